@@ -1,0 +1,151 @@
+"""How well marked areas are found: overlap with the true outline, photo by photo.
+
+    python scripts/frame_report.py FOLDER [FOLDER...] [--json F] [--model F] [--limit N]
+
+A folder holds scenes (NAME.jpg with NAME.json) or photos with one truth.json that gives, per
+photo, ``frame``, ``size_mm`` and ``corners_px``. Photos without a frame must give nothing.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+import sys
+import time
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+
+from tillercount.area import Area, HoopArea, SquareArea, parse_area
+from tillercount.frame.find import find_area
+from tillercount.frame.finder import Finder
+from tillercount.frame.projection import apply, homography
+from tillercount.photo import read_photo
+
+# what a photo without a frame is asked for
+ASKED = ("square:304.8mm", "hoop:343.94mm", "row:487.7mm/190.5mm")
+
+
+def overlap(a_px: np.ndarray, b_px: np.ndarray) -> float:
+    """Intersection over union of two convex outlines (N, 2)."""
+    middle = b_px.mean(0)
+    a, b = ((p - middle).astype(np.float32) for p in (a_px, b_px))
+    both, _ = cv2.intersectConvexConvex(a, b)
+    return float(both / (cv2.contourArea(a) + cv2.contourArea(b) - both))
+
+
+def cases(folder: Path) -> list[tuple[Path, Area | None, np.ndarray, dict[str, Any]]]:
+    """Photo, area, true outline px and what else is known, for every photo of a folder."""
+    out: list[tuple[Path, Area | None, np.ndarray, dict[str, Any]]] = []
+    whole = folder / "truth.json"
+    if whole.exists():
+        for name, truth in json.loads(whole.read_text()).items():
+            corners = np.array(truth["corners_px"])
+            size = truth["size_mm"]
+            if truth["frame"] == "square":
+                out.append((folder / name, SquareArea(size), corners, truth))
+                continue
+            t = 2 * math.pi * np.arange(64) / 64
+            box = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * size / 2
+            circle = np.column_stack([np.cos(t), np.sin(t)]) * size / 2
+            outline = apply(homography(box, corners), circle)
+            out.append((folder / name, HoopArea(size), outline, truth))
+        return out
+    for record in sorted(folder.glob("*.json")):
+        photo = record.with_suffix(".jpg")
+        if not photo.exists():
+            continue
+        truth = json.loads(record.read_text())
+        none = truth["area"]["kind"] == "none"
+        area = None if none else parse_area(truth["area"]["text"])
+        out.append((photo, area, np.array(truth["outline_px"], float), truth))
+    return out
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("folders", nargs="+", type=Path)
+    parser.add_argument("--json", type=Path)
+    parser.add_argument("--model", help="finder weights; the shipped ones by default")
+    parser.add_argument("--limit", type=int)
+    parser.add_argument("--quiet", action="store_true", help="only the summary")
+    parser.add_argument("--focal", action="store_true", help="take a scene's own focal length")
+    given = parser.parse_args()
+    if given.model:
+        finder = Finder.load(given.model)
+        Finder.load = staticmethod(lambda name=None: finder)
+    rows = []
+    for folder in given.folders:
+        for path, area, outline, truth in cases(folder)[: given.limit]:
+            photo = read_photo(path)
+            if given.focal and "camera" in truth:
+                photo = replace(photo, focal_px=truth["camera"]["focal_px"], focal_known=True)
+            for asked in [area] if area else [parse_area(text) for text in ASKED]:
+                begun = time.perf_counter()
+                fit = find_area(photo, asked)
+                row = {
+                    "photo": path.name,
+                    "kind": area.kind if area else "none",
+                    "asked": asked.text,
+                    "seconds": round(time.perf_counter() - begun, 3),
+                    "found": bool(fit),
+                    "evidence": fit.evidence,
+                }
+                tilt = truth.get("camera", truth).get("tilt_deg")
+                row["true_tilt_deg"] = tilt
+                if fit:
+                    row |= {"confidence": round(fit.confidence, 3), "tube_mm": fit.tube_mm}
+                    row |= {"tilt_deg": fit.tilt_deg}
+                    row["iou"] = round(overlap(fit.outline_px, outline), 4) if area else 0.0
+                else:
+                    row |= {"reason": fit.reason, "iou": None}
+                rows.append(row)
+                if not given.quiet:
+                    print(line_of(row), flush=True)
+    summary = summarise(rows)
+    print(json.dumps(summary, indent=1))
+    if given.json:
+        given.json.write_text(json.dumps({"summary": summary, "photos": rows}, indent=1) + "\n")
+    return 0
+
+
+def line_of(row: dict[str, Any]) -> str:
+    """One photo as text."""
+    if not row["found"]:
+        return f"{row['photo']}  {row['kind']:6}  refused: {row['reason']}  {row['evidence']}"
+    poor = f"  {row['evidence']}" if row["iou"] < 0.98 else ""
+    return (
+        f"{row['photo']}  {row['kind']:6}  IoU {row['iou']:.4f}  sure {row['confidence']:.2f}  "
+        f"tilt {row['tilt_deg']:.1f} ({row['true_tilt_deg']})  tube {row['tube_mm']:.1f} mm  "
+        f"{row['seconds']:.2f} s{poor}"
+    )
+
+
+def summarise(rows: list[dict[str, Any]]) -> dict[str, Any]:
+    """Figures per kind of frame."""
+    out: dict[str, Any] = {}
+    for kind in sorted({row["kind"] for row in rows}):
+        mine = [row for row in rows if row["kind"] == kind]
+        if kind == "none":
+            photos = {row["photo"] for row in mine}
+            wrong = sorted({row["photo"] for row in mine if row["found"]})
+            out[kind] = {"photos": len(photos), "false_finds": len(wrong), "where": wrong[:20]}
+            continue
+        ious = np.array([row["iou"] for row in mine if row["found"]])
+        out[kind] = {
+            "photos": len(mine),
+            "refused": sum(not row["found"] for row in mine),
+            "iou_over_0.98": round(float((ious > 0.98).sum() / len(mine)), 4),
+            "iou_median": round(float(np.median(ious)), 4) if len(ious) else None,
+            "iou_lowest": sorted(ious.round(3).tolist())[:6],
+        }
+    out["seconds_median"] = float(np.median([row["seconds"] for row in rows]))
+    return out
+
+
+if __name__ == "__main__":
+    sys.exit(main())

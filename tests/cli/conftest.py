@@ -1,0 +1,55 @@
+"""Fixtures of the command-line tests: no weights are needed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+from typer.testing import CliRunner
+
+from tests.cli.helpers import StandIn, write_photo
+
+
+@pytest.fixture
+def stand_in(monkeypatch: pytest.MonkeyPatch) -> StandIn:
+    import tillercount.count
+    import tillercount.model
+
+    fake = StandIn()
+
+    def load(name: Any = None) -> Any:
+        return SimpleNamespace(info={"name": "stand-in", "sha256": fake.sha256})
+
+    monkeypatch.setattr(tillercount.count, "count_photo_full", fake.count)
+    monkeypatch.setattr(
+        tillercount.count,
+        "classmap_on_photo",
+        lambda counted: np.zeros(counted.photo.rgb.shape[:2], np.uint8),
+    )
+    monkeypatch.setattr(tillercount.model, "Counter", SimpleNamespace(load=load))
+    return fake
+
+
+@pytest.fixture
+def photos(tmp_path: Path) -> Path:
+    """A folder of four photos with 20, 24, 28 and 32 "plants"."""
+    folder = tmp_path / "north field"
+    folder.mkdir()
+    for number, plants in enumerate((20, 24, 28, 32)):
+        write_photo(folder / f"spot{number}.png", plants)
+    return folder
+
+
+@pytest.fixture
+def run() -> Callable[..., Any]:
+    """Run a command in this process."""
+    from tillercount.cli.app import app
+
+    def go(*args: object) -> Any:
+        return CliRunner().invoke(app, [str(arg) for arg in args], prog_name="tillercount")
+
+    return go

@@ -1,0 +1,209 @@
+"""Field means and intervals against published counts, another implementation, and simulation."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import stats
+
+from tillercount.definition import Definition
+from tillercount.errors import InputError
+from tillercount.field import SpotDensity, estimate_field, sample_size, spots_to_clear
+from tillercount.field.estimate import ASSUMED_CV
+from tillercount.units import per_ft2, per_m2
+
+
+def spot(name: str, plants: float | None, shoots: float | None = None, **more) -> SpotDensity:
+    more.setdefault("source", "hand")
+    return SpotDensity(spot=name, plants_per_m2=plants, shoots_per_m2=shoots, **more)
+
+
+def kennebec() -> list[SpotDensity]:
+    """Five counts at Kennebec per ft² (South Dakota State, Graham & Fanning)."""
+    return [spot(str(i), per_m2(v)) for i, v in enumerate((10, 16, 8, 6, 18))]
+
+
+def test_published_counts() -> None:
+    """Mean 11.6, SD 5.177, CV 44.63 %, 95 % interval 5.17 to 18.03."""
+    plants = estimate_field(kennebec(), level=0.95).plants
+    assert plants is not None
+    assert per_ft2(plants.mean) == pytest.approx(11.6)
+    assert plants.cv == pytest.approx(0.4463, abs=5e-5)
+    assert plants.cv * 11.6 == pytest.approx(5.177, abs=5e-4)
+    assert per_ft2(plants.low) == pytest.approx(5.17, abs=5e-3)
+    assert per_ft2(plants.high) == pytest.approx(18.03, abs=5e-3)
+
+
+@pytest.mark.parametrize("level", [0.8, 0.9, 0.95])
+def test_against_scipy(level: float) -> None:
+    values = np.array([10.0, 16.0, 8.0, 6.0, 18.0])
+    low, high = stats.t.interval(level, 4, values.mean(), stats.sem(values))
+    plants = estimate_field(kennebec(), level=level).plants
+    assert plants is not None
+    assert per_ft2(plants.low) == pytest.approx(low)
+    assert per_ft2(plants.high) == pytest.approx(high)
+
+
+def test_sample_size_of_the_published_counts() -> None:
+    """n for ± 20 % with t = 2.776: 38.4, so 39."""
+    assert sample_size(0.4463, 0.20, t=2.776) == 39
+    with pytest.raises(InputError, match="width above 0"):
+        sample_size(0.4, 0.0, t=2.0)
+
+
+def test_interval_covers() -> None:
+    """Of 2,000 simulated fields the 90 % interval holds the true mean in 88 to 92 %."""
+    rng = np.random.default_rng(20240301)
+    fields, n, mean, sd = 2000, 6, 250.0, 60.0
+    hits = 0
+    for values in rng.normal(mean, sd, (fields, n)):
+        plants = estimate_field([spot(str(i), float(v)) for i, v in enumerate(values)]).plants
+        assert plants is not None
+        hits += plants.low <= mean <= plants.high
+    # three standard errors of a binomial share are 2.0 %
+    assert abs(hits / fields - 0.9) < 3 * math.sqrt(0.09 / fields)
+
+
+def test_interval_covers_with_a_shared_error() -> None:
+    """Photos of one model may all read high or low together; the interval holds that too."""
+    rng = np.random.default_rng(7)
+    fields, n, mean, sd, bias = 2000, 6, 250.0, 40.0, 0.10
+    with_it = without = 0
+    for values in rng.normal(mean, sd, (fields, n)):
+        read = values * (1 + rng.normal(0, bias))
+        for given_bias in (bias, 0.0):
+            plants = estimate_field(
+                [
+                    spot(str(i), float(v), source="photo", plants_bias_rel=given_bias)
+                    for i, v in enumerate(read)
+                ]
+            ).plants
+            assert plants is not None
+            if plants.low <= mean <= plants.high:
+                with_it += given_bias > 0
+                without += given_bias == 0
+    assert 0.88 < with_it / fields < 0.94
+    assert without / fields < 0.82
+
+
+def test_shared_error_does_not_average_out() -> None:
+    many = [spot(str(i), 200.0 + i % 3, source="photo", plants_bias_rel=0.1) for i in range(100)]
+    plants = estimate_field(many).plants
+    assert plants is not None
+    assert plants.shared_rel == pytest.approx(0.1)
+    assert plants.high - plants.mean > 1.64 * 0.1 * plants.mean
+    half_hand = [*many[:50], *(spot(f"h{i}", 201.0 + i % 2) for i in range(50))]
+    mixed = estimate_field(half_hand).plants
+    assert mixed is not None
+    assert mixed.shared_rel == pytest.approx(0.05, rel=0.02)
+
+
+def test_one_spot_is_widened_and_flagged() -> None:
+    field = estimate_field([spot("a", 200.0, plants_se=30.0, source="photo")])
+    plants = field.plants
+    assert plants is not None
+    assert abs(ASSUMED_CV - 0.446) < 0.005  # South Dakota State, Graham & Fanning
+    half = stats.norm.ppf(0.95) * math.hypot(30.0, ASSUMED_CV * 200.0)
+    assert plants.high == pytest.approx(200.0 + half)
+    assert plants.low == pytest.approx(200.0 - half)
+    assert plants.cv is None
+    assert any("one spot only" in flag for flag in field.flags)
+
+
+def test_zero_counts() -> None:
+    field = estimate_field([spot(str(i), 0.0, area_m2=0.1) for i in range(4)])
+    plants = field.plants
+    assert plants is not None
+    assert (plants.mean, plants.low) == (0.0, 0.0)
+    assert plants.high == pytest.approx(stats.chi2.ppf(0.95, 2) / 2 / 0.4)  # exact Poisson limit
+    assert any("no plants found" in flag for flag in field.flags)
+
+
+def test_alike_spots_are_not_certain() -> None:
+    field = estimate_field([spot(str(i), per_m2(20), area_m2=0.0929) for i in range(4)])
+    assert field.plants is not None
+    assert field.plants.high > 1.1 * field.plants.mean
+    assert any("same plants" in flag for flag in field.flags)
+
+
+def test_hand_count_stands_for_its_photo() -> None:
+    field = estimate_field(
+        [
+            spot("IMG_1", 200.0, 600.0, source="photo", photo="IMG_1.jpg", plants_bias_rel=0.1),
+            spot("IMG_2", 260.0, 700.0, source="photo", photo="IMG_2.jpg", plants_bias_rel=0.1),
+            spot("img_1", 220.0, observer="Ash"),
+        ]
+    )
+    assert field.spots == 2
+    assert field.plants is not None
+    assert field.shoots is not None
+    assert field.plants.mean == pytest.approx((220 + 260) / 2)
+    assert field.shoots.mean == pytest.approx(650.0)  # shoots weren't counted by hand there
+    assert field.plants.shared_rel == pytest.approx(0.1 * 260 / 480)
+    (pair,) = field.paired
+    assert pair.plants_per_m2 == pytest.approx(-20.0)
+    assert pair.shoots_per_m2 is None
+    assert [field.role(s) for s in field.listed] == ["hand count taken", "used", "used"]
+    assert any("both a photo and a hand count" in flag for flag in field.flags)
+
+
+def test_two_observers_are_one_spot() -> None:
+    field = estimate_field(
+        [spot("1", 200.0, observer="A"), spot("1", 240.0, observer="B"), spot("2", 100.0)]
+    )
+    assert field.spots == 2
+    assert field.plants is not None
+    assert field.plants.mean == pytest.approx(160.0)
+    assert any("2 hand counts averaged" in flag for flag in field.flags)
+
+
+def test_definitions_are_not_mixed() -> None:
+    counts = [
+        spot("1", 200.0, 600.0),
+        spot("2", 200.0, 500.0, definition=Definition.STEMS_3_LEAVES),
+    ]
+    with pytest.raises(InputError, match=r"spot 1: stems; spot 2: stems-3-leaves"):
+        estimate_field(counts)
+    # plants alone have no such trouble
+    assert estimate_field([counts[0], spot("2", 1.0, definition=Definition.STEMS_3_LEAVES)]).spots
+
+
+def test_bad_arguments() -> None:
+    with pytest.raises(InputError, match="no spots"):
+        estimate_field([])
+    with pytest.raises(InputError, match="level"):
+        estimate_field(kennebec(), level=1.0)
+    with pytest.raises(InputError, match="neither plants nor shoots"):
+        spot("1", None)
+    with pytest.raises(InputError, match="plants_per_m2"):
+        spot("1", math.nan)
+    with pytest.raises(InputError, match="plants_per_m2"):
+        spot("1", -1.0)
+
+
+@given(st.lists(st.floats(0, 2000), min_size=1, max_size=12), st.floats(0.5, 0.99))
+def test_interval_holds_the_mean(values: list[float], level: float) -> None:
+    plants = estimate_field([spot(str(i), v) for i, v in enumerate(values)], level=level).plants
+    assert plants is not None
+    assert 0 <= plants.low <= plants.mean * (1 + 1e-12)
+    assert plants.mean <= plants.high
+    assert plants.high > 0
+
+
+def test_spots_to_clear_is_the_smallest() -> None:
+    n = spots_to_clear(11.6, 15.0, 0.4463)
+    assert n is not None
+
+    def half(k: int) -> float:
+        return float(stats.t.ppf(0.95, k - 1) * 0.4463 * 11.6 / math.sqrt(k))
+
+    assert half(n) < 3.4 <= half(n - 1)
+    assert spots_to_clear(15.0, 15.0, 0.4) is None
+    assert spots_to_clear(11.6, 15.0, 0.4463, shared_rel=0.2) is None
+    more = spots_to_clear(11.6, 15.0, 0.4463, shared_rel=0.1)
+    assert more is not None
+    assert more > n

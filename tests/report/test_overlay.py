@@ -1,0 +1,238 @@
+"""The overlay picture: marks where they belong, figures and reasons that can be read."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from PIL import Image, ImageDraw
+
+from tillercount.photo import Photo
+from tillercount.report import overlay
+from tillercount.report.marks import HONEY, INK, LILAC, PAPER, RUST, drawable, type_face, wrapped
+from tillercount.report.overlay import LONGEST_SIDE_PX, draw_overlay, draw_refusal
+
+GROUND = (120, 100, 80)
+
+
+def photo_of(width: int = 2000, height: int = 1500) -> Photo:
+    rgb = np.empty((height, width, 3), np.uint8)
+    rgb[:] = GROUND
+    return Photo(Path("spot 7.jpg"), rgb, "0" * 64, None, None, None, 1500.0, True)
+
+
+def interval(count: float, low: float, high: float) -> SimpleNamespace:
+    return SimpleNamespace(count=count, low=low, high=high)
+
+
+def scene(**changes: Any) -> dict[str, Any]:
+    """A marked square from (500, 250) to (1500, 1250) of a 2000 × 1500 photo.
+
+    The top view is the photo at half its size; its inside mask is the square.
+    """
+    inside = np.zeros((750, 1000), np.float32)
+    inside[125:625, 250:750] = 1
+    spot = SimpleNamespace(
+        status="counted",
+        reason=None,
+        todo=None,
+        plants=interval(24.1, 20.0, 28.8),
+        shoots=interval(71.0, 60.2, 83.5),
+        area_ft2=0.5,
+        flags=(),
+    )
+    for key, value in changes.items():
+        setattr(spot, key, value)
+    outline = np.array([[500, 250], [1500, 250], [1500, 1250], [500, 1250]], float)
+    return {
+        "photo": photo_of(),
+        "fit": SimpleNamespace(kind="square", outline_px=outline, mm_per_px=0.3),
+        "topview": SimpleNamespace(inside=inside, to_photo=np.diag([2.0, 2.0, 1.0])),
+        "maps": SimpleNamespace(
+            plant_points=np.array([[400.0, 300.0, 0.9], [100.0, 300.0, 0.9]]),
+            shoot_points=np.array([[600.0, 400.0, 0.8]]),
+        ),
+        "spot": spot,
+    }
+
+
+@pytest.fixture
+def texts(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """Every text that is drawn."""
+    drawn: list[str] = []
+    original = ImageDraw.ImageDraw.text
+
+    def note(self: Any, xy: Any, text: Any, *args: Any, **options: Any) -> Any:
+        drawn.append(str(text))
+        return original(self, xy, text, *args, **options)
+
+    monkeypatch.setattr(ImageDraw.ImageDraw, "text", note)
+    return drawn
+
+
+def photo_part(picture: np.ndarray) -> np.ndarray:
+    """Without the bands above and below: 1600 × 1200 of the picture, found by its ground."""
+    column = np.abs(picture[:, 2].astype(int) - np.array(INK)).sum(axis=1) > 20
+    rows = np.flatnonzero(column)
+    assert len(rows) == 1200
+    return picture[rows[0] : rows[-1] + 1]
+
+
+def near(colours: np.ndarray, colour: tuple[int, int, int], tolerance: int = 24) -> np.ndarray:
+    return np.abs(colours.astype(int) - np.array(colour)).max(axis=-1) <= tolerance
+
+
+def test_shape_and_caller_arrays() -> None:
+    parts = scene()
+    before = parts["photo"].rgb.copy()
+    picture = draw_overlay(**parts)
+    assert picture.dtype == np.uint8
+    assert picture.shape[1] == LONGEST_SIDE_PX
+    assert picture.shape[0] > 1200
+    np.testing.assert_array_equal(parts["photo"].rgb, before)
+
+
+def test_marks_lie_where_the_plants_are() -> None:
+    """Top view (400, 300) is photo (800, 600), picture (640, 480); the shoot likewise."""
+    part = photo_part(draw_overlay(**scene()))
+    ring = near(part[480 - 22 : 480 + 23, 640 - 22 : 640 + 23], PAPER)
+    assert ring.sum() > 150
+    assert near(part[480:481, 640:641], GROUND).all()  # the ring is open
+    rows, cols = np.nonzero(ring)
+    assert rows.mean() == pytest.approx(22, abs=1)
+    assert cols.mean() == pytest.approx(22, abs=1)
+    assert near(part[640:641, 960:961], LILAC).all()
+
+
+def test_points_outside_the_area_are_left_out() -> None:
+    part = photo_part(draw_overlay(**scene()))
+    # Top view (100, 300) lies outside; picture (160, 480).
+    assert not near(part[440:520, 120:200], PAPER).any()
+
+
+def test_outside_is_dimmed_and_the_outline_drawn() -> None:
+    part = photo_part(draw_overlay(**scene()))
+    assert near(part[700:701, 700:701], GROUND, 2).all()
+    assert part[100, 200].sum() < 0.75 * sum(GROUND)
+    assert near(part[600, 390:411], HONEY).any()  # left side, x = 500 → 400
+
+
+def test_whole_photo_is_not_dimmed() -> None:
+    parts = scene()
+    parts["fit"].kind = "whole"
+    picture = draw_overlay(**parts)
+    assert near(picture, GROUND, 2).mean() > 0.5
+    assert not near(picture, HONEY, 2).any()
+
+
+def test_figures_in_words(texts: list[str]) -> None:
+    flag = SimpleNamespace(code="tilt", text="the camera was tilted 17° (limit 15°)")
+    draw_overlay(**scene(flags=(flag,)), level=0.9)
+    assert "24 plants" in texts
+    assert "20 to 29" in texts
+    assert "71 shoots" in texts
+    assert "60 to 84" in texts
+    assert "48 plants" in texts  # per square foot: the area is half of one
+    assert "142 shoots" in texts
+    assert any("tilted 17°" in text for text in texts)
+    assert any("90 % interval" in text for text in texts)
+    assert any(text.endswith(" in") for text in texts)
+    assert any(text.endswith(" cm") for text in texts)
+
+
+@pytest.mark.parametrize("mm_per_px", [0.05, 0.3, 1.0])
+def test_scale_bar_has_its_stated_length(mm_per_px: float) -> None:
+    """The upper bar is N inches long in the picture, within a pixel or two."""
+    parts = scene()
+    parts["fit"].mm_per_px = mm_per_px
+    parts["maps"].plant_points = parts["maps"].shoot_points = np.empty((0, 3))
+    drawn: list[str] = []
+    original = ImageDraw.ImageDraw.text
+
+    def note(self: Any, xy: Any, text: Any, *args: Any, **options: Any) -> Any:
+        drawn.append(str(text))
+        return original(self, xy, text, *args, **options)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(ImageDraw.ImageDraw, "text", note)
+        picture = photo_part(draw_overlay(**parts))
+    inches = int(next(text for text in drawn if text.endswith(" in")).split()[0])
+    corner = near(picture[1000:, :700], PAPER, 4)
+    bar = max(_longest_run(row) for row in corner)
+    px_per_mm = 0.8 / mm_per_px  # the photo is reduced to 0.8 of its size
+    centimetres = int(next(text for text in drawn if text.endswith(" cm")).split()[0])
+    assert bar == pytest.approx(max(inches * 25.4, centimetres * 10) * px_per_mm, abs=3)
+
+
+def _longest_run(row: np.ndarray) -> int:
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], row.astype(int), [0]])))
+    return int((edges[1::2] - edges[::2]).max(initial=0))
+
+
+def test_refused_photo_says_why_and_what_to_do(texts: list[str]) -> None:
+    parts = scene(
+        status="refused", reason="two sides of the square are hidden", todo="move the leaves"
+    )
+    parts["fit"] = parts["topview"] = parts["maps"] = None
+    picture = draw_overlay(**parts)
+    assert texts[0] == "Not counted"
+    assert "Two sides of the square are hidden." in texts
+    assert "Move the leaves." in texts
+    assert near(picture[3, 3], RUST, 0)
+
+
+def test_refusal_shows_an_outline_that_was_found() -> None:
+    parts = scene(status="refused", reason="too blurred")
+    assert near(draw_overlay(**parts), HONEY).any()
+    assert not near(draw_refusal(photo_of(), "too blurred", ""), HONEY).any()
+
+
+@pytest.mark.parametrize("size", [(350, 350), (3000, 4000), (8000, 600), (90, 120)])
+def test_any_photo_size(size: tuple[int, int]) -> None:
+    parts = scene()
+    parts["photo"] = photo_of(*size)
+    picture = draw_overlay(**parts)
+    assert 800 * min(1, size[0] / max(size)) - 1 <= picture.shape[1] <= LONGEST_SIDE_PX
+    draw_refusal(photo_of(*size), "a reason that is long enough to need several lines " * 4, "go")
+
+
+def test_kinds_of_marks_differ_in_grey() -> None:
+    """Told apart without colour: marks against their casing, bands against their type."""
+
+    def lightness(colour: tuple[int, int, int]) -> float:
+        return float(np.dot(colour, (0.299, 0.587, 0.114)))
+
+    for light in (PAPER, LILAC, HONEY):
+        assert lightness(light) - lightness(INK) > 130
+    assert lightness(PAPER) - lightness(RUST) > 130
+
+
+def test_no_empty_boxes() -> None:
+    """Signs that the face lacks are put in others, and what is put has a shape of its own."""
+    face = type_face(40)
+
+    def shape(sign: str) -> bytes:
+        image = Image.new("L", (80, 80))
+        ImageDraw.Draw(image).text((10, 10), sign, 255, face)
+        return image.tobytes()
+
+    missing = shape("\u0416")
+    for sign in map(chr, range(33, 0x2300)):
+        assert all(one == " " or shape(one) != missing for one in drawable(sign)), sign
+    assert drawable("20 plants, 17°") == "20 plants, 17°"
+    assert drawable("20–29 … é 5 m² ½ 北") == "20-29 ... e 5 m2 1/2 ?"
+
+
+@given(st.text(alphabet=st.characters(codec="latin-1"), max_size=200), st.integers(40, 600))
+def test_wrapped_keeps_every_word(text: str, width_px: int) -> None:
+    assert " ".join(wrapped(text, 20, width_px)).split() == drawable(text).split()
+
+
+def test_long_words_do_not_break_the_picture() -> None:
+    picture = draw_refusal(photo_of(), "x" * 500, "y" * 300)
+    assert picture.shape[1] == overlay.LONGEST_SIDE_PX

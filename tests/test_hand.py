@@ -1,0 +1,196 @@
+"""Hand counts: definitions kept apart, files of many spreadsheets read, bad ones refused."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tillercount.area import RowArea, SquareArea
+from tillercount.errors import InputError
+from tillercount.hand import (
+    MOST_SHOOTS_PER_PLANT,
+    Definition,
+    HandCount,
+    as_stems,
+    parse_definition,
+    read_hand_counts,
+)
+from tillercount.units import per_ft2
+
+HEAD = "spot,observer,plants,shoots,area\n"
+FOOT = SquareArea(304.8)
+
+
+def write(folder: Path, text: str, encoding: str = "utf-8") -> Path:
+    path = folder / "counts.csv"
+    path.write_bytes(text.encode(encoding))
+    return path
+
+
+def test_a_plain_file(tmp_path: Path) -> None:
+    path = write(tmp_path, HEAD + "1,Ash,24,71,square:12in\n2,Ash,,60,1 ft2\n3,Ash,20,,square:1ft")
+    one, two, three = read_hand_counts(path)
+    assert (one.spot, one.observer, one.plants, one.shoots) == ("1", "Ash", 24.0, 71.0)
+    assert one.area == FOOT
+    assert one.definition is Definition.STEMS
+    assert per_ft2(one.plants_per_m2 or 0) == pytest.approx(24.0)
+    assert two.plants is None
+    assert two.plants_per_m2 is None
+    assert three.shoots is None
+
+
+def test_all_columns(tmp_path: Path) -> None:
+    text = (
+        "Spot,Observer,Plants,Shoots,Area,Row length,Row spacing,"
+        "Definition,Zone,Lat,Lon,Note,Mood\n"
+        '7,Ash,40,,,3ft,7in,tillers,north,39.5,-76.2,"wet, cold",fine\n'
+    )
+    (count,) = read_hand_counts(write(tmp_path, text))
+    assert count.area == RowArea(914.4, 177.8)
+    # Penn State Extension, Wheat Stand Assessment: 40 plants in 3 ft of 7-in rows are 23 per ft²
+    assert round(per_ft2(count.plants_per_m2 or 0)) == 23
+    assert count.definition is Definition.TILLERS
+    assert (count.zone, count.lat, count.lon, count.note) == ("north", 39.5, -76.2, "wet, cold")
+
+
+@pytest.mark.parametrize("separator", [",", ";", "\t"])
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
+@pytest.mark.parametrize("end", ["\n", "\r\n"])
+def test_spreadsheets_of_other_places(
+    tmp_path: Path, separator: str, encoding: str, end: str
+) -> None:
+    rows = [
+        ["spot", "observer", "plants", "shoots", "area"],
+        [],
+        ["Mühle", "Bø", "24.5", "70", "square:12in"],
+        ["", "", "", "", ""],
+        ["b", "Bø", "12", "30", "0.25 m2"],
+        [],
+    ]
+    text = end.join(separator.join(row) for row in rows)
+    first, second = read_hand_counts(write(tmp_path, text, encoding))
+    assert (first.spot, first.plants, second.spot) == ("Mühle", 24.5, "b")
+
+
+BAD = {
+    "missing column": ("spot,observer,plants,area\n1,a,2,square:1ft", r"row 1: no column 'shoots'"),
+    "text in a number": (HEAD + "1,a,many,3,1 ft2", r"row 2, plants 'many' isn't a number"),
+    "spreadsheet error": (HEAD + "1,a,#N/A,3,1 ft2", r"row 2, plants '#N/A' isn't a number"),
+    "negative": (HEAD + "1,a,3,9,1 ft2\n2,a,-3,9,1 ft2", r"row 3, plants -3 is below zero"),
+    "not a number": (HEAD + "1,a,nan,9,1 ft2", r"row 2, plants 'nan' isn't a finite number"),
+    "infinite": (HEAD + "1,a,3,inf,1 ft2", r"row 2, shoots 'inf' isn't a finite number"),
+    "decimal comma": (
+        "spot;observer;plants;shoots;area\n1;a;24,5;60;1 ft2",
+        r"row 2, plants '24,5' has a comma; write decimals with a point, like 24\.5",
+    ),
+    "fewer shoots than plants": (HEAD + "1,a,24,20,1 ft2", r"row 2, shoots 20 are fewer than plan"),
+    "too many tillers": (HEAD + "1,a,10,211,1 ft2", r"row 2, shoots 211 are too many .* 21\.1 per"),
+    "shoots without plants": (HEAD + "1,a,0,5,1 ft2", r"row 2, shoots 5 are too many.*no plant"),
+    "nothing counted": (HEAD + "1,a,,,1 ft2", r"row 2, plants and shoots are both empty"),
+    "missing area": (HEAD + "1,a,24,60,", r"row 2, area is empty"),
+    "area without a unit": (HEAD + "1,a,24,60,1", r"row 2, area '1' has no unit"),
+    "unknown area": (HEAD + "1,a,24,60,ring:12in", r"row 2, area 'ring:12in': unknown kind"),
+    "photo scale as area": (HEAD + "1,a,24,60,whole:0.6mm", r"row 2, area .* photo's scale"),
+    "no spot": (HEAD + ",a,24,60,1 ft2", r"row 2, spot is empty"),
+    "same spot twice": (
+        HEAD + "1,a,24,60,1 ft2\n1,A,25,61,1 ft2",
+        r"row 3, spot: '1' was counted by A in row 2",
+    ),
+    "two definitions": (
+        HEAD.strip() + ",definition\n1,a,2,4,1 ft2,stems\n2,a,2,4,1 ft2,tillers",
+        r"row 3, definition: tillers, but row 2 has stems",
+    ),
+    "a definition left out": (
+        HEAD.strip() + ",definition\n1,a,2,4,1 ft2,tillers\n2,a,2,4,1 ft2,",
+        r"row 3, definition: stems, but row 2 has tillers",
+    ),
+    "unknown definition": (
+        HEAD.strip() + ",definition\n1,a,2,4,1 ft2,leaves",
+        r"row 2, definition 'leaves' isn't known; use one of: stems",
+    ),
+    "half a row": (
+        "spot,observer,plants,shoots,area,row_length,row_spacing\n1,a,2,4,,3ft,",
+        r"row 2, row_spacing is empty",
+    ),
+    "areas that disagree": (
+        "spot,observer,plants,shoots,area,row_length,row_spacing\n1,a,2,4,1 ft2,3ft,7in",
+        r"row 2, area '1 ft2' is 0\.0929 m2, but row_length x row_spacing is 0\.1626 m2",
+    ),
+    "misspelt column": (HEAD.strip() + ",defintion\n1,a,2,4,1 ft2,x", r"did you mean 'definition'"),
+    "column twice": (HEAD.strip() + ",plants\n1,a,2,4,1 ft2,3", r"two columns are called 'plants'"),
+    "too many cells": (HEAD + "1,a,2,4,1 ft2,wet", r"row 2: 6 cells under 5 column names"),
+    "place off the earth": (HEAD.strip() + ",lat,lon\n1,a,2,4,1 ft2,99,0", r"row 2, lat 99"),
+    "no rows": (HEAD, r"no counts below the column names"),
+    "empty": ("", r"empty; the first row must name the columns"),
+    "binary": ("\x00\x01\x02", r"not a text file"),
+}
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_bad_files(tmp_path: Path, name: str) -> None:
+    text, says = BAD[name]
+    path = write(tmp_path, text)
+    with pytest.raises(InputError, match=says) as caught:
+        read_hand_counts(path)
+    message = str(caught.value)
+    assert str(path) in message
+    assert "\n" not in message
+
+
+def test_missing_file(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match=r"none\.csv: can't be read"):
+        read_hand_counts(tmp_path / "none.csv")
+    with pytest.raises(InputError, match="can't be read"):
+        read_hand_counts(tmp_path)
+
+
+def test_most_shoots_per_plant() -> None:
+    """21, the Fibonacci number for nine leaves on the main stem (from memory)."""
+    leaves = [1, 1]
+    while len(leaves) < 8:
+        leaves.append(leaves[-1] + leaves[-2])
+    assert leaves[-1] == MOST_SHOOTS_PER_PLANT
+    HandCount("1", "a", 10, 210, FOOT)
+    with pytest.raises(InputError, match="can't have opened before jointing"):
+        HandCount("1", "a", 10, 210.5, FOOT)
+    HandCount("1", "a", 10, 200, FOOT, Definition.TILLERS)
+    with pytest.raises(InputError, match="too many"):
+        HandCount("1", "a", 10, 201, FOOT, Definition.TILLERS)
+
+
+def test_definitions() -> None:
+    assert parse_definition(" Stems ") is Definition.STEMS
+    assert parse_definition("main stem + tillers") is Definition.STEMS
+    assert parse_definition("tillers_3_leaves") is Definition.TILLERS_3_LEAVES
+    assert Definition.TILLERS_3_LEAVES.min_leaves == 3
+    assert not Definition.TILLERS.main_stem
+
+
+def test_tillers_become_stems_by_adding_the_plants() -> None:
+    """A count without the main stems, plus the plants, is the count of stems."""
+    count = HandCount("1", "a", 24, 47, FOOT, Definition.TILLERS)
+    stems = as_stems(count)
+    assert stems.shoots == 71
+    assert stems.definition is Definition.STEMS
+    assert stems.flags == ("tillers + plants = stems",)
+    assert count.shoots == 47
+    plain = HandCount("1", "a", 24, 71, FOOT)
+    assert as_stems(plain) is plain
+
+
+def test_tillers_without_plants_stay_unknown() -> None:
+    with pytest.raises(InputError, match="the plants weren't counted"):
+        as_stems(HandCount("1", "a", None, 47, FOOT, Definition.TILLERS))
+
+
+def test_three_leaf_minimum_is_kept() -> None:
+    """North Carolina and Oklahoma count only tillers with three leaves; that can't be undone."""
+    count = HandCount("1", "a", 24, 40, FOOT, Definition.STEMS_3_LEAVES)
+    assert as_stems(count) is count
+    tillers = as_stems(HandCount("1", "a", 24, 16, FOOT, Definition.TILLERS_3_LEAVES))
+    assert tillers.shoots == 40
+    assert tillers.definition is Definition.STEMS_3_LEAVES
+    assert "main stems taken to have 3" in tillers.flags[0]
+    # young plants may have no shoot with three leaves at all
+    assert HandCount("1", "a", 24, 3, FOOT, Definition.STEMS_3_LEAVES).shoots == 3

@@ -1,0 +1,158 @@
+"""The training command, end to end, on a handful of painted scenes."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+import torch
+from PIL import Image
+
+from tests.train.fake_scenes import paint_scenes
+from tillercount.model.files import read_bundle, read_info
+from tillercount.train.counter import main
+from tillercount.train.realphotos import load_real, pack, plots_held_out
+from tillercount.train.schedule import Average, Clock, learning_rate
+from tillercount.train.thresholds import best_threshold, match_points
+
+SMALL_RUN = "--crop 64 --canvas 128 --canvas-out 320 --batch 3 --workers 1 --views 1 --reserve 1"
+
+
+@pytest.fixture
+def photos(tmp_path: Path) -> Path:
+    """A folder like that of the real photos, with painted ones."""
+    folder = tmp_path / "photos"
+    (folder / "img").mkdir(parents=True)
+    (folder / "mask").mkdir()
+    rng = np.random.default_rng(0)
+    rows = ["file,season,plot,date,time,plant_cover"]
+    for i in range(12):
+        name = f"p{i}.png"
+        mask = np.zeros((50, 50), dtype=np.uint8)
+        mask[10:20, i : i + 20] = 255
+        rgb = rng.integers(60, 120, (50, 50, 3), dtype=np.uint8)
+        rgb[mask > 0, 1] += 90
+        Image.fromarray(rgb).save(folder / "img" / name)
+        Image.fromarray(mask).save(folder / "mask" / name)
+        rows.append(f"{name},S,plot{i % 6},20200101,120000,0.1")
+    (folder / "index.csv").write_text("\n".join(rows), encoding="utf-8")
+    return folder
+
+
+def test_real_photos_are_split_by_plot(photos: Path, tmp_path: Path) -> None:
+    """No plot is on both sides; masks survive packing to within a rim."""
+    out = tmp_path / "real.npz"
+    assert pack(photos, out) == 12
+    one, two = load_real(out), load_real(out, training=False)
+    assert len(one.names) + len(two.names) == 12
+    assert not set(one.plots) & set(two.plots)
+    assert set(two.plots) == set(plots_held_out([*one.plots, *two.plots]))
+    assert one.pixels.shape[1:] == (4, 80, 80)  # 50 px of 0.64 mm at 0.4 mm
+    assert one.pixels[:, 3].mean() == pytest.approx(200 / 2500, rel=0.1)
+    green = one.pixels[:, 1].astype(int) - one.pixels[:, 0]
+    plant = one.pixels[:, 3] > 0
+    assert green[plant].mean() > green[~plant].mean() + 50
+
+
+def test_training_writes_a_model_and_goes_on_where_it_stopped(
+    photos: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """One command leaves model, log, checkpoint and predictions; --resume continues."""
+    data, out, real = tmp_path / "scenes", tmp_path / "out", tmp_path / "real.npz"
+    paint_scenes(data, 6)
+    pack(photos, real)
+    command = f"--data {data} --out {out} --real {real} --held-out 0.3 {SMALL_RUN}"
+    assert main(f"{command} --seconds 300 --steps 2".split()) == 0
+    checkpoint = torch.load(out / "checkpoint.pt", weights_only=True)
+    first = read_bundle(out / "counter.safetensors")
+    assert first.info["licence"] == "CC-BY-SA-4.0"
+    assert "Zenkl" in first.info["attribution"]
+    assert first.info["training"]["plots_held_out"]
+    records = json.loads((out / "predictions.json").read_text("utf-8"))["scenes"]
+    assert records
+    assert all(np.isfinite(r["count"]).all() for r in records)
+    assert main(f"{command} --seconds 300 --steps 4 --resume".split()) == 0
+    again = torch.load(out / "checkpoint.pt", weights_only=True)
+    assert again["step"] == checkpoint["step"] + 2
+    assert f"going on from step {checkpoint['step']}" in capsys.readouterr().out
+    second = read_bundle(out / "counter.safetensors")
+    name = "rate.weight"
+    assert not torch.equal(first.weights[name], second.weights[name])
+
+
+def test_without_real_photos_the_licence_is_the_projects(tmp_path: Path) -> None:
+    data, out = tmp_path / "scenes", tmp_path / "out"
+    paint_scenes(data, 3)
+    assert main(f"--data {data} --out {out} {SMALL_RUN} --seconds 300 --steps 1".split()) == 0
+    assert read_info(out / "counter.safetensors")["licence"] == "Apache-2.0"
+
+
+def test_wrong_options_end_in_one_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["--data", str(tmp_path / "none"), "--out", str(tmp_path / "out")]) == 2
+    assert main(["--data", str(tmp_path), "--out", str(tmp_path / "out"), "--crop", "100"]) == 2
+    said = capsys.readouterr().out
+    assert "doesn't exist" in said
+    assert "--crop 100: must be a multiple of 32" in said
+
+
+def test_the_learning_rate_rises_and_falls() -> None:
+    assert learning_rate(0, 0.0, 1.0) == pytest.approx(1 / 200)
+    assert learning_rate(500, 0.0, 1.0) == pytest.approx(1.0)
+    assert learning_rate(500, 0.5, 1.0) == pytest.approx(0.505)
+    assert learning_rate(500, 1.0, 1.0) == pytest.approx(0.01)
+
+
+def test_the_clock_counts_loading_and_earlier_stints(monkeypatch: pytest.MonkeyPatch) -> None:
+    """100 s in all, 20 s of loading, 10 s kept: 70 s of training, after 70 s before."""
+    now = [1000.0]
+    monkeypatch.setattr("tillercount.train.schedule.time.monotonic", lambda: now[0])
+    clock = Clock(100.0, 980.0, 10.0, earlier_s=70.0)
+    assert clock.progress == pytest.approx(0.5)
+    assert not clock.over
+    now[0] += 35
+    assert clock.progress == pytest.approx(0.75)
+    assert clock.trained_s == pytest.approx(105)
+    now[0] += 36
+    assert clock.over
+    assert clock.progress == 1.0
+
+
+def test_the_average_follows_the_network() -> None:
+    """Early on quickly; statistics of normalisation too."""
+    network = torch.nn.Sequential(torch.nn.Linear(2, 2), torch.nn.BatchNorm1d(2))
+    copy = torch.nn.Sequential(torch.nn.Linear(2, 2), torch.nn.BatchNorm1d(2))
+    average = Average(network, copy, decay=0.9)
+    with torch.no_grad():
+        network[0].weight += 1.0
+        network[1].running_mean += 1.0
+    gap = (network[0].weight - average.network[0].weight).abs().max()
+    for step in range(60):
+        average.update(network, step)
+    after = (network[0].weight - average.network[0].weight).abs().max()
+    assert after < 0.05 * gap
+    torch.testing.assert_close(
+        average.network[1].running_mean, network[1].running_mean, atol=0.05, rtol=0
+    )
+
+
+def test_points_are_matched_one_to_one() -> None:
+    """Two points beside one base: the better one has found it, the other is wrong."""
+    points = np.array([[10.0, 10.0, 0.9], [11.0, 10.0, 0.8], [50.0, 50.0, 0.7]])
+    true = np.array([[10.5, 10.0], [49.0, 50.0], [90.0, 90.0]])
+    assert match_points(points, true, 5.0).tolist() == [True, False, True]
+    assert match_points(points, np.zeros((0, 2)), 5.0).tolist() == [False] * 3
+
+
+def test_the_threshold_parts_good_points_from_bad() -> None:
+    """Scores above 0.6 are right, below it wrong: the best threshold lies between."""
+    rng = np.random.default_rng(0)
+    true = rng.uniform(0, 1000, (30, 2))
+    good = np.column_stack([true, rng.uniform(0.62, 0.9, 30)])
+    bad = np.column_stack([rng.uniform(2000, 3000, (30, 2)), rng.uniform(0.1, 0.55, 30)])
+    points = np.concatenate([good, bad])
+    points = points[np.argsort(-points[:, 2])]
+    threshold, matching = best_threshold([(points, true)], 5.0)
+    assert 0.55 < threshold <= 0.62
+    assert (matching.found, matching.wrong, matching.missed) == (30, 0, 0)

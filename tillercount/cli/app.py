@@ -1,0 +1,51 @@
+"""The commands put together."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from tillercount.cli.assess import assess
+from tillercount.cli.count import count
+from tillercount.cli.doctor import doctor
+from tillercount.cli.rules import rules
+
+__all__ = ["app"]
+
+app = typer.Typer(
+    add_completion=False,
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    # Plain help: drawn boxes would cost a third of the time that --help may take.
+    rich_markup_mode=None,
+    help="Count plants and shoots in overhead photos of a small-grain stand, and judge the stand.",
+    epilog=(
+        "Exit codes: 0 all went well, 1 some photos were refused (the rest is counted and "
+        "written), 2 a usage error, 3 an error inside the program."
+    ),
+)
+app.command()(count)
+app.command()(assess)
+app.add_typer(rules, name="rules")
+app.command()(doctor)
+
+
+def _print_version(wanted: bool) -> None:
+    if wanted:
+        import tillercount
+
+        typer.echo(f"tillercount {tillercount.__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _top(
+    version: Annotated[
+        bool,
+        typer.Option(
+            "--version", callback=_print_version, is_eager=True, help="Print the version."
+        ),
+    ] = False,
+) -> None:
+    """Count plants and shoots in overhead photos of a small-grain stand, and judge the stand."""

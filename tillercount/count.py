@@ -1,0 +1,364 @@
+"""The main line for one photo: photo → marked area → top view → network → count.
+
+The command line, the web page and Python all call `count_photo`; nothing is counted elsewhere.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tillercount.area import Area, WholePhoto, parse_area
+from tillercount.units import M2_PER_FT2
+
+if TYPE_CHECKING:
+    from tillercount.frame import FrameFit
+    from tillercount.model import Counter, ModelInfo, PlantMaps
+    from tillercount.photo import Photo
+    from tillercount.quality import Check
+    from tillercount.topview import TopView
+
+__all__ = [
+    "INTERVAL_LEVEL",
+    "Counted",
+    "Flag",
+    "Interval",
+    "SpotCount",
+    "classmap_on_photo",
+    "count_photo",
+    "count_photo_full",
+]
+
+INTERVAL_LEVEL = 0.9
+BORDER_RULE = "a plant counts where its base is; a base under the frame counts half"
+WIDEN_PER_CHECK = 1.25  # each check past its limit widens the interval by a quarter: a convention
+UNUSUAL_TEXT = (
+    "the picture is unlike those the model was trained on: the interval is twice as wide; "
+    "check this spot by hand"
+)
+COVER_NAMES = ("soil", "residue", "crop", "other_plants")
+
+
+@dataclass(frozen=True)
+class Interval:
+    """A count in the marked area, with the ends of its interval."""
+
+    count: float
+    low: float
+    high: float
+
+    def to_json(self, digits: int = 1) -> dict[str, float]:
+        """Plain numbers, rounded."""
+        return {
+            "count": round(self.count, digits),
+            "low": round(self.low, digits),
+            "high": round(self.high, digits),
+        }
+
+    def per_ft2(self, area_ft2: float) -> Interval:
+        """The same as a density per square foot."""
+        return Interval(self.count / area_ft2, self.low / area_ft2, self.high / area_ft2)
+
+
+@dataclass(frozen=True)
+class Flag:
+    """Something about a count that its reader should know."""
+
+    code: str
+    text: str
+
+    def __str__(self) -> str:
+        return self.text
+
+
+@dataclass(frozen=True)
+class SpotCount:
+    """What one photo says about one marked area.
+
+    Attributes
+    ----------
+    status : ``counted`` or ``refused``; a refused photo has a `reason` and what `todo` about it
+    area_m2 : area of the marked outline on the ground
+    outline_px : ndarray (N, 2), inside edge in the upright photo's pixels
+    plants, shoots : counts in the area (main stem + tillers = shoots)
+    seen_plants, seen_shoots : bases that the network points at; the rest of the count is inferred
+    cover : share of the area by surface (crop, other_plants, residue, soil), adding up to 1
+    """
+
+    photo: Path
+    status: str
+    area: Area
+    area_m2: float = math.nan
+    reason: str | None = None
+    todo: str | None = None
+    outline_px: NDArray[np.float64] = field(default_factory=lambda: np.zeros((0, 2)))
+    plants: Interval | None = None
+    shoots: Interval | None = None
+    seen_plants: int = 0
+    seen_shoots: int = 0
+    cover: Mapping[str, float] = field(default_factory=dict)
+    flags: tuple[Flag, ...] = ()
+    checks: tuple[Check, ...] = ()
+    model: ModelInfo | None = None
+    sha256: str = ""
+    taken_at: str | None = None
+    lat: float | None = None
+    lon: float | None = None
+
+    @property
+    def area_ft2(self) -> float:
+        """Area of the marked outline, square feet."""
+        return self.area_m2 / M2_PER_FT2
+
+    @property
+    def tillers_per_plant(self) -> float | None:
+        """Side shoots per plant (main stem not counted), None without plants."""
+        if self.plants is None or self.shoots is None or self.plants.count < 0.5:
+            return None
+        return max(0.0, self.shoots.count / self.plants.count - 1)
+
+    def to_json(self) -> dict[str, Any]:
+        """One entry of ``spots`` in a counts file."""
+        record: dict[str, Any] = {
+            "photo": self.photo.as_posix(),
+            "status": self.status,
+            "reason": self.reason,
+            "todo": self.todo,
+            "sha256": self.sha256,
+            "taken_at": self.taken_at,
+            "lat": self.lat,
+            "lon": self.lon,
+            "area": {"kind": self.area.kind, "text": self.area.text},
+            "flags": [flag.text for flag in self.flags],
+            "flag_codes": [flag.code for flag in self.flags],
+            "checks": [check.to_json() for check in self.checks],
+        }
+        if self.status != "counted" or self.plants is None or self.shoots is None:
+            return record
+        ft2 = self.area_ft2
+        tillers = self.tillers_per_plant
+        record["area"] |= {
+            "ft2": round(ft2, 4),
+            "m2": round(self.area_m2, 6),
+            "outline_px": np.round(self.outline_px, 2).tolist(),
+        }
+        return record | {
+            "plants": self.plants.to_json(),
+            "shoots": self.shoots.to_json(),
+            "plants_per_ft2": self.plants.per_ft2(ft2).to_json(2),
+            "shoots_per_ft2": self.shoots.per_ft2(ft2).to_json(2),
+            "plants_per_m2": self.plants.per_ft2(ft2 * M2_PER_FT2).to_json(),
+            "shoots_per_m2": self.shoots.per_ft2(ft2 * M2_PER_FT2).to_json(),
+            "tillers_per_plant": None if tillers is None else round(tillers, 2),
+            "seen": {"plants": self.seen_plants, "shoots": self.seen_shoots},
+            "cover": {name: round(share, 4) for name, share in self.cover.items()},
+            "border_rule": BORDER_RULE,
+        }
+
+
+@dataclass(frozen=True)
+class Counted:
+    """A count with everything it came from, for overlays and class maps.
+
+    `fit`, `topview` and `maps` are None where the line ended before them.
+    """
+
+    spot: SpotCount
+    photo: Photo | None = None
+    fit: FrameFit | None = None
+    topview: TopView | None = None
+    maps: PlantMaps | None = None
+
+
+def count_photo(
+    path: str | Path,
+    area: Area | str,
+    *,
+    corners: Sequence[Sequence[float]] | None = None,
+    model: Counter | str | Path | None = None,
+) -> SpotCount:
+    """Count plants and shoots in the marked area of one photo.
+
+    Parameters
+    ----------
+    path : the photo
+    area : what was marked, an `Area` or its text, such as ``square:12in``
+    corners : corners by hand in the upright photo's pixels, instead of looking for the frame
+    model : a loaded `Counter`, or the name or path of one; the shipped one if not given
+
+    Returns
+    -------
+    SpotCount with status ``counted``, or ``refused`` with the reason and what to do.
+
+    Raises
+    ------
+    InputError
+        The area's text, the corners or the model can't be used. A photo that can't be used is
+        no error: it comes back refused.
+    """
+    return count_photo_full(path, area, corners=corners, model=model).spot
+
+
+def count_photo_full(
+    path: str | Path,
+    area: Area | str,
+    *,
+    corners: Sequence[Sequence[float]] | None = None,
+    model: Counter | str | Path | None = None,
+) -> Counted:
+    """`count_photo` with the photo, the outline, the top view and the network's maps."""
+    from tillercount.frame import find_area
+    from tillercount.model import Counter
+    from tillercount.photo import PhotoError, read_photo
+    from tillercount.quality import check_area, check_photo
+    from tillercount.topview import make_topview
+
+    path = Path(path)
+    area = parse_area(area) if isinstance(area, str) else area
+    counter = model if isinstance(model, Counter) else Counter.load(model)
+    try:
+        photo = read_photo(path)
+    except PhotoError as error:
+        return Counted(SpotCount(path, "refused", area, reason=str(error), model=counter.info))
+    known = {
+        "model": counter.info,
+        "sha256": photo.sha256,
+        "taken_at": photo.taken_at.isoformat() if photo.taken_at else None,
+        "lat": photo.lat,
+        "lon": photo.lon,
+    }
+
+    def refused(reason: str, todo: str | None, checks: tuple[Check, ...] = (), **more: Any) -> Counted:
+        spot = SpotCount(
+            path, "refused", area, reason=reason, todo=todo, checks=checks,
+            flags=tuple(Flag(c.name, c.text) for c in checks if c.level != "ok"), **known,
+        )
+        return Counted(spot, photo, **more)
+
+    checks = check_photo(photo)
+    bad = [c for c in checks if c.level == "refuse"]
+    if bad:
+        return refused("; ".join(c.text for c in bad), None, checks)
+    fit = find_area(photo, area, corners=corners)
+    if not fit:
+        return refused(fit.reason, fit.todo, checks)
+    topview = make_topview(photo, fit, area)
+    checks += check_area(photo, fit, topview)
+    bad = [c for c in checks if c.level == "refuse"]
+    if bad:
+        return refused("; ".join(c.text for c in bad), None, checks, fit=fit, topview=topview)
+    maps = counter.predict(topview)
+    hopeless = counter.refusal(maps.novelty)
+    if hopeless:
+        return refused(hopeless, "count this spot by hand", checks, fit=fit, topview=topview,
+                       maps=maps)
+    plants, shoots = _intervals(counter, maps, topview, checks)
+    flags = [Flag(c.name, c.text) for c in checks if c.level == "lower"]
+    if counter.is_unusual(maps.novelty):
+        flags.append(Flag("unusual", UNUSUAL_TEXT))
+    if isinstance(area, WholePhoto):
+        area_m2 = area.area_m2_of(*photo.rgb.shape[:2])
+    else:
+        area_m2 = area.area_m2
+    spot = SpotCount(
+        path, "counted", area, area_m2,
+        outline_px=fit.outline_px,
+        plants=plants,
+        shoots=shoots,
+        seen_plants=_inside(maps.plant_points, topview),
+        seen_shoots=_inside(maps.shoot_points, topview),
+        cover=_cover(maps, topview),
+        flags=tuple(flags),
+        checks=checks,
+        **known,
+    )
+    return Counted(spot, photo, fit, topview, maps)
+
+
+def _intervals(
+    counter: Counter, maps: PlantMaps, topview: TopView, checks: tuple[Check, ...]
+) -> tuple[Interval, Interval]:
+    """Plants and shoots inside the outline; every check past its limit widens the interval."""
+    inside = maps.count_inside(topview.inside)
+    wider = WIDEN_PER_CHECK ** sum(c.level == "lower" for c in checks)
+    out = []
+    for what, count, variance in (
+        ("plants", inside.plants, inside.plants_variance),
+        # each plant has at least its main stem
+        ("shoots", max(inside.shoots, inside.plants), inside.shoots_variance),
+    ):
+        low, high = counter.interval(
+            what, count, variance, novelty=maps.novelty, level=INTERVAL_LEVEL
+        )
+        out.append(
+            Interval(count, max(0.0, count - (count - low) * wider), count + (high - count) * wider)
+        )
+    return out[0], out[1]
+
+
+def _inside(points: NDArray[np.float64], topview: TopView) -> int:
+    """How many points (N, 2 or more) in top-view pixels lie inside the outline."""
+    height, width = topview.inside.shape
+    x = np.rint(points[:, 0]).astype(int)
+    y = np.rint(points[:, 1]).astype(int)
+    on = (x >= 0) & (x < width) & (y >= 0) & (y < height)
+    return int((topview.inside[y[on], x[on]] >= 0.5).sum())
+
+
+def _labels(maps: PlantMaps, shape: tuple[int, int]) -> NDArray[np.uint8]:
+    """Most probable class of each top-view pixel."""
+    import cv2
+
+    labels = np.zeros(shape, np.uint8)
+    best: NDArray[np.float32] | None = None
+    for number, plane in enumerate(maps.fine_classes):
+        whole = (plane.shape[1] * 2, plane.shape[0] * 2)
+        full = cv2.resize(plane, whole, interpolation=cv2.INTER_LINEAR)[: shape[0], : shape[1]]
+        if best is None:
+            best = full
+            continue
+        labels[full > best] = number
+        best = np.maximum(best, full)
+    return labels
+
+
+def _cover(maps: PlantMaps, topview: TopView) -> dict[str, float]:
+    """Share of the area by surface; what the frame hides is left out."""
+    labels = _labels(maps, topview.inside.shape)
+    weight = topview.inside * topview.valid
+    share = np.bincount(labels.ravel(), weight.ravel(), minlength=5)[:4]
+    total = float(share.sum())
+    if total <= 0:
+        return dict.fromkeys(("crop", "other_plants", "residue", "soil"), 0.0)
+    by_name = dict(zip(COVER_NAMES, (share / total).tolist(), strict=True))
+    return {name: by_name[name] for name in ("crop", "other_plants", "residue", "soil")}
+
+
+def classmap_on_photo(counted: Counted) -> NDArray[np.uint8]:
+    """Class of every photo pixel, (H, W) uint8.
+
+    0 soil, 1 residue, 2 crop, 3 other plants, 4 frame, 255 not judged (outside the top view, or
+    the photo was refused before the network saw it).
+    """
+    import cv2
+
+    if counted.photo is None:
+        raise ValueError("a photo that could not be read has no pixels to judge")
+    height, width = counted.photo.rgb.shape[:2]
+    if counted.maps is None or counted.topview is None:
+        return np.full((height, width), 255, np.uint8)
+    labels = _labels(counted.maps, counted.topview.inside.shape)
+    labels[~counted.topview.valid] = 255
+    return np.asarray(
+        cv2.warpPerspective(
+            labels, counted.topview.to_photo, (width, height), flags=cv2.INTER_NEAREST,
+            borderMode=cv2.BORDER_CONSTANT, borderValue=255,
+        ),
+        np.uint8,
+    )

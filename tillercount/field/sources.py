@@ -1,0 +1,280 @@
+"""Counts of every origin as one list of spots: photos, counts files, hand counts."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from tillercount.definition import Definition
+from tillercount.errors import InputError
+from tillercount.field.spots import SpotDensity
+from tillercount.hand import HandCount, as_stems, read_hand_counts
+from tillercount.units import M2_PER_FT2
+
+__all__ = ["Collected", "collect"]
+
+SCHEMA = "tillercount.counts/1"
+ROUNDED = 0.051  # counts files carry one decimal
+_PICTURE = {".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif"}
+
+
+@dataclass(frozen=True)
+class Collected:
+    """Spots to assess, with what is known of the model and which photos were refused."""
+
+    spots: tuple[SpotDensity, ...]
+    model: Mapping[str, Any] = field(default_factory=dict)
+    refused: tuple[tuple[str, str], ...] = ()
+
+
+def collect(counts: Any, *, model: Mapping[str, Any] | None = None) -> Collected:
+    """One list of spots from whatever holds counts.
+
+    Parameters
+    ----------
+    counts
+        A path (a counts file ``.json``, or a CSV of hand counts), a counts file read into a dict,
+        one of `SpotDensity`, `HandCount`, a photo's count (an object with ``to_json()`` or its
+        dict), or a list of any of these.
+    model : mapping, optional
+        What is known of the model, where the counts don't carry it: name, sha256, and
+        ``bias_rel`` (or ``plants_bias_rel`` and ``shoots_bias_rel``), the relative standard error
+        that all its photos share.
+
+    Raises
+    ------
+    InputError
+        Nothing usable in it, a record that can't be read (with its file and spot), or every
+        photo refused.
+    """
+    spots: list[SpotDensity] = []
+    refused: list[tuple[str, str]] = []
+    info: dict[str, Any] = dict(model or {})
+    _add(counts, "", spots, refused, info)
+    if not spots:
+        if refused:
+            photo, reason = refused[0]
+            raise InputError(
+                f"all {len(refused)} photos were refused, so there is nothing to assess "
+                f"({photo}: {reason}); take them again or add hand counts"
+            )
+        raise InputError("no counts to assess; give photos, a counts file or a CSV of hand counts")
+    if all(spot.source == "hand" for spot in spots):
+        info = {}
+    return Collected(tuple(_distinct(spots)), info, tuple(refused))
+
+
+def _add(
+    counts: Any,
+    where: str,
+    spots: list[SpotDensity],
+    refused: list[tuple[str, str]],
+    info: dict[str, Any],
+) -> None:
+    if isinstance(counts, SpotDensity):
+        spots.append(counts)
+    elif isinstance(counts, HandCount):
+        spots.append(_from_hand(counts))
+    elif isinstance(counts, str | Path):
+        path = Path(counts)
+        if path.suffix.lower() == ".json":
+            _add(_read_json(path), f"{path}: ", spots, refused, info)
+        elif path.suffix.lower() in {".csv", ".tsv", ".txt"}:
+            _add(read_hand_counts(path), f"{path}: ", spots, refused, info)
+        else:
+            raise InputError(
+                f"{path}: neither a counts file (.json) nor hand counts (.csv); "
+                "count photos first and give their counts"
+            )
+    elif isinstance(counts, Mapping):
+        if "spots" in counts or "schema" in counts:
+            _add_file(counts, where, spots, refused, info)
+        else:
+            _add_photo(counts, where, spots, refused, info, 0.9)
+    elif hasattr(counts, "to_json"):
+        record = counts.to_json()
+        if isinstance(record, str):
+            record = json.loads(record)
+        _add(record, where, spots, refused, info)
+    elif isinstance(counts, Iterable):
+        for item in counts:
+            _add(item, where, spots, refused, info)
+    else:
+        raise InputError(f"{where}a {type(counts).__name__} isn't a count; give counts or a path")
+
+
+def _read_json(path: Path) -> Any:
+    try:
+        return json.loads(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        reason = error.strerror or error
+        raise InputError(f"{path}: can't be read ({reason}); check the name and place") from error
+    except UnicodeDecodeError as error:
+        raise InputError(f"{path}: not a text file; give a counts file made by count") from error
+    except json.JSONDecodeError as error:
+        raise InputError(
+            f"{path}, line {error.lineno}: not readable JSON ({error.msg}); make the file again"
+        ) from error
+
+
+def _add_file(
+    counts: Mapping[str, Any],
+    where: str,
+    spots: list[SpotDensity],
+    refused: list[tuple[str, str]],
+    info: dict[str, Any],
+) -> None:
+    schema = counts.get("schema")
+    if schema != SCHEMA:
+        raise InputError(f"{where}schema is {schema!r}, not {SCHEMA!r}; give a file made by count")
+    records = counts.get("spots")
+    if not isinstance(records, Sequence) or isinstance(records, str):
+        raise InputError(f"{where}no list of spots in the counts file; make it again with count")
+    own = counts.get("model")
+    if isinstance(own, Mapping):
+        other = info.get("sha256")
+        if other and own.get("sha256") and other != own["sha256"]:
+            raise InputError(
+                f"{where}counted by another model ({own.get('name')}) than the rest "
+                f"({info.get('name')}); count all photos with one model"
+            )
+        info.update({key: value for key, value in own.items() if value is not None})
+    level = counts.get("interval_level", 0.9)
+    if not (isinstance(level, int | float) and 0 < level < 1):
+        raise InputError(f"{where}interval_level is {level!r}; it must lie between 0 and 1")
+    for record in records:
+        if not isinstance(record, Mapping):
+            raise InputError(f"{where}a spot in the counts file isn't a record; make it again")
+        _add_photo(record, where, spots, refused, info, float(level))
+
+
+def _add_photo(
+    record: Mapping[str, Any],
+    where: str,
+    spots: list[SpotDensity],
+    refused: list[tuple[str, str]],
+    info: Mapping[str, Any],
+    level: float,
+) -> None:
+    photo = str(record.get("photo") or "")
+    name = str(record.get("spot") or Path(photo.replace("\\", "/")).stem)
+    where = f"{where}spot {name or '(unnamed)'}"
+    status = record.get("status", "counted")
+    if status == "refused":
+        refused.append((photo or name, str(record.get("reason") or "no reason given")))
+        return
+    if status != "counted":
+        raise InputError(f"{where}: status is {status!r}, neither counted nor refused")
+    if not name:
+        raise InputError(f"{where}: no photo named; each spot needs its photo or a name")
+    area = record.get("area")
+    ft2 = _finite(area.get("ft2") if isinstance(area, Mapping) else None, f"{where}, area.ft2")
+    if ft2 <= 0:
+        raise InputError(f"{where}, area.ft2: {ft2:g} must be above zero; count the photo again")
+    area_m2 = ft2 * M2_PER_FT2
+    values: dict[str, float | None] = {}
+    errors: dict[str, float] = {}
+    for what in ("plants", "shoots"):
+        values[what], errors[what] = _count(record.get(what), f"{where}, {what}", level)
+    plants, shoots = values["plants"], values["shoots"]
+    flags = record.get("flags")
+    both = info.get("bias_rel", 0.0)
+    spots.append(
+        SpotDensity(
+            spot=name,
+            source="photo",
+            plants_per_m2=None if plants is None else plants / area_m2,
+            shoots_per_m2=None if shoots is None else shoots / area_m2,
+            plants_se=errors["plants"] / area_m2,
+            shoots_se=errors["shoots"] / area_m2,
+            plants_bias_rel=_finite(info.get("plants_bias_rel", both), "model, plants_bias_rel"),
+            shoots_bias_rel=_finite(info.get("shoots_bias_rel", both), "model, shoots_bias_rel"),
+            area_m2=area_m2,
+            definition=Definition.STEMS,
+            zone=str(record.get("zone") or ""),
+            flags=tuple(str(flag) for flag in flags) if isinstance(flags, list | tuple) else (),
+            photo=photo,
+            lat=record.get("lat"),
+            lon=record.get("lon"),
+        )
+    )
+
+
+def _count(value: Any, where: str, level: float) -> tuple[float | None, float]:
+    """Best value, and the standard error that its interval means if errors are normal."""
+    if value is None:
+        return None, 0.0
+    if not isinstance(value, Mapping):
+        raise InputError(f"{where}: not a count with low and high; make the counts file again")
+    best = _finite(value.get("count"), f"{where}.count")
+    if best < 0:
+        raise InputError(f"{where}.count: {best:g} is below zero; count the photo again")
+    if value.get("low") is None or value.get("high") is None:
+        return best, 0.0
+    low, high = _finite(value["low"], f"{where}.low"), _finite(value["high"], f"{where}.high")
+    if not low - ROUNDED <= best <= high + ROUNDED:
+        raise InputError(
+            f"{where}: {best:g} lies outside its own interval {low:g} to {high:g}; "
+            "count the photo again"
+        )
+    from scipy import stats
+
+    return best, (high - low) / (2 * float(stats.norm.ppf((1 + level) / 2)))
+
+
+def _finite(value: Any, where: str) -> float:
+    good = isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+    if not good:
+        raise InputError(f"{where}: {value!r} isn't a finite number; make the counts file again")
+    return float(value)
+
+
+def _from_hand(count: HandCount) -> SpotDensity:
+    stems = as_stems(count)
+    flags = list(stems.flags)
+    if stems.shoots is not None and stems.definition.min_leaves:
+        flags.append(f"counted only shoots with {stems.definition.min_leaves} leaves or more")
+    # The most shoots seen in print on a forward crop is about 3,000 per m² (ADAS in Farmers
+    # Weekly 2020); more than that is rather a slip of the pen than a stand.
+    if (stems.shoots_per_m2 or 0.0) > 3000.0:
+        flags.append("more than 3,000 shoots per m2: check the count and the area")
+    return SpotDensity(
+        spot=count.spot,
+        source="hand",
+        plants_per_m2=stems.plants_per_m2,
+        shoots_per_m2=stems.shoots_per_m2,
+        area_m2=count.area_m2,
+        definition=stems.definition,
+        zone=count.zone,
+        flags=tuple(flags),
+        observer=count.observer,
+        lat=count.lat,
+        lon=count.lon,
+    )
+
+
+def _distinct(spots: Sequence[SpotDensity]) -> list[SpotDensity]:
+    """Spots with names that tell them apart; hand counts find the photo of the same name."""
+    names: dict[str, set[str]] = {}
+    for spot in spots:
+        if spot.source == "photo":
+            names.setdefault(spot.spot.casefold(), set()).add(spot.photo)
+    out: list[SpotDensity] = []
+    seen: set[tuple[str, str]] = set()
+    for spot in spots:
+        if spot.source == "photo":
+            key = (spot.photo, spot.spot.casefold())
+            if spot.photo and key in seen:
+                continue  # the same photo given twice is one spot
+            seen.add(key)
+            if len(names[spot.spot.casefold()]) > 1:
+                # two photos called alike, in two folders: two places until somebody says otherwise
+                spot = replace(spot, spot=spot.photo)
+        elif Path(spot.spot).suffix.lower() in _PICTURE:
+            spot = replace(spot, spot=Path(spot.spot).stem)
+        out.append(spot)
+    return out

@@ -1,0 +1,88 @@
+"""One record for a spot's densities, wherever they came from."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from tillercount.definition import Definition
+from tillercount.errors import InputError
+
+__all__ = ["PairedDifference", "SpotDensity"]
+
+
+@dataclass(frozen=True)
+class SpotDensity:
+    """Densities at one spot.
+
+    Attributes
+    ----------
+    spot : str
+        Name of the place.
+    source : {"photo", "hand"}
+        How it was counted.
+    plants_per_m2, shoots_per_m2 : float or None
+        None where not counted. Shoots as ``definition`` says.
+    plants_se, shoots_se : float
+        Standard error of this spot's own count, per m²; 0 where none is stated (a hand count is
+        taken as it stands).
+    area_m2 : float
+        Area counted.
+    definition : Definition
+        What "shoots" counts; photos count stems.
+    plants_bias_rel, shoots_bias_rel : float
+        Relative standard error that all photos of one model share (it may read every photo a
+        little high or low), which more photos don't average out. 0 for hand counts.
+    photo, observer : str
+        The photo's path, or who counted.
+    """
+
+    spot: str
+    source: Literal["photo", "hand"]
+    plants_per_m2: float | None
+    shoots_per_m2: float | None
+    plants_se: float = 0.0
+    shoots_se: float = 0.0
+    area_m2: float = 0.09290304
+    definition: Definition = Definition.STEMS
+    zone: str = ""
+    flags: tuple[str, ...] = ()
+    plants_bias_rel: float = 0.0
+    shoots_bias_rel: float = 0.0
+    photo: str = ""
+    observer: str = ""
+    lat: float | None = None
+    lon: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.plants_per_m2 is None and self.shoots_per_m2 is None:
+            raise InputError(f"spot {self.spot!r} has neither plants nor shoots; count one of them")
+        if self.source not in ("photo", "hand"):
+            raise InputError(
+                f"spot {self.spot!r}: source {self.source!r} isn't known; it is photo or hand"
+            )
+        for name in (
+            "plants_per_m2",
+            "shoots_per_m2",
+            "plants_se",
+            "shoots_se",
+            "plants_bias_rel",
+            "shoots_bias_rel",
+        ):
+            value = getattr(self, name)
+            if value is not None and not (math.isfinite(value) and value >= 0):
+                raise InputError(
+                    f"spot {self.spot!r}: {name} is {value!r}; it must be a number, 0 or more"
+                )
+        if not (math.isfinite(self.area_m2) and self.area_m2 > 0):
+            raise InputError(f"spot {self.spot!r}: area_m2 is {self.area_m2!r}; it must be above 0")
+
+
+@dataclass(frozen=True)
+class PairedDifference:
+    """Photo minus hand at a spot that has both, per m²; None where one of the two is missing."""
+
+    spot: str
+    plants_per_m2: float | None
+    shoots_per_m2: float | None

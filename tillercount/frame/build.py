@@ -1,0 +1,220 @@
+"""From what was fitted in the picture to the marked area on the ground, in the photo's own px."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tillercount.area import HoopArea, RectArea, RowArea, SquareArea
+from tillercount.frame.confidence import LEAST_CONFIDENCE, confidence_of, unsure
+from tillercount.frame.finder import Maps, Picture
+from tillercount.frame.focal import likely_focal_px
+from tillercount.frame.height import Pipe, pipe_of, seen_radius, seen_rectangle
+from tillercount.frame.hoop import HoopFit, stretched_view, view_of_hoop
+from tillercount.frame.projection import View, apply, homography, mm_per_px, view_of
+from tillercount.frame.quad import QuadFit
+from tillercount.frame.region import Region
+from tillercount.frame.result import FrameFit, FrameNotFound
+from tillercount.frame.row import HEIGHT_OF_WIDTH, area_beside, fit_stick, row_side_mm
+from tillercount.frame.shape import corners_mm
+
+__all__ = ["circle_mm", "hoop_result", "marker_result", "quad_result", "row_result"]
+
+Array = NDArray[Any]
+
+HOOP_POINTS = 64
+
+
+def circle_mm(diameter_mm: float) -> Array:
+    """A hoop's outline on the ground (64, 2) mm, counter-clockwise."""
+    t = 2 * math.pi * np.arange(HOOP_POINTS) / HOOP_POINTS
+    return np.column_stack([np.cos(t), np.sin(t)]) * diameter_mm / 2
+
+
+def quad_result(
+    picture: Picture,
+    maps: Maps,
+    quad: QuadFit,
+    area: SquareArea | RectArea,
+    region: Region,
+    seen: dict[str, Any],
+) -> FrameFit | FrameNotFound:
+    """Square or rectangle: its ground outline below the fitted inside edge."""
+    model = corners_mm(area)
+    half = float(np.abs(model).mean())
+    pipe = pipe_of(quad.view, quad.width_px, maps.flat, half)
+    view = quad.view
+    for _ in range(2):
+        edge = seen_rectangle(model, pipe.height_mm, view)
+        matrix = homography(edge, quad.corners)
+        view = view_of(matrix, quad.view.focal_px, picture.centre_px)
+        pipe = pipe_of(view, quad.width_px, maps.flat, half)
+    confidence = confidence_of(
+        presence=1 - maps.kinds["none"],
+        certainty=region.certainty,
+        seen=quad.evidence["seen_share"],
+        missing=quad.evidence["missing_share"],
+        residual=quad.evidence["residual_px"] / maps.cell_px,
+        bent=abs(math.log(view.stretch)) / 0.1 + abs(view.skew_deg) / 7,
+    )
+    return _result(
+        area, picture, view.lower(pipe.height_mm), model, pipe, confidence, seen | quad.evidence
+    )
+
+
+def hoop_result(
+    picture: Picture,
+    maps: Maps,
+    hoop: HoopFit,
+    area: HoopArea,
+    region: Region,
+    seen: dict[str, Any],
+) -> FrameFit | FrameNotFound:
+    """Hoop: its ground outline below the fitted inside edge."""
+    radius = area.diameter_mm / 2
+    evidence = seen | hoop.evidence
+    if not picture.focal_known:
+        flat = stretched_view(hoop.conic, radius, picture).plane_to_photo()
+        centre = picture.centre_px
+        focal = likely_focal_px(flat, picture.focal_px, centre, shape_known=False)
+        picture = replace(picture, focal_px=focal)
+    evidence["focal_px"] = round(picture.focal_px * math.sqrt(math.prod(picture.per_px)), 1)
+    edge = radius
+    pipe = Pipe(float("nan"), 0.0)
+    for _ in range(3):
+        view = view_of_hoop(hoop.conic, edge, picture, hoop.outer, evidence)
+        # hoops are round pipe or hose: a flat one is rare and the finder isn't asked
+        pipe = pipe_of(view, hoop.width_px, 0.0, radius)
+        edge = seen_radius(radius, pipe.height_mm, view)
+    confidence = confidence_of(
+        presence=1 - maps.kinds["none"],
+        certainty=region.certainty,
+        seen=evidence["seen_share"],
+        missing=evidence["missing_share"],
+        residual=evidence["residual_px"] / maps.cell_px,
+        bent=0.0,
+    )
+    circle = circle_mm(area.diameter_mm)
+    return _result(area, picture, view.lower(pipe.height_mm), circle, pipe, confidence, evidence)
+
+
+def row_result(
+    picture: Picture, maps: Maps, area: RowArea, seen: dict[str, Any]
+) -> FrameFit | FrameNotFound:
+    """Row: find the stick, then the row beside it."""
+    stick = fit_stick(picture, maps)
+    if isinstance(stick, FrameNotFound):
+        return FrameNotFound(stick.reason, stick.todo, seen | stick.evidence)
+    length_px = float(np.linalg.norm(stick.ends[1] - stick.ends[0]))
+    if not picture.focal_known:
+        flat = area_beside(stick.ends, 0.0, area)
+        centre_px = picture.centre_px
+        focal = likely_focal_px(flat, picture.focal_px, centre_px, shape_known=False)
+        picture = replace(picture, focal_px=focal)
+    width_mm = stick.width_px * area.length_mm / length_px
+    # the stick's upper side is nearer to the camera than the ground: the ground looks smaller
+    distance = picture.focal_px * area.length_mm / length_px
+    height = HEIGHT_OF_WIDTH * width_mm
+    share = 1 - height / (distance + height)
+    centre = np.array(picture.centre_px)
+    ends = centre + (stick.ends - centre) * share
+    offset, row = row_side_mm(picture, maps, ends, stick.width_px, area)
+    evidence = seen | stick.evidence | row | {"tilt_known": False}
+    if not math.isfinite(offset):
+        return FrameNotFound(
+            "the stick is found, but no row can be told beside it",
+            "lay the stick close beside the row, or give the area's four corners by hand "
+            "with --corners",
+            evidence,
+        )
+    if abs(offset) > 0.7 * area.spacing_mm:
+        return FrameNotFound(
+            f"the nearest row lies {abs(offset):.0f} mm from the stick, further than half the "
+            f"row spacing of {area.spacing_mm:g} mm",
+            "check the row spacing in --area, or lay the stick closer to the row",
+            evidence,
+        )
+    matrix = area_beside(ends, offset, area)
+    confidence = confidence_of(
+        presence=maps.kinds["row"] + 0.5 * (1 - maps.kinds["row"] - maps.kinds["none"]),
+        certainty=1.0,
+        seen=evidence["seen_share"],
+        missing=0.0,
+        residual=0.0,
+        bent=0.7 * min(1.0, max(0.0, row["other_side"] - 0.6) / 0.4),
+    )
+    w, h = area.length_mm / 2, area.spacing_mm / 2
+    model = np.array([[-w, -h], [w, -h], [w, h], [-w, h]])
+    to_photo = picture.to_photo @ matrix
+    if confidence < LEAST_CONFIDENCE:
+        return unsure(area, confidence, evidence)
+    return FrameFit(
+        kind="row",
+        outline_px=apply(to_photo, model),
+        to_ground=_unit(np.linalg.inv(to_photo)),
+        tilt_deg=float("nan"),
+        mm_per_px=mm_per_px(to_photo),
+        confidence=confidence,
+        evidence=evidence,
+        tube_mm=width_mm,
+    )
+
+
+def marker_result(
+    corners: Array,
+    evidence: dict[str, Any],
+    area: SquareArea | RectArea | HoopArea,
+    picture: Picture,
+) -> FrameFit:
+    """Area from marker corners, which lie on the ground."""
+    shape = SquareArea(area.diameter_mm) if isinstance(area, HoopArea) else area
+    matrix = homography(corners_mm(shape), corners)
+    view = view_of(matrix, picture.focal_px, picture.centre_px)
+    outline = corners_mm(shape)
+    if isinstance(area, HoopArea):
+        outline = circle_mm(area.diameter_mm)
+    to_photo = picture.to_photo @ matrix
+    return FrameFit(
+        kind=area.kind,
+        outline_px=apply(to_photo, outline),
+        to_ground=_unit(np.linalg.inv(to_photo)),
+        tilt_deg=view.tilt_deg,
+        mm_per_px=mm_per_px(to_photo),
+        confidence=0.98,
+        evidence=evidence,
+        method="markers",
+    )
+
+
+def _unit(matrix: Array) -> Array:
+    """The homography scaled so that its last number is 1 where that can be."""
+    last = float(matrix[2, 2])
+    return matrix / last if abs(last) > 1e-12 else matrix
+
+
+def _result(
+    area: SquareArea | RectArea | HoopArea,
+    picture: Picture,
+    ground: View,
+    outline_mm: Array,
+    pipe: Pipe,
+    confidence: float,
+    evidence: dict[str, Any],
+) -> FrameFit | FrameNotFound:
+    if confidence < LEAST_CONFIDENCE:
+        return unsure(area, confidence, evidence)
+    to_photo = picture.to_photo @ ground.plane_to_photo()
+    return FrameFit(
+        kind=area.kind,
+        outline_px=apply(to_photo, outline_mm),
+        to_ground=_unit(np.linalg.inv(to_photo)),
+        tilt_deg=ground.tilt_deg if evidence.get("tilt_known", True) else float("nan"),
+        mm_per_px=mm_per_px(to_photo),
+        confidence=confidence,
+        evidence=evidence | {"focal_known": picture.focal_known},
+        tube_mm=pipe.width_mm,
+    )

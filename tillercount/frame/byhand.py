@@ -1,0 +1,156 @@
+"""The marked area as a person points at it."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tillercount.area import HoopArea, RectArea, RowArea, SquareArea
+from tillercount.errors import InputError
+from tillercount.frame.build import circle_mm
+from tillercount.frame.finder import Picture
+from tillercount.frame.projection import apply, homography, mm_per_px, view_of
+from tillercount.frame.result import FrameFit
+from tillercount.frame.row import area_beside
+from tillercount.frame.shape import corners_mm, fit_shape, round_from_lower_left, shape_trouble
+
+__all__ = ["fit_by_hand"]
+
+Array = NDArray[Any]
+
+SMALLEST_PX = 40.0
+FAR_OUTSIDE = 1.0
+"""Corners may lie outside the photo, by up to this share of its size."""
+
+
+def fit_by_hand(
+    corners: Array, area: SquareArea | RectArea | HoopArea | RowArea, picture: Picture
+) -> FrameFit:
+    """Marked area from points given by hand, in photo px, in any order.
+
+    A square, rectangle or row area: its four corners on the ground, inside the frame. A hoop: the
+    four corners of the square around its inside edge. A row: also just the stick's two ends; the
+    area then lies on the stick's own line.
+
+    Raises
+    ------
+    InputError
+        The points contradict the area: wrong number, not a four-sided shape, too small, far
+        outside the photo, or another shape than the area's.
+    """
+    points = _checked(corners, area, picture)
+    if isinstance(area, RowArea) and len(points) == 2:
+        ends = points[np.argsort(points[:, 0])]
+        matrix = area_beside(ends, 0.0, area)
+        model = _row_corners(area)
+        return FrameFit(
+            kind="row",
+            outline_px=apply(matrix, model),
+            to_ground=np.linalg.inv(matrix),
+            tilt_deg=float("nan"),
+            mm_per_px=mm_per_px(matrix),
+            confidence=0.9,
+            evidence={"given_px": points.tolist(), "tilt_known": False},
+            method="by hand",
+        )
+    _check_shape(points)
+    shape: SquareArea | RectArea
+    if isinstance(area, HoopArea):
+        shape = SquareArea(area.diameter_mm)
+    elif isinstance(area, RowArea):
+        shape = RectArea(area.length_mm, area.spacing_mm)
+    else:
+        shape = area
+    whole = Picture(
+        picture.rgb,
+        (1.0, 1.0),
+        picture.focal_px * math.sqrt(picture.per_px[0] * picture.per_px[1]),
+        (
+            float(picture.to_photo[0] @ [*picture.centre_px, 1]),
+            float(picture.to_photo[1] @ [*picture.centre_px, 1]),
+        ),
+        picture.focal_known,
+    )
+    ring, view = fit_shape(round_from_lower_left(points), whole, shape)
+    trouble = shape_trouble(view, shape, {})
+    if trouble is not None:
+        raise InputError(f"--corners: {trouble.reason}; check the corners and --area")
+    matrix = homography(corners_mm(shape), ring)
+    outline = ring
+    if isinstance(area, HoopArea):
+        outline = apply(matrix, circle_mm(area.diameter_mm))
+    view = view_of(matrix, whole.focal_px, whole.centre_px)
+    return FrameFit(
+        kind=area.kind,
+        outline_px=outline,
+        to_ground=np.linalg.inv(matrix),
+        tilt_deg=view.tilt_deg,
+        mm_per_px=mm_per_px(matrix),
+        confidence=0.95,
+        evidence={
+            "given_px": points.tolist(),
+            "stretch": round(view.stretch, 4),
+            "skew_deg": round(view.skew_deg, 2),
+        },
+        method="by hand",
+    )
+
+
+def _row_corners(area: RowArea) -> Array:
+    return corners_mm(RectArea(area.length_mm, area.spacing_mm))
+
+
+def _checked(
+    corners: Array, area: SquareArea | RectArea | HoopArea | RowArea, picture: Picture
+) -> Array:
+    points = np.array(corners, dtype=float)
+    if points.ndim != 2 or points.shape[1:] != (2,):
+        raise InputError('--corners: give points as x,y, as in "10,20 900,25 890,880 15,870"')
+    wanted = (2, 4) if isinstance(area, RowArea) else (4,)
+    if len(points) not in wanted:
+        count = "4 corners, or the 2 ends of the stick" if len(wanted) == 2 else "4 corners"
+        raise InputError(f"--corners: {len(points)} points given; a {area.kind} needs {count}")
+    if not np.isfinite(points).all():
+        raise InputError("--corners: a coordinate isn't a number; give px as x,y")
+    per = np.array(picture.per_px)
+    size = np.array(picture.shape[::-1]) * per
+    for x, y in points:
+        if not ((-FAR_OUTSIDE * size <= (x, y)) & ((x, y) <= (1 + FAR_OUTSIDE) * size)).all():
+            raise InputError(
+                f"--corners: {x:g},{y:g} lies far outside the photo, which is "
+                f"{size[0]:.0f} by {size[1]:.0f} px; give px of the upright photo"
+            )
+    low, high = points.min(0), points.max(0)
+    if (high < 0).any() or (low > size).any():
+        raise InputError(
+            f"--corners: the area lies outside the photo, which is {size[0]:.0f} by "
+            f"{size[1]:.0f} px; give px of the upright photo"
+        )
+    if float(np.linalg.norm(high - low)) < SMALLEST_PX * math.sqrt(2):
+        raise InputError(
+            f"--corners: the points lie within {np.linalg.norm(high - low):.0f} px of each "
+            "other, too near for an area; give px of the photo as taken"
+        )
+    return points
+
+
+def _check_shape(points: Array) -> None:
+    """Four points in any order that make a four-sided shape."""
+    ring = round_from_lower_left(points)
+    d = np.roll(ring, -1, axis=0) - ring
+    e = np.roll(d, -1, axis=0)
+    turn = d[:, 0] * e[:, 1] - d[:, 1] * e[:, 0]
+    sides = np.linalg.norm(d, axis=1)
+    bend = np.abs(turn) / np.maximum(sides * np.roll(sides, -1), 1e-9)
+    if not ((turn < 0).all() or (turn > 0).all()) or bend.min() < 0.08:
+        raise InputError(
+            "--corners: the four points don't make a four-sided shape; "
+            "give the four inside corners of the frame"
+        )
+    if sides.min() < SMALLEST_PX / 2:
+        raise InputError(
+            "--corners: two of the points are nearly the same; give four different corners"
+        )

@@ -1,0 +1,202 @@
+"""Where the pipe begins: its two edges along a line of the picture, to a fraction of a pixel.
+
+The picture is laid out straight along the line: one profile across the pipe at each point. In
+each stretch of the line the colours of the pipe and of everything beside it (ground, shadow,
+leaves) are learned from where the finder is sure; each profile is then cut at the two places
+that separate both best. Learning the shadow as "not pipe" is what keeps the dark rim beside a
+pipe from being taken for the pipe.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from tillercount.frame.finder import Maps, Picture
+
+__all__ = ["Edges", "read_edges"]
+
+Array = NDArray[Any]
+
+STEP_PX = 0.5
+COLOUR_BINS = 12
+SURE, SURELY_NOT = 0.65, 0.25
+INSIDE_WEIGHT = 0.8
+WIDTH_WEIGHT = 0.25
+STRETCH = 40
+"""Profiles that share one set of colours."""
+
+
+@dataclass(frozen=True, eq=False)
+class Edges:
+    """Edges of the pipe at each point of a line.
+
+    ``inner``, ``outer`` (N,) px outwards from the line; ``weight`` (N,) how clear both are,
+    0 where no pipe is seen; ``seen`` (N,) bool; ``leaf`` (N,) bool, green lies where the pipe
+    should; ``within`` (N,) bool, the place lies in the photo; ``width_px`` usual width.
+    """
+
+    inner: Array
+    outer: Array
+    weight: Array
+    seen: NDArray[np.bool_]
+    leaf: NDArray[np.bool_]
+    within: NDArray[np.bool_]
+    width_px: float
+
+
+def read_edges(
+    picture: Picture,
+    maps: Maps,
+    points: Array,
+    normals: Array,
+    *,
+    inwards_px: float,
+    outwards_px: float,
+    slack_px: float,
+    stretches: NDArray[np.intp] | None = None,
+    which: str = "tube",
+    width_px: float | None = None,
+) -> Edges:
+    """Read both edges of the pipe along ``points`` (N, 2) with outward ``normals`` (N, 2), px.
+
+    ``slack_px``: how far off the line the inner edge is expected at most (a soft limit).
+    ``stretches`` (N,): number of the stretch that each point belongs to. ``width_px``: the pipe's
+    width where it is known from elsewhere on the frame; a dark flank is then not left out.
+    """
+    offsets = np.arange(-inwards_px, outwards_px + STEP_PX / 2, STEP_PX)
+    at = points[:, None] + offsets[None, :, None] * normals[:, None]
+    height, width = picture.shape
+    rgb = _look(picture.rgb, at)
+    grid = maps.from_picture
+    on_grid = at * [grid[0, 0], grid[1, 1]] + grid[:2, 2]
+    logit = _look(getattr(maps, which), on_grid)
+    green = _look(picture.green, at)
+    x, y = at[..., 0], at[..., 1]
+    inside = (x >= 0) & (x <= width - 1) & (y >= 0) & (y <= height - 1)
+    if stretches is None:
+        stretches = np.arange(len(points)) // STRETCH
+    score = _pipe_score(rgb, logit, inside, stretches)
+    score = np.asarray(cv2.blur(score, (3, 3), borderType=cv2.BORDER_REPLICATE), np.float32)
+    # where the colours don't tell, the finder's own idea of the inside does
+    before = np.zeros_like(score)
+    if which == "tube":
+        before = INSIDE_WEIGHT * np.clip(_look(maps.inside, on_grid), -3, 3)
+    score = np.where(inside, score, np.float32(-0.2))
+    start, stop, gain = _best_run(score, before, offsets, slack_px, width_px)
+    near = (offsets >= -slack_px) & (offsets <= slack_px)
+    within = np.asarray(inside[:, near].mean(1) > 0.95)
+    length = np.maximum(stop - start, STEP_PX)
+    mean = gain / (length / STEP_PX)
+    good = (mean > 0.5) & (length > 1.0) & within
+    usual = float(np.median(length[good])) if good.any() else float("nan")
+    seen = good & (length > 0.45 * usual) & (length < 2.2 * usual)
+    body = (offsets >= 0) & (offsets <= (usual if np.isfinite(usual) else outwards_px / 2))
+    leaf = ~seen & (np.where(inside, green, 0)[:, body].mean(1) > 0.04)
+    weight = np.where(seen, np.clip(mean, 0, 3), 0.0)
+    return Edges(start, stop, weight, seen, leaf, within, usual)
+
+
+def _look(plane: NDArray, at: Array) -> NDArray[np.float32]:
+    """Values of a picture at px (N, T, 2), linear between pixels."""
+    xy = at.astype(np.float32)
+    out = cv2.remap(
+        plane, xy[..., 0], xy[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+    )
+    return np.asarray(out, np.float32)
+
+
+def _pipe_score(
+    rgb: NDArray[np.float32],
+    logit: NDArray[np.float32],
+    inside: NDArray[np.bool_],
+    stretches: NDArray[np.intp],
+) -> NDArray[np.float32]:
+    """For every sample, how much more it looks like pipe than like what lies beside it."""
+    share = 1 / (1 + np.exp(-logit))
+    bins = np.minimum((rgb * (COLOUR_BINS / 256)).astype(np.int64), COLOUR_BINS - 1)
+    code = (bins[..., 0] * COLOUR_BINS + bins[..., 1]) * COLOUR_BINS + bins[..., 2]
+    pipe, rest = inside & (share > SURE), inside & (share < SURELY_NOT)
+    all_pipe, all_rest = _colours(code[pipe]), _colours(code[rest])
+    out = np.empty(rgb.shape[:2], np.float32)
+    for number in np.unique(stretches):
+        row = stretches == number
+        # a stretch without much of the pipe borrows the colours of the whole frame
+        here_pipe = _colours(code[row][pipe[row]]) + 40 * all_pipe / max(all_pipe.sum(), 1)
+        here_rest = _colours(code[row][rest[row]]) + 40 * all_rest / max(all_rest.sum(), 1)
+        p = (here_pipe + 1e-3) / (here_pipe.sum() + 1e-3 * here_pipe.size)
+        q = (here_rest + 1e-3) / (here_rest.sum() + 1e-3 * here_rest.size)
+        ratio = np.clip(np.log(p / q), -2.5, 2.5)
+        out[row] = ratio[code[row]]
+    return out + 0.4 * np.clip(logit, -4, 4)
+
+
+def _colours(codes: NDArray[np.int64]) -> Array:
+    """Smoothed histogram of colour codes, flat."""
+    counts = np.bincount(codes, minlength=COLOUR_BINS**3).astype(float)
+    cube = counts.reshape(COLOUR_BINS, COLOUR_BINS, COLOUR_BINS)
+    for axis in range(3):
+        padded = np.pad(cube, [(1, 1) if a == axis else (0, 0) for a in range(3)], mode="edge")
+        before = np.take(padded, range(COLOUR_BINS), axis)
+        after = np.take(padded, range(2, COLOUR_BINS + 2), axis)
+        cube = 0.5 * cube + 0.25 * (before + after)
+    return cube.reshape(-1)
+
+
+def _best_run(
+    score: NDArray[np.float32],
+    before: NDArray[np.float32],
+    offsets: Array,
+    slack_px: float,
+    width_px: float | None,
+) -> tuple[Array, Array, Array]:
+    """The run of pipe in each profile: where it starts, where it stops, its own sum of scores.
+
+    The run has the largest sum of ``score`` in it and of ``before`` ahead of it; a start far from
+    the line costs something, so that a leaf's edge isn't taken, and so does another width.
+    """
+    sums = _sums(score)
+    edges = np.append(offsets, offsets[-1] + STEP_PX) - STEP_PX / 2
+    cost = sums - _sums(before) + 1.5 * (edges / slack_px) ** 2
+    if width_px is None or not width_px > 0:
+        start, stop = _any_width(sums, cost)
+    else:
+        start, stop = _near_width(sums, cost, width_px / STEP_PX)
+    rows = np.arange(len(score))
+    return edges[start], edges[stop], sums[rows, stop] - sums[rows, start]
+
+
+def _any_width(sums: Array, cost: Array) -> tuple[Array, Array]:
+    """Indices of the edges between which the sum is largest, less the cost of the start."""
+    best = np.minimum.accumulate(cost[:, :-1], 1)
+    fresh = np.where(cost[:, :-1] <= best, np.arange(best.shape[1]), 0)
+    first = np.maximum.accumulate(fresh, 1)
+    stop = np.argmax(sums[:, 1:] - best, 1)
+    return np.take_along_axis(first, stop[:, None], 1)[:, 0], stop + 1
+
+
+def _near_width(sums: Array, cost: Array, width: float) -> tuple[Array, Array]:
+    """The same, for runs of about a known number of samples."""
+    length = sums.shape[1]
+    widths = np.unique(np.round(width * np.linspace(0.6, 1.5, 19)).astype(int))
+    widths = widths[(widths >= 1) & (widths < length)]
+    best = np.full(len(sums), -np.inf)
+    start, stop = np.zeros(len(sums), int), np.ones(len(sums), int)
+    for w in widths:
+        toll = WIDTH_WEIGHT * width * ((w - width) / (0.25 * width)) ** 2
+        gain = sums[:, w:] - cost[:, : length - w] - toll
+        at = np.argmax(gain, 1)
+        value = gain[np.arange(len(sums)), at]
+        better = value > best
+        best = np.where(better, value, best)
+        start, stop = np.where(better, at, start), np.where(better, at + w, stop)
+    return start, stop
+
+
+def _sums(values: NDArray[np.float32]) -> Array:
+    """Sums of everything before each edge of a sample, (N, T + 1)."""
+    return np.concatenate([np.zeros((len(values), 1)), np.cumsum(values, 1, dtype=float)], 1)

@@ -1,0 +1,163 @@
+"""The finder network at work: from a photo to maps of where a frame seems to lie."""
+
+from __future__ import annotations
+
+import functools
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tillercount.cvcompat import shrink
+from tillercount.errors import InputError
+
+__all__ = ["FINDER", "Finder", "Maps", "Picture", "picture_of"]
+
+FINDER = "finder"
+WORK_LONG_SIDE_PX = 1600
+
+
+@dataclass(frozen=True, eq=False)
+class Picture:
+    """The photo reduced for exact work.
+
+    ``rgb`` (h, w, 3) uint8; ``per_px`` photo px per px of this picture, (x, y); ``focal_px`` and
+    ``centre_px`` in this picture.
+    """
+
+    rgb: NDArray[np.uint8]
+    per_px: tuple[float, float]
+    focal_px: float
+    centre_px: tuple[float, float]
+    focal_known: bool
+
+    @property
+    def to_photo(self) -> NDArray[np.float64]:
+        """(3, 3) px of this picture to photo px; pixel corners stay on pixel corners."""
+        x, y = self.per_px
+        return np.array([[x, 0, (x - 1) / 2], [0, y, (y - 1) / 2], [0, 0, 1.0]])
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Height and width, px."""
+        return int(self.rgb.shape[0]), int(self.rgb.shape[1])
+
+    @functools.cached_property
+    def green(self) -> NDArray[np.float32]:
+        """(h, w) how much greener than red and blue, -1 to 1 of the brightness, smoothed."""
+        import cv2
+
+        small = cv2.GaussianBlur(self.rgb, (0, 0), 1.2).astype(np.float32)
+        r, g, b = small[..., 0], small[..., 1], small[..., 2]
+        return np.asarray((2 * g - r - b) / np.maximum(r + g + b, 1), np.float32)
+
+
+def picture_of(rgb: NDArray[np.uint8], focal_px: float, focal_known: bool = True) -> Picture:
+    """Reduce a photo (H, W, 3) to at most 1600 px."""
+    height, width = rgb.shape[:2]
+    share = min(1.0, WORK_LONG_SIDE_PX / max(height, width))
+    w, h = max(1, round(width * share)), max(1, round(height * share))
+    per = (width / w, height / h)
+    centre = ((w - 1) / 2, (h - 1) / 2)
+    return Picture(
+        shrink(rgb, w, h), per, focal_px / math.sqrt(per[0] * per[1]), centre, focal_known
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class Maps:
+    """What the network says of one picture.
+
+    ``tube``, ``stick``, ``inside``, ``row_area`` (h, w) float32 logits on a coarse grid;
+    ``from_picture`` (3, 3) picture px to that grid; ``kinds`` probability of each kind;
+    ``flat`` probability of a lath.
+    """
+
+    tube: NDArray[np.float32]
+    stick: NDArray[np.float32]
+    inside: NDArray[np.float32]
+    row_area: NDArray[np.float32]
+    from_picture: NDArray[np.float64]
+    kinds: dict[str, float]
+    flat: float
+
+    @property
+    def to_picture(self) -> NDArray[np.float64]:
+        """(3, 3) grid to picture px."""
+        return np.asarray(np.linalg.inv(self.from_picture))
+
+    @property
+    def cell_px(self) -> float:
+        """Picture px that one cell of the grid is wide."""
+        return 1 / float(self.from_picture[0, 0])
+
+
+class Finder:
+    """The network with its weights."""
+
+    def __init__(self, net: Any, long_side_px: int, kinds: tuple[str, ...]) -> None:
+        self._net, self._long_side_px, self._kinds = net, long_side_px, kinds
+
+    @staticmethod
+    @functools.lru_cache(maxsize=2)
+    def load(name_or_path: str | None = None) -> Finder:
+        """The shipped finder, or one from a file; kept for the next photo.
+
+        Raises
+        ------
+        InputError
+            No such file, or its weights can't be used.
+        """
+        from tillercount.frame.network import FinderNet
+        from tillercount.model.files import model_path, read_bundle
+
+        bundle = read_bundle(model_path(name_or_path or FINDER))
+        net = FinderNet()
+        try:
+            missing, extra = net.load_state_dict(
+                {k: v.float() for k, v in bundle.weights.items()}, strict=False
+            )
+            missing = [name for name in missing if not name.endswith("num_batches_tracked")]
+            if missing or extra:
+                raise RuntimeError(f"{len(missing)} missing, {len(extra)} unknown")
+            long_side, kinds = int(bundle.info["long_side_px"]), tuple(bundle.info["kinds"])
+        except (RuntimeError, KeyError, TypeError, ValueError) as error:
+            raise InputError(
+                f"model {bundle.path}: not weights of the frame finder ({error}); "
+                "install tillercount again"
+            ) from error
+        return Finder(_ready(net), long_side, kinds)
+
+    def __call__(self, picture: Picture) -> Maps:
+        """Maps of one picture."""
+        import torch
+
+        from tillercount.frame.network import FLAT, normalise
+
+        height, width = picture.shape
+        share = self._long_side_px / max(height, width)
+        w, h = max(1, round(width * share)), max(1, round(height * share))
+        small = shrink(picture.rgb, w, h)
+        padded = np.pad(small, ((0, -h % 32), (0, -w % 32), (0, 0)), mode="edge")
+        with torch.inference_mode():
+            x = normalise(torch.from_numpy(padded).permute(2, 0, 1)[None])
+            maps, kinds = self._net(x.contiguous(memory_format=torch.channels_last))
+            shares = torch.softmax(kinds[0, :FLAT], 0).tolist()
+            flat = float(torch.sigmoid(kinds[0, FLAT]))
+            grid = maps[0, :, : -(-h // 2), : -(-w // 2)].float().numpy().copy()
+        # a cell is two px of the reduced picture; both grids share their upper left corner
+        x_share, y_share = w / width / 2, h / height / 2
+        to_grid = np.array(
+            [[x_share, 0, (x_share - 1) / 2], [0, y_share, (y_share - 1) / 2], [0, 0, 1.0]]
+        )
+        tube, stick, inside, row_area = grid
+        kinds_seen = dict(zip(self._kinds, shares, strict=True))
+        return Maps(tube, stick, inside, row_area, to_grid, kinds_seen, flat)
+
+
+def _ready(net: Any) -> Any:
+    import torch
+
+    return net.eval().to(memory_format=torch.channels_last)

@@ -1,0 +1,206 @@
+"""The model's card: what it is, what it was trained on, and how good it was measured to be."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from tillercount.model.calibrate import coverage_spread
+
+__all__ = ["write_card"]
+
+
+def write_card(
+    path: Path, info: Mapping[str, Any], evaluation: Mapping[str, Any], pictures: Sequence[str] = ()
+) -> Path:
+    """Write ``card.md`` from a model's metadata and an evaluation; every figure is measured.
+
+    ``evaluation`` is what `tillercount.train.evaluate` writes; parts that weren't measured are
+    left out of the card, not made up.
+    """
+    parts = [
+        _what(info),
+        _trained(info),
+        _licence(info),
+        _figures(evaluation),
+        _wheat(evaluation),
+        _others(evaluation),
+        _calibration(info),
+        _limits(),
+    ]
+    if pictures:
+        parts.append("\n\n".join(f"![{name.removesuffix('.png')}]({name})" for name in pictures))
+    path.write_text("\n\n".join(part for part in parts if part) + "\n", encoding="utf-8")
+    return path
+
+
+def _what(info: Mapping[str, Any]) -> str:
+    tiles, shown = info["tiles"], info["thresholds"]
+    return f"""# Model `{info["name"]}`, version {info["version"]}
+
+Counts plants and shoots of young small grains in a marked area, and maps what covers the ground.
+
+| | |
+|---|---|
+| input | RGB top view at {info["input"]["mm_per_px"]:g} mm per pixel, any size |
+| surfaces | {", ".join(info["classes"])} |
+| pieces | {tiles["tile_px"]} px, overlap {tiles["overlap_px"]} px; mean of {tiles["views"]} views |
+| score from which points are shown | plants {shown["plant"]:g}, shoots {shown["shoot"]:g} |
+| refused from a novelty of | {info["novelty"].get("refuse_from", "no limit")} |"""
+
+
+def _trained(info: Mapping[str, Any]) -> str:
+    lines = ["## Trained on", ""]
+    lines += [f"- {what}" for what in info["trained_on"]]
+    training = info["training"]
+    known = ("steps", "seconds", "batch", "crop_px", "processes", "seed", "scenes", "torch")
+    facts = [
+        f"{name.replace('_px', ', px')} {training[name]}" for name in known if name in training
+    ]
+    lines += ["", "Run: " + "; ".join(facts) + "."]
+    if training.get("plots_held_out"):
+        plots = ", ".join(training["plots_held_out"])
+        lines += ["", f"Plots of real photos never trained on: {plots}."]
+    return "\n".join(lines)
+
+
+def _licence(info: Mapping[str, Any]) -> str:
+    text = f"## Licence\n\nWeights: {info['licence']}."
+    if info.get("attribution"):
+        text += (
+            f" They were trained on {info['attribution']}; whoever passes them on, changed or "
+            "not, names this source and keeps this licence. The program's code has its own "
+            "licence."
+        )
+    return text
+
+
+def _figures(evaluation: Mapping[str, Any]) -> str:
+    sets = evaluation.get("sets", {})
+    if not sets:
+        return ""
+    lines = [
+        "## Counts",
+        "",
+        "Relative RMSE and bias are shares of the mean true count. Width: mean width of the 90 % "
+        "interval over that of a normal distribution with the same RMSE. By third: of the true "
+        "density, thin to thick.",
+        "",
+        "| photos | what | n | relative RMSE | bias | R² | 90 % holds | by third | width |",
+        "|---|---|---|---|---|---|---|---|---|",
+    ]
+    for name, figures in sets.items():
+        for what in ("plants", "shoots"):
+            if what not in figures:
+                continue
+            f = figures[what]
+            by = " / ".join(f"{t['coverage']:.0%}" for t in f["by_third"]) or "–"
+            lines.append(
+                f"| {name} | {what} | {f['n']} | {_n(f['rel_rmse'])} | {f['bias']:+.1%} | "
+                f"{_n(f['r2'])} | {f['coverage']:.1%} | {by} | {_n(f['width_ratio'])} |"
+            )
+    lines.append("")
+    for name, figures in sets.items():
+        text = f"- {name}: {figures['counted']} of {figures['photos']} photos counted"
+        if "outline_iou_over_0.98" in figures:
+            text += (
+                f"; marked area found with IoU over 0.98 on {figures['outline_iou_over_0.98']:.1%}"
+                f" (median IoU {figures['outline_iou_median']:.4f})"
+            )
+        if "seconds_median" in figures:
+            text += f"; {figures['seconds_median']:.2f} s a photo (median)"
+        if figures["refused"]:
+            why = "; ".join(f"{reason} ({n})" for reason, n in figures["refused"].items())
+            text += f"; refused: {why}"
+        lines.append(text + ".")
+    if "surface_iou" in evaluation:
+        shares = ", ".join(
+            f"{name} {value:.3f}" for name, value in evaluation["surface_iou"].items()
+        )
+        lines += ["", f"IoU of surfaces on scenes: {shares}."]
+    if "points_f1" in evaluation:
+        f1 = evaluation["points_f1"]
+        lines += [
+            "",
+            f"Points against visible bases (within 5 mm), F1: plants {f1['plants']:.3f}, "
+            f"shoots {f1['shoots']:.3f}.",
+        ]
+    if "peak_memory_mb" in evaluation:
+        lines += [
+            "",
+            f"Peak memory of the whole evaluation: {evaluation['peak_memory_mb']:.0f} MB.",
+        ]
+    return "\n".join(lines)
+
+
+def _wheat(evaluation: Mapping[str, Any]) -> str:
+    sets = evaluation.get("wheat", {}).get("sets", {})
+    if not sets:
+        return ""
+    lines = [
+        "## Real photos of winter wheat",
+        "",
+        "Plant masks of Zenkl et al. 2022; plants as read from the pictures by two readers, where "
+        "both found them countable. The scale of these photos is judged from the row spacing.",
+        "",
+        "| photos | n | plant IoU | cover r | cover bias | read | plants, rel. RMSE | bias | r |",
+        "|---|---|---|---|---|---|---|---|---|",
+    ]
+    for name, f in sets.items():
+        read = (
+            f"{f['read']} | {_n(f['plants_rel_rmse'])} | {f['plants_bias']:+.1%} | "
+            f"{_n(f['plants_r'])}"
+            if "read" in f
+            else "– | – | – | –"
+        )
+        lines.append(
+            f"| {name} | {f['photos']} | {_n(f['plant_iou'])} | {_n(f['cover_r'])} | "
+            f"{f['cover_bias']:+.3f} | {read} |"
+        )
+    return "\n".join(lines)
+
+
+def _others(evaluation: Mapping[str, Any]) -> str:
+    others = evaluation.get("others")
+    if not others:
+        return ""
+    return (
+        f"## Other things\n\nOf {others['photos']} photos of other things than a young cereal "
+        f"stand, {others['unusual']} were called unusual and {others['refused']} refused."
+    )
+
+
+def _calibration(info: Mapping[str, Any]) -> str:
+    if not info["calibration"]:
+        return "## Calibration\n\nNone: this model gives no intervals."
+    lines = ["## Calibration", ""]
+    for name, values in info["calibration"].items():
+        low, high = coverage_spread(int(values["n"]))
+        groups = len(values["scores"])
+        by = f"{groups} groups by count" if groups > 1 else "one group"
+        lines.append(
+            f"- {name}: split conformal on the {values['scale']} scale, {values['n']} photos "
+            f"({values['source']}), {by}. On photos of that kind a 90 % interval really covers "
+            f"{low:.1%} to {high:.1%} (5 to 95 % of the beta law for that many photos). The two "
+            "or three numbers that set the error's size were fitted on the same photos."
+        )
+    return "\n".join(lines)
+
+
+def _limits() -> str:
+    return """## Limits
+
+- Trained on rendered stands; real fields differ. Until photos with hand counts from your own
+  fields have been used to calibrate it, take the interval as that of rendered stands, and count
+  some spots by hand.
+- For small grains from the first leaves to the end of tillering. Closed canopies hide bases:
+  what is hidden is inferred, not seen.
+- Grass weeds and volunteer cereals can look like the crop.
+- A count is one input to a decision on fertiliser, herbicide, insurance or replanting. Follow
+  product labels, your insurer's rules and a licensed adviser, who see more than the photo shows."""
+
+
+def _n(value: float) -> str:
+    return "–" if math.isnan(value) else f"{value:.3f}"

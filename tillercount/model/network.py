@@ -1,0 +1,234 @@
+"""The counting network: a half-width residual encoder, a light pyramid, and its heads.
+
+Written in plain torch so that the machine that trains needs nothing else.
+"""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import torch
+import torch.nn.functional as F
+from torch import Tensor, nn
+
+__all__ = ["CountingNetwork", "NetworkConfig", "build", "check_input"]
+
+STRIDE = 32
+"""Sides of the input must be multiples of this many pixels."""
+
+# Starting guesses of the heads, so that the first steps are not spent on finding the average.
+_RARE = -4.0  # log-odds of a shoot base in a cell: about 2 %
+_FEW = -3.5  # inverse softplus of about 0.03 plants in a block of 6.4 mm
+
+
+@dataclass(frozen=True)
+class NetworkConfig:
+    """Shape of the network.
+
+    Attributes
+    ----------
+    classes : int
+        Number of surface classes (soil, residue, crop, other plants, frame).
+    widths : tuple of int
+        Channels of the stem and of the four stages, at strides 2, 4, 8, 16 and 32.
+    blocks : int
+        Residual blocks in each stage.
+    neck : int
+        Channels of the pyramid.
+    """
+
+    classes: int = 5
+    widths: tuple[int, int, int, int, int] = (32, 32, 64, 128, 256)
+    blocks: int = 2
+    neck: int = 64
+
+    @property
+    def embedding(self) -> int:
+        """Length of the pooled description of a top view."""
+        return self.widths[2] + self.widths[3] + self.widths[4]
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values, for the bundle's metadata."""
+        return asdict(self)
+
+
+class _Conv(nn.Module):
+    """Convolution, batch normalisation and, unless told otherwise, ReLU."""
+
+    def __init__(
+        self, cin: int, cout: int, size: int = 3, stride: int = 1, groups: int = 1, act: bool = True
+    ) -> None:
+        super().__init__()
+        self.conv = nn.Conv2d(cin, cout, size, stride, size // 2, groups=groups, bias=False)
+        self.norm: nn.Module = nn.BatchNorm2d(cout)
+        self.act = act
+
+    def forward(self, x: Tensor) -> Tensor:
+        x = self.norm(self.conv(x))
+        return F.relu(x, inplace=True) if self.act else x
+
+    def fuse(self) -> None:
+        """Fold the normalisation into the convolution; for prediction only."""
+        if isinstance(self.norm, nn.BatchNorm2d):
+            self.conv = nn.utils.fusion.fuse_conv_bn_eval(self.conv.eval(), self.norm.eval())
+            self.norm = nn.Identity()
+
+
+class _Separable(nn.Sequential):
+    """A depthwise 3x3 followed by a pointwise convolution."""
+
+    def __init__(self, cin: int, cout: int) -> None:
+        super().__init__(_Conv(cin, cin, 3, groups=cin), _Conv(cin, cout, 1))
+
+
+class _Residual(nn.Module):
+    """The basic residual block (He et al. 2016, arXiv 1512.03385)."""
+
+    def __init__(self, cin: int, cout: int, stride: int) -> None:
+        super().__init__()
+        self.first = _Conv(cin, cout, 3, stride)
+        self.second = _Conv(cout, cout, 3, act=False)
+        self.skip: nn.Module = nn.Identity()
+        if stride != 1 or cin != cout:
+            self.skip = _Conv(cin, cout, 1, stride, act=False)
+
+    def forward(self, x: Tensor) -> Tensor:
+        return F.relu(self.second(self.first(x)) + self.skip(x), inplace=True)
+
+
+class CountingNetwork(nn.Module):
+    """Network of the shape `NetworkConfig` gives; `forward` returns a dict of float tensors.
+
+    For an input of (B, 3, H, W), normalised RGB, H and W multiples of 32:
+
+    ``classes`` (B, C, H/2, W/2)
+        Logits of the surface classes; an output cell covers 2 x 2 input pixels.
+    ``heat`` (B, 2, H/4, W/4)
+        Logits of "the base of a plant / of a shoot lies here".
+    ``offset`` (B, 4, H/4, W/4)
+        Base minus cell centre, in cells: plant x, y, shoot x, y.
+    ``to_plant`` (B, 2, H/4, W/4)
+        Base of the plant that the shoot here belongs to, minus cell centre, in cells.
+    ``rate`` (B, 2, H/16, W/16)
+        Expected plants and shoots per block, hidden ones included; above zero.
+    ``spread`` (B, 2, H/16, W/16)
+        Variance that the block adds to the count of a region; above zero. It is trained on
+        features that carry no gradient back, so it never trades accuracy for caution.
+    ``embedding`` (B, E)
+        Means of the encoder's stages over the picture.
+    """
+
+    def __init__(self, config: NetworkConfig) -> None:
+        super().__init__()
+        self.config = config
+        stem, *stages = config.widths
+        neck = config.neck
+        self.stem = _Conv(3, stem, 3, 2)
+        self.stages = nn.ModuleList()
+        cin = stem
+        for width in stages:
+            blocks = [_Residual(cin, width, 2)]
+            blocks += [_Residual(width, width, 1) for _ in range(config.blocks - 1)]
+            self.stages.append(nn.Sequential(*blocks))
+            cin = width
+        self.lateral = nn.ModuleList([_Conv(w, neck, 1, act=False) for w in stages])
+        self.smooth_fine = _Separable(neck, neck)
+        self.smooth_coarse = _Separable(neck, neck)
+        self.points = _Separable(neck, neck)
+        self.heat = nn.Conv2d(neck, 2, 1)
+        self.offset = nn.Conv2d(neck, 4, 1)
+        self.to_plant = nn.Conv2d(neck, 2, 1)
+        self.surface = _Separable(neck, neck)
+        self.classes = nn.Conv2d(neck, config.classes * 4, 1)
+        self.detail = _Separable(stem, 16)
+        self.detail_classes = nn.Conv2d(16, config.classes, 1)
+        self.fine = _Separable(neck, neck)
+        self.blocks = nn.Sequential(_Separable(2 * neck, 2 * neck), _Separable(2 * neck, neck))
+        self.rate = nn.Conv2d(neck, 2, 1)
+        self.spread = nn.Sequential(_Conv(neck, neck // 2, 1), nn.Conv2d(neck // 2, 2, 1))
+        self._start()
+
+    def _start(self) -> None:
+        for module in self.modules():
+            if isinstance(module, nn.Conv2d):
+                nn.init.kaiming_normal_(module.weight, mode="fan_out", nonlinearity="relu")
+                if module.bias is not None:
+                    nn.init.zeros_(module.bias)
+        for head in (self.heat, self.offset, self.to_plant, self.classes, self.rate):
+            nn.init.normal_(head.weight, std=0.01)
+        nn.init.constant_(self.heat.bias, _RARE)  # type: ignore[arg-type]
+        nn.init.constant_(self.rate.bias, _FEW)  # type: ignore[arg-type]
+        last = self.spread[1]
+        nn.init.normal_(last.weight, std=0.01)  # type: ignore[arg-type]
+        nn.init.constant_(last.bias, _FEW)  # type: ignore[arg-type]
+
+    def forward(self, x: Tensor) -> dict[str, Tensor]:
+        check_input(x)
+        stem = self.stem(x)
+        levels = []
+        level = stem
+        for stage in self.stages:
+            level = stage(level)
+            levels.append(level)
+        embedding = torch.cat([f.float().mean((2, 3)) for f in levels[1:]], dim=1)
+        p2, p4 = self._pyramid(levels)
+        points = self.points(p2)
+        coarse = F.pixel_shuffle(self.classes(self.surface(p2)), 2)
+        fine = F.avg_pool2d(self.fine(p2), 4)
+        blocks = self.blocks(torch.cat([fine, p4], dim=1))
+        return {
+            "classes": (coarse + self.detail_classes(self.detail(stem))).float(),
+            "heat": self.heat(points).float(),
+            "offset": self.offset(points).float(),
+            "to_plant": self.to_plant(points).float(),
+            "rate": F.softplus(self.rate(blocks).float()),
+            "spread": F.softplus(self.spread(blocks.detach()).float()) + 1e-4,
+            "embedding": embedding,
+        }
+
+    def _pyramid(self, levels: list[Tensor]) -> tuple[Tensor, Tensor]:
+        """Feature pyramid (Lin et al. 2017, arXiv 1612.03144): coarse levels added to fine ones.
+
+        Returns the levels that heads stand on, at strides 4 and 16.
+        """
+        merged = [lateral(level) for lateral, level in zip(self.lateral, levels, strict=True)]
+        for i in range(len(merged) - 2, -1, -1):
+            merged[i] = merged[i] + F.interpolate(merged[i + 1], scale_factor=2.0, mode="nearest")
+        return self.smooth_fine(merged[0]), self.smooth_coarse(merged[2])
+
+    def fuse(self) -> CountingNetwork:
+        """Fold every batch normalisation into its convolution, in place; for prediction only."""
+        self.eval()
+        for module in self.modules():
+            if isinstance(module, _Conv):
+                module.fuse()
+        return self
+
+
+def check_input(x: Tensor) -> None:
+    """Refuse an input of the wrong shape, naming the shape that would work.
+
+    Raises
+    ------
+    ValueError
+        Not (B, 3, H, W), or H or W no multiple of 32.
+    """
+    if x.ndim != 4 or x.shape[1] != 3:
+        raise ValueError(f"input has shape {tuple(x.shape)}; (batch, 3, height, width) is needed")
+    height, width = x.shape[2:]
+    if height % STRIDE or width % STRIDE or not height or not width:
+        good = [max(1, -(-side // STRIDE)) * STRIDE for side in (height, width)]
+        raise ValueError(
+            f"input of {height} x {width} px: sides must be multiples of {STRIDE}; "
+            f"pad it to {good[0]} x {good[1]}"
+        )
+
+
+def build(config: NetworkConfig | dict[str, Any] | None = None) -> CountingNetwork:
+    """Network of this shape, with fresh weights from torch's current random state."""
+    if config is None:
+        config = NetworkConfig()
+    elif isinstance(config, dict):
+        config = NetworkConfig(**{**config, "widths": tuple(config["widths"])})
+    return CountingNetwork(config)

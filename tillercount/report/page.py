@@ -1,0 +1,261 @@
+"""The page a grower gets: one HTML file with everything in it.
+
+No script, no network, nothing beside it; readable on a phone and in black and white on paper.
+"""
+
+from __future__ import annotations
+
+import base64
+import datetime
+import io
+import os
+import tempfile
+from collections.abc import Sequence
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+from tillercount.errors import InputError
+from tillercount.report.figure import Dot, density_figure, letter
+from tillercount.stand.assessment import Assessment
+from tillercount.stand.classify import Classified, in_unit
+from tillercount.stand.words import number_text, percent, span
+from tillercount.units import M2_PER_FT2, bu_per_ac_to_t_per_ha, kg_per_ha, per_ft2
+
+__all__ = ["page_html", "write_page"]
+
+Overlay = str | Path | tuple[str | Path, str]
+
+LARGEST_PX = 1000
+
+
+def write_page(
+    assessment: Assessment,
+    path: str | Path,
+    *,
+    overlays: Sequence[Overlay] = (),
+    date: datetime.date | None = None,
+) -> Path:
+    """Write the page of an assessment as one self-contained HTML file.
+
+    Parameters
+    ----------
+    assessment : Assessment
+    path : path
+        Where to; an existing file is replaced once the new one is whole.
+    overlays : sequence of path or (path, caption)
+        Pictures to put in, made smaller where they are large.
+    date : date, optional
+        Today if left out.
+
+    Raises
+    ------
+    InputError
+        A picture can't be read, or the file can't be written.
+    """
+    path = Path(path)
+    html = page_html(assessment, overlays=overlays, date=date)
+    try:
+        handle, part = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
+        try:
+            with os.fdopen(handle, "w", encoding="utf-8") as file:
+                file.write(html)
+            Path(part).chmod(0o644)
+            Path(part).replace(path)
+        except BaseException:
+            Path(part).unlink(missing_ok=True)
+            raise
+    except OSError as error:
+        reason = error.strerror or error
+        raise InputError(
+            f"{path}: can't be written ({reason}); choose another place for the page"
+        ) from error
+    return path
+
+
+def page_html(
+    assessment: Assessment,
+    *,
+    overlays: Sequence[Overlay] = (),
+    date: datetime.date | None = None,
+) -> str:
+    """The page as text; see `write_page`."""
+    import jinja2
+
+    environment = jinja2.Environment(
+        autoescape=True, trim_blocks=True, lstrip_blocks=True, undefined=jinja2.StrictUndefined
+    )
+    environment.filters.update(num=number_text, pct=percent)
+    folder = resources.files("tillercount.report")
+    template = environment.from_string(folder.joinpath("page.html.j2").read_text("utf-8"))
+    style = folder.joinpath("page.css").read_text("utf-8")
+    return template.render(**_content(assessment, overlays, date), style=style) + "\n"
+
+
+def _content(
+    assessment: Assessment, overlays: Sequence[Overlay], date: datetime.date | None
+) -> dict[str, Any]:
+    field = assessment.field
+    results = [r for r in (assessment.plants, assessment.shoots) if r is not None]
+    return {
+        "a": assessment,
+        "date": (date or datetime.date.today()).strftime("%-d %B %Y")
+        if os.name != "nt"
+        else (date or datetime.date.today()).isoformat(),
+        "sure": _sure(assessment),
+        "densities": [
+            _density(label, estimate)
+            for label, estimate in (("Plants", field.plants), ("Shoots", field.shoots))
+            if estimate is not None
+        ],
+        "figures": [_figure(assessment, result) for result in results],
+        "nitrogen": _nitrogen(assessment),
+        "spots": _spots(assessment),
+        "paired": [
+            {
+                "spot": p.spot,
+                "plants": _signed(p.plants_per_m2),
+                "shoots": _signed(p.shoots_per_m2),
+            }
+            for p in field.paired
+        ],
+        "tonnes": _tonnes(assessment),
+        "pictures": [_picture(overlay) for overlay in overlays],
+        "per_m2": 1 / M2_PER_FT2,
+    }
+
+
+def _sure(a: Assessment) -> str:
+    share = a.verdict.probabilities[a.verdict.class_]
+    by = a.decided_by.rule.measures
+    if a.verdict.clear:
+        return f"{percent(share)} likely, by the count of {by}"
+    return f"the likeliest, {a.verdict.class_}, is only {percent(share)} likely"
+
+
+def _density(label: str, e: Any) -> dict[str, str]:
+    us = [number_text(per_ft2(v)) for v in (e.mean, e.low, e.high)]
+    metric = [f"{v:.0f}" for v in (e.mean, e.low, e.high)]
+    return {
+        "label": label,
+        "mean": us[0],
+        "interval": f"{us[1]} to {us[2]}",
+        "metric": f"{metric[0]} ({metric[1]} to {metric[2]})",
+        "spots": str(e.n),
+        "cv": "–" if e.cv is None else f"{100 * e.cv:.0f} %",
+        "level": f"{100 * e.level:.0f} %",
+    }
+
+
+def _figure(a: Assessment, result: Classified) -> dict[str, Any]:
+    rule = result.rule
+    what = f"{rule.measures}_per_m2"
+    dots = [
+        Dot(in_unit(value, rule), spot.source == "hand")
+        for spot in a.field.used
+        if (value := getattr(spot, what)) is not None
+    ]
+    bands = [
+        {
+            "letter": letter(index),
+            "range": rule.range_text(index),
+            "name": band.name,
+            "share": percent(share),
+            "width": round(100 * share, 1),
+            "here": band is result.band,
+        }
+        for index, (band, share) in enumerate(
+            zip(rule.bands, result.band_probabilities, strict=True)
+        )
+    ]
+    return {
+        "measures": rule.measures,
+        "svg": density_figure(result, dots, level=a.field.level),
+        "bands": bands,
+        "unit": "ft²" if rule.unit == "ft2" else "m²",
+        "hand": any(dot.by_hand for dot in dots),
+        "photo": any(not dot.by_hand for dot in dots),
+        "clear": result.clear,
+        "note": rule.note,
+    }
+
+
+def _nitrogen(a: Assessment) -> dict[str, Any] | None:
+    plan = a.nitrogen
+    if plan is None:
+        return None
+    rows = []
+    for label, ends in (
+        ("Early, once growth has started", plan.early),
+        ("Just before jointing", plan.main),
+        ("In all, less credits", plan.total),
+    ):
+        if ends is None:
+            continue
+        none = ends[1] == 0
+        rows.append(
+            {
+                "label": label,
+                "us": "none" if none else span([round(v) for v in ends]),
+                "metric": "none" if none else span([round(kg_per_ha(v)) for v in ends]),
+            }
+        )
+    if plan.advice == "keep first" or (plan.advice == "jointed"):
+        rows = [row for row in rows if row["label"].startswith("In all")]
+    return {"plan": plan, "rows": rows}
+
+
+def _spots(a: Assessment) -> list[dict[str, str]]:
+    words = {
+        "averaged": "averaged with the others of this spot",
+        "hand count taken": "hand count taken instead, where it has one",
+    }
+    rows = []
+    for spot in a.field.listed:
+        role = a.field.role(spot)
+        notes = [*([words[role]] if role in words else []), *spot.flags]
+        rows.append(
+            {
+                "spot": spot.spot + (f" ({spot.zone})" if spot.zone else ""),
+                "how": spot.source + (f", {spot.observer}" if spot.observer else ""),
+                "plants": _ft2(spot.plants_per_m2),
+                "shoots": _ft2(spot.shoots_per_m2),
+                "notes": "; ".join(notes),
+            }
+        )
+    return rows
+
+
+def _ft2(value: float | None) -> str:
+    return "–" if value is None else number_text(per_ft2(value))
+
+
+def _signed(value: float | None) -> str:
+    return "–" if value is None else f"{per_ft2(value):+.1f}"
+
+
+def _tonnes(a: Assessment) -> str:
+    if a.yield_ is None:
+        return ""
+    low, high = (bu_per_ac_to_t_per_ha(v, a.crop) for v in (a.yield_.low, a.yield_.high))
+    return f"{low:.1f} to {high:.1f}"
+
+
+def _picture(overlay: Overlay) -> dict[str, str]:
+    """A picture as a data address, and its caption."""
+    from PIL import Image
+
+    source, caption = overlay if isinstance(overlay, tuple) else (overlay, Path(overlay).stem)
+    try:
+        with Image.open(source) as image:
+            image.draft("RGB", (LARGEST_PX, LARGEST_PX))
+            small = image.convert("RGB")
+            small.thumbnail((LARGEST_PX, LARGEST_PX))
+            buffer = io.BytesIO()
+            small.save(buffer, "JPEG", quality=82)
+    except (OSError, ValueError) as error:
+        raise InputError(
+            f"{source}: this picture can't be put on the page ({error}); leave it out"
+        ) from error
+    data = base64.b64encode(buffer.getvalue()).decode("ascii")
+    return {"src": f"data:image/jpeg;base64,{data}", "caption": caption}

@@ -1,0 +1,100 @@
+"""Render many scenes: sharded, resumable, with a manifest."""
+
+from __future__ import annotations
+
+import argparse
+import hashlib
+import json
+import os
+import time
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["load_textures", "main", "render_batch"]
+
+
+def load_textures(folder: Path | None, size: int = 1024) -> list[NDArray[np.float32]]:
+    """Pictures of real ground as linear detail with mean 1, (size, size, 3)."""
+    from PIL import Image
+
+    from tillercount.scenes.noise import srgb_to_linear
+
+    out = []
+    for path in sorted(folder.glob("*.[jp][pn]g")) if folder else []:
+        with Image.open(path) as im:
+            rgb = np.asarray(im.convert("RGB").resize((size, size), Image.Resampling.LANCZOS))
+        linear = srgb_to_linear(rgb.astype(np.float32) / 255)
+        out.append((linear / linear.mean((0, 1), keepdims=True)).astype(np.float32))
+    return out
+
+
+def render_batch(
+    out: Path, seeds: range, *, shard: int = 0, shards: int = 1, width: int = 1280,
+    height: int = 960, samples: int = 12, textures: Path | None = None, kind: str | None = None,
+    stop_after_s: float = 1e9, say: Any = print,
+) -> int:
+    """Render the seeds of one shard that aren't there yet; returns how many were made.
+
+    Each photo is named by its seed. A line per photo goes to ``manifest_SHARD.jsonl`` with the
+    SHA-256 of the photo.
+    """
+    from tillercount.scenes.draw import draw_scene
+    from tillercount.scenes.render import set_variant
+    from tillercount.scenes.write import GENERATOR_VERSION, render_to
+
+    variant = set_variant()
+    kept = load_textures(textures)
+    out.mkdir(parents=True, exist_ok=True)
+    start, made = time.monotonic(), 0
+    with (out / f"manifest_{shard:02d}.jsonl").open("a", encoding="utf-8") as manifest:
+        for seed in seeds[shard::shards]:
+            stem = out / f"{seed:08d}"
+            if stem.with_suffix(".json").exists():
+                continue
+            if time.monotonic() - start > stop_after_s:
+                break
+            try:
+                scene = draw_scene(seed, width=width, height=height, kind=kind, textures=kept)
+                render_to(scene, stem, samples=samples)
+            except Exception as error:  # one odd scene must not stop a night's run
+                say(f"seed {seed}: {type(error).__name__}: {error}")
+                continue
+            digest = hashlib.sha256(stem.with_suffix(".jpg").read_bytes()).hexdigest()
+            manifest.write(json.dumps({"seed": seed, "sha256": digest, "variant": variant,
+                                       "generator": GENERATOR_VERSION}) + "\n")
+            manifest.flush()
+            made += 1
+            if made % 20 == 0:
+                rate = made / (time.monotonic() - start)
+                say(f"shard {shard}: {made} photos, {rate:.2f}/s")
+    return made
+
+
+def main() -> None:
+    """Command line of the renderer; see ``--help``."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--out", type=Path, required=True)
+    parser.add_argument("--first", type=int, default=0, help="first seed")
+    parser.add_argument("--count", type=int, default=100, help="how many seeds")
+    parser.add_argument("--shard", default="0/1", help="K/N: this worker's share")
+    parser.add_argument("--size", default="1280x960")
+    parser.add_argument("--samples", type=int, default=12, help="light paths per pixel")
+    parser.add_argument("--textures", type=Path, help="folder of pictures of real ground")
+    parser.add_argument("--kind", help="square, rect, hoop, row or none; drawn if not given")
+    parser.add_argument("--stop-after-s", type=float, default=1e9)
+    a = parser.parse_args()
+    shard, shards = (int(v) for v in a.shard.split("/"))
+    width, height = (int(v) for v in a.size.split("x"))
+    made = render_batch(
+        a.out, range(a.first, a.first + a.count), shard=shard, shards=shards, width=width,
+        height=height, samples=a.samples, textures=a.textures, kind=a.kind,
+        stop_after_s=a.stop_after_s,
+    )
+    print(f"shard {shard}: {made} photos done (pid {os.getpid()})", flush=True)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,263 @@
+"""Draw one whole scene from documented distributions with one seed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tillercount.scenes.camera import Camera, aim
+from tillercount.scenes.frames import Frame, decoys, hoop, rectangle, row_stick
+from tillercount.scenes.ground import Ground, litter, make_ground, stones
+from tillercount.scenes.light import Light, draw_light
+from tillercount.scenes.mesh import Mesh, box, join
+from tillercount.scenes.plant import SPECIES, Shoots, grow
+from tillercount.scenes.weeds import grow_weeds
+
+__all__ = ["Scene", "draw_scene", "place_plants"]
+
+IN = 25.4
+FT2 = 0.09290304
+ROW_SPACINGS_MM = (4 * IN, 5 * IN, 6 * IN, 6.5 * IN, 7 * IN, 7.5 * IN, 7.5 * IN, 7.5 * IN,
+                   8 * IN, 10 * IN, 125.0, 150.0)
+
+
+@dataclass(frozen=True)
+class Scene:
+    """Everything that is in a picture, and the truth about it.
+
+    Attributes
+    ----------
+    parts : meshes by name (crop, weeds, litter, stones, frame, decoys, person)
+    plants_mm : ndarray (N, 2) plant bases; shoots : all shoots
+    weeds_mm : ndarray (K, 2); weed_kinds : 0 broadleaf, 1 grass
+    frame : the marking frame, or None
+    area : kind and size of the marked area, as in the JSON that goes with a photo
+    params : what was drawn, for the record
+    """
+
+    seed: int
+    ground: Ground
+    parts: dict[str, Mesh]
+    plants_mm: NDArray[np.float64]
+    shoots: Shoots
+    weeds_mm: NDArray[np.float64]
+    weed_kinds: NDArray[np.int64]
+    frame: Frame | None
+    area: dict[str, Any]
+    light: Light
+    camera: Camera
+    params: dict[str, Any] = field(default_factory=dict)
+
+
+def place_plants(
+    per_m2: float, row_spacing_mm: float | None, row_angle: float, row_offset_mm: float,
+    reach_mm: float, rng: np.random.Generator, *, scatter_mm: float, evenness: float, gaps: float,
+) -> NDArray[np.float64]:
+    """Plant bases (N, 2) over a square of half side `reach_mm`.
+
+    Gaps along a row are independent gamma (shape `evenness`; 1 is Poisson), after Liu et al.
+    2017, Plant Methods 13:38. `row_spacing_mm` None gives a broadcast stand. `gaps` is the share
+    of row length that the drill or the winter left empty.
+    """
+    far = reach_mm * 1.5
+    if row_spacing_mm is None:
+        count = rng.poisson(per_m2 * (2 * far) ** 2 / 1e6)
+        spots = rng.uniform(-far, far, (count, 2))
+    else:
+        mean = 1e6 / (per_m2 * row_spacing_mm)
+        rows = []
+        first = np.floor((-far - row_offset_mm) / row_spacing_mm)
+        last = np.ceil((far - row_offset_mm) / row_spacing_mm)
+        for k in np.arange(first, last + 1):
+            n = int(2 * far / mean * 1.5) + 20
+            along = -far - mean * rng.random() + np.cumsum(rng.gamma(evenness, mean / evenness, n))
+            along = along[along < far]
+            across = row_offset_mm + k * row_spacing_mm + rng.normal(0, scatter_mm, len(along))
+            rows.append(np.stack([along, across], -1))
+        spots = np.concatenate(rows)
+    if gaps > 0 and len(spots):
+        holes = rng.poisson(gaps * 8)
+        for _ in range(holes):
+            c = rng.uniform(-far, far, 2)
+            size = rng.uniform(40, 160)
+            spots = spots[np.linalg.norm((spots - c) / [2.0, 1.0], axis=1) > size / 2]
+    c, s = np.cos(row_angle), np.sin(row_angle)
+    turned = np.stack([spots[:, 0] * c - spots[:, 1] * s, spots[:, 0] * s + spots[:, 1] * c], -1)
+    return np.asarray(turned[np.abs(turned).max(1) < reach_mm])
+
+
+def _draw_area(rng: np.random.Generator, kind: str, spacing: float | None) -> dict[str, Any]:
+    if kind == "square":
+        side = rng.choice([12 * IN, 12 * IN, 12 * IN, 300.0, 500.0, 250.0, rng.uniform(220, 520)])
+        return {"kind": kind, "text": f"square:{side:.1f}mm", "width_mm": side, "length_mm": side}
+    if kind == "rect":
+        w, n = rng.uniform(180, 380), rng.uniform(1.2, 2.2)
+        return {"kind": kind, "text": f"rect:{w:.1f}mmx{w * n:.1f}mm", "width_mm": w,
+                "length_mm": w * n}
+    if kind == "hoop":
+        d = rng.choice([343.9, 343.9, 343.9, 357.0, 564.2, rng.uniform(280, 600)])
+        return {"kind": kind, "text": f"hoop:{d:.1f}mm", "width_mm": d, "length_mm": d}
+    if kind == "row":
+        space = spacing or 7.5 * IN
+        length = rng.choice([144 * IN * IN / space, 12 * IN, 500.0])
+        return {"kind": kind, "text": f"row:{length:.1f}mm/{space:.1f}mm", "width_mm": length,
+                "length_mm": space}
+    side = rng.uniform(280, 420)
+    return {"kind": "none", "text": "", "width_mm": side, "length_mm": side}
+
+
+def draw_scene(
+    seed: int, *, width: int = 1280, height: int = 960, kind: str | None = None,
+    textures: list[NDArray[np.float32]] | None = None, overrides: dict[str, Any] | None = None,
+) -> Scene:
+    """Draw a scene.
+
+    Parameters
+    ----------
+    seed : the only source of chance
+    kind : ``square``, ``rect``, ``hoop``, ``row`` or ``none``; drawn if not given
+    textures : linear pictures of real ground (n, n, 3), mean about 1, to mix into the soil
+    overrides : values for any of the drawn parameters (see `Scene.params`), for tests and demos
+    """
+    rng = np.random.default_rng(seed)
+    kind = kind or str(rng.choice(["square", "hoop", "rect", "row", "none"],
+                                  p=[0.40, 0.38, 0.06, 0.07, 0.09]))
+    p: dict[str, Any] = {
+        "species": str(rng.choice(list(SPECIES), p=[0.72, 0.12, 0.06, 0.05, 0.05])),
+        # decision borders get twice their share
+        "plants_per_ft2": float(
+            rng.uniform(10, 32) if rng.random() < 0.5 else np.exp(rng.uniform(1.0, 3.95))
+        ),
+        "haun": float(rng.uniform(1.3, 6.8)),
+        "tillering": float(rng.uniform(0.45, 1.15)),
+        "prostrate": float(rng.beta(1.2, 2.5)),
+        "size": float(rng.uniform(0.55, 1.3)),
+        "vigour_sd": float(rng.uniform(0.08, 0.3)),
+        "dead_tips": float(rng.beta(1, 2.2)),
+        "leaf_lightness": float(rng.uniform(26, 56)),
+        "leaf_chroma": float(rng.uniform(10, 40)),
+        "leaf_hue": float(rng.uniform(112, 158)),
+        "row_spacing_mm": None if rng.random() < 0.06 else float(rng.choice(ROW_SPACINGS_MM)),
+        "row_scatter_mm": float(rng.uniform(3, 14)),
+        "evenness": float(rng.uniform(0.8, 2.0)),
+        "gaps": float(rng.uniform(0, 1) ** 2),
+        "soil_lightness": float(rng.uniform(20, 66)),
+        "soil_chroma": float(rng.uniform(4, 23)),
+        "soil_hue": float(rng.uniform(48, 88)),
+        "roughness": float(rng.beta(1.3, 1.6)),
+        "furrow_mm": float(rng.choice([0.0, rng.uniform(2, 16)])),
+        "wetness": float(rng.uniform(0, 1) ** 2),
+        "litter": str(rng.choice(["straw", "corn", "soybean"], p=[0.55, 0.25, 0.2])),
+        "litter_per_m2": float(rng.choice([0.0, np.exp(rng.uniform(2.5, 7.2))], p=[0.3, 0.7])),
+        "stones_per_m2": float(rng.choice([0.0, np.exp(rng.uniform(2, 6.3))], p=[0.4, 0.6])),
+        "broadleaf_per_m2": float(rng.choice([0.0, np.exp(rng.uniform(1.5, 5.5))], p=[0.5, 0.5])),
+        "grass_per_m2": float(rng.choice([0.0, np.exp(rng.uniform(1.5, 5.0))], p=[0.7, 0.3])),
+        "weed_size": float(rng.uniform(0.6, 1.3)),
+        "fill": float(rng.choice([rng.uniform(0.62, 0.95), rng.uniform(0.4, 0.62)],
+                                 p=[0.8, 0.2])),
+        "distance_mm": float(rng.uniform(520, 1550)),
+        "tilt_deg": float(abs(rng.normal(0, 6)) if rng.random() < 0.8 else rng.uniform(8, 25)),
+        "shift": float(rng.choice([rng.uniform(0, 0.25), rng.uniform(0.25, 0.7)], p=[0.85, 0.15])),
+        "photographer": bool(rng.random() < 0.45),
+        "decoys": int(rng.choice([0, 1, 2])) if kind != "none" else int(rng.integers(1, 5)),
+        "lost_side": None,
+        "turn": float(rng.uniform(0, 2 * np.pi)),
+    }
+    if rng.random() < 0.75:
+        p["leaf_hue"] = float(rng.normal(128, 8))
+    p.update(overrides or {})
+    if kind == "row" and p["row_spacing_mm"] is None:
+        p["row_spacing_mm"] = 7.5 * IN
+    area = p.get("area") or _draw_area(rng, kind, p["row_spacing_mm"])
+
+    # camera: the marked area fills a share of the short side of the picture
+    reach_area = max(area["width_mm"], area["length_mm"])
+    if kind == "rect":
+        reach_area *= 0.9
+    focal = p["fill"] * min(width, height) * p["distance_mm"] / reach_area
+    slack = reach_area * (1 / p["fill"] - 1) / 2
+    way = rng.uniform(0, 2 * np.pi)
+    aim_at = p["shift"] * (slack + 20) * np.array([np.cos(way), np.sin(way)])
+    yaw = rng.uniform(0, 2 * np.pi)
+    camera = aim(aim_at, p["distance_mm"], p["tilt_deg"], rng.uniform(0, 2 * np.pi), yaw, focal,
+                 width, height)
+    reach = _reach(camera)
+
+    row_angle = float(p.get("row_angle", rng.uniform(0, np.pi)))
+    spacing = p["row_spacing_mm"]
+    offset = 0.0 if kind == "row" else float(rng.uniform(-0.5, 0.5) * (spacing or 0.0))
+    ground = make_ground(
+        reach + 40, rng, roughness=p["roughness"], row_angle=row_angle,
+        row_spacing_mm=spacing or 190.5, furrow_mm=p["furrow_mm"], lightness=p["soil_lightness"],
+        chroma=p["soil_chroma"], hue_deg=p["soil_hue"], wetness=p["wetness"],
+        texture=None if not textures or rng.random() < 0.5
+        else textures[int(rng.integers(len(textures)))],
+    )
+    plants = place_plants(
+        p["plants_per_ft2"] / FT2, spacing, row_angle, offset, reach, rng,
+        scatter_mm=p["row_scatter_mm"], evenness=p["evenness"], gaps=p["gaps"],
+    )[:1500]
+    crop, shoots = grow(
+        plants, ground.height_of, rng, species=SPECIES[p["species"]], haun=p["haun"],
+        tillering=p["tillering"], prostrate=p["prostrate"], size=p["size"],
+        vigour_sd=p["vigour_sd"], dead_tips=p["dead_tips"], lightness=p["leaf_lightness"],
+        chroma=p["leaf_chroma"], hue_deg=p["leaf_hue"],
+    )
+    m2 = (2 * reach) ** 2 / 1e6
+    kinds = np.concatenate([
+        np.zeros(min(rng.poisson(p["broadleaf_per_m2"] * m2), 300), np.int64),
+        np.ones(min(rng.poisson(p["grass_per_m2"] * m2), 200), np.int64),
+    ])
+    weeds_at = rng.uniform(-reach, reach, (len(kinds), 2))
+    weeds = grow_weeds(weeds_at, kinds, ground.height_of, rng, size=p["weed_size"])
+
+    frame: Frame | None = None
+    if kind in ("square", "rect"):
+        frame = rectangle(area["width_mm"], area["length_mm"], ground, rng,
+                          lost_side=p["lost_side"])
+    elif kind == "hoop":
+        frame = hoop(area["width_mm"], ground, rng)
+    elif kind == "row":
+        frame = row_stick(area["width_mm"], area["length_mm"], row_angle, offset, ground, rng)
+    parts = {
+        "crop": crop,
+        "weeds": weeds,
+        "litter": litter(ground, rng, kind=p["litter"], per_m2=p["litter_per_m2"],
+                         reach_mm=reach),
+        "stones": stones(ground, rng, per_m2=p["stones_per_m2"], reach_mm=reach),
+        "frame": frame.mesh if frame else Mesh.empty(),
+        "decoys": decoys(ground, rng, reach, p["decoys"], keep_off_mm=0.0 if kind == "none"
+                         else 0.62 * max(area["width_mm"], area["length_mm"])),
+        "person": _person(camera, rng) if p["photographer"] else Mesh.empty(),
+    }
+    light = draw_light(rng)
+    if "sun_height_deg" in p:
+        light = Light(p["sun_height_deg"], light.sun_azimuth, light.sun, light.sky, light.haze)
+    return Scene(seed, ground, parts, plants, shoots, weeds_at, kinds, frame, area, light, camera,
+                 {"kind": kind, "row_angle": row_angle, "row_offset_mm": offset, **p})
+
+
+def _reach(camera: Camera) -> float:
+    """Half side of the square on the ground that the picture can show."""
+    h = np.linalg.inv(camera.plane_to_photo(0.0))
+    w, n = camera.width, camera.height
+    corners = np.array([[0, 0, 1], [w, 0, 1], [w, n, 1], [0, n, 1]], float) @ h.T
+    xy = corners[:, :2] / corners[:, 2:]
+    return float(np.clip(np.abs(xy).max() + 40, 150, 1100))
+
+
+def _person(camera: Camera, rng: np.random.Generator) -> Mesh:
+    """The photographer behind the camera, there for the shadow only."""
+    back = camera.down[:2] / (np.linalg.norm(camera.down[:2]) + 1e-9)
+    foot = camera.place_mm[:2] + back * rng.uniform(330, 600)
+    turn = float(np.arctan2(back[1], back[0]))
+    dark = [0.1, 0.1, 0.1]
+    z = camera.place_mm[2]
+    return join([
+        box([*foot, 700], [110, 200, 700], dark, turn),
+        box([*foot, 1560], [100, 90, 160], dark, turn),
+        box([*camera.place_mm[:2], z + 60], [38, 75, 5], dark, turn),
+    ])

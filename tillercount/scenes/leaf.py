@@ -1,0 +1,109 @@
+"""Blades: a midrib that bends, a measured width profile, a fold along the midrib."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tillercount.scenes.mesh import Mesh, strip_faces
+
+__all__ = ["BladeSet", "blades"]
+
+# Relative width along the blade, winter wheat. Source: scanned blades of the open
+# architectural measurements in openalea/adel (CeCILL-C), values at 0/.25/.5/.75/.9/1.
+PROFILE_AT = np.array([0.0, 0.25, 0.5, 0.75, 0.9, 1.0])
+PROFILE = np.array([0.72, 0.96, 0.95, 0.70, 0.42, 0.0])
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class BladeSet:
+    """Parameters of N blades; every array has N rows.
+
+    Angles in radians. `lean_*` are measured from the vertical at the base, the middle and the
+    tip of the midrib; `azimuth` is the compass direction in which the blade leaves the shoot.
+    """
+
+    base_mm: Array
+    azimuth: Array
+    lean_base: Array
+    lean_mid: Array
+    lean_tip: Array
+    length_mm: Array
+    width_mm: Array
+    drift: Array
+    twist: Array
+    colour: Array
+    tip_colour: Array
+    tip_from: Array
+    owner: NDArray[np.int64]
+
+    @staticmethod
+    def concat(sets: list[BladeSet]) -> BladeSet:
+        """All blades of several sets."""
+        return BladeSet(
+            *(np.concatenate([getattr(s, f.name) for s in sets]) for f in fields(BladeSet))
+        )
+
+
+def blades(
+    b: BladeSet,
+    height_of: object,
+    rng: np.random.Generator,
+    *,
+    segments: int = 12,
+    fold: float = 0.25,
+    profile: Array | None = None,
+) -> Mesh:
+    """Mesh of all blades of a set.
+
+    Parameters
+    ----------
+    height_of : callable, (N, 2) mm → (N,) mm; the ground, under which no blade dips
+    fold : how far the edges stand above the midrib, as a share of half the width
+    profile : relative width at `PROFILE_AT`; the measured cereal blade if not given
+    """
+    n, m = len(b.azimuth), segments + 1
+    s = np.linspace(0, 1, m)[None]
+    # parabola through the three lean angles
+    lean = (
+        b.lean_base[:, None] * (2 * s - 1) * (s - 1)
+        + b.lean_mid[:, None] * 4 * s * (1 - s)
+        + b.lean_tip[:, None] * s * (2 * s - 1)
+    )
+    azimuth = b.azimuth[:, None] + b.drift[:, None] * s**1.5
+    ahead = np.stack(
+        [np.sin(lean) * np.cos(azimuth), np.sin(lean) * np.sin(azimuth), np.cos(lean)], -1
+    )
+    step = b.length_mm[:, None, None] / segments
+    mid = b.base_mm[:, None] + np.concatenate(
+        [np.zeros((n, 1, 3)), np.cumsum(0.5 * (ahead[:, 1:] + ahead[:, :-1]) * step, axis=1)], 1
+    )
+    across = np.stack([-np.sin(azimuth), np.cos(azimuth), np.zeros_like(azimuth)], -1)
+    normal = np.cross(ahead, across)
+    turn = (b.twist[:, None] * s)[..., None]
+    side = across * np.cos(turn) + normal * np.sin(turn)
+    normal = np.cross(ahead, side)
+    shape = np.interp(s[0], PROFILE_AT, PROFILE if profile is None else profile)
+    half = 0.5 * b.width_mm[:, None] * np.maximum(shape, 0.02)[None]
+    edge = half[..., None]
+    v = np.stack(
+        [mid - side * edge + normal * fold * edge, mid, mid + side * edge + normal * fold * edge],
+        2,
+    )
+    floor = height_of(v[..., :2].reshape(-1, 2)).reshape(n, m, 3)  # type: ignore[operator]
+    rest = rng.uniform(0.4, 3.0, (n, 1, 1)) + np.array([0.3, 0.0, 0.3])
+    v[..., 2] = np.maximum(v[..., 2], floor + rest * np.minimum(1, 4 * s[..., None]))
+    fade = np.clip((s - b.tip_from[:, None]) / 0.12, 0, 1)[..., None]
+    along = 1.12 - 0.2 * s[..., None]
+    colour = (b.colour[:, None] * along) * (1 - fade) + b.tip_colour[:, None] * fade
+    rib = np.array([0.96, 1.1, 0.96])[None, None, :, None]
+    colours = np.clip(colour[:, :, None] * rib, 0, 1)
+    faces = strip_faces(n, m, 3)
+    return Mesh(
+        v.reshape(-1, 3).astype(np.float32), faces, colours.reshape(-1, 3).astype(np.float32),
+        np.repeat(b.owner, len(faces) // max(n, 1)).astype(np.int32),
+    )

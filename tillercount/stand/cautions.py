@@ -1,0 +1,85 @@
+"""What can hurt a crop, a creek, a person or a claim: said with every assessment."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from tillercount.stand.ruleset import RuleSet
+
+__all__ = ["Advice", "cautions_for"]
+
+
+@dataclass(frozen=True)
+class Advice:
+    """One thing to do or to mind, with where it comes from."""
+
+    text: str
+    source: str
+
+    @property
+    def line(self) -> str:
+        """Text and source in one line."""
+        return f"{self.text} ({self.source})" if self.source else self.text
+
+
+INSURANCE = Advice(
+    "This is not an insurance appraisal; do not destroy a stand before release. Report a loss to "
+    "your agent within 72 hours, and to FSA; an adjuster must see the stand first.",
+    "University of Nebraska CropWatch 2019, Options for failed wheat; Michigan, Farm Progress 2023",
+)
+CALL_AGENT = Advice(
+    "Call your crop insurance agent before you change anything on this field.",
+    "University of Nebraska CropWatch 2019, Options for failed wheat",
+)
+PLAN = Advice(
+    "Stay within your nutrient-management plan and the dates in force, and check this year's "
+    "notice: Maryland, for one, has opened spring nitrogen on small grains on 15 February in most "
+    "years and later in others.",
+    "Maryland Department of Agriculture notices 2013-2024",
+)
+GROUND = Advice(
+    "Spread nothing on frozen, snow-covered or saturated ground.",
+    "NRCS 590 as quoted by the University of Kentucky 2021; Ohio 4R guidance",
+)
+LABEL = Advice(
+    "The label is the law for every pesticide and growth regulator: it decides rate, stage, "
+    "mixing partner and protective equipment.",
+    "common practice",
+)
+ADVISER = Advice(
+    "Have a licensed or certified crop adviser look at the plan before money is spent on it.",
+    "common practice",
+)
+SURVIVAL = Advice(
+    "After winter injury, judge a stand only after 10 to 14 days of growing weather; brown leaves "
+    "don't mean dead plants, and the first green doesn't prove survival.",
+    "Ohio State University 2013; Michigan State University",
+)
+UNEVEN = Advice(
+    "The mean says nothing about gaps: look at how even the field is, and treat bad patches by "
+    "themselves.",
+    "Ontario and NDSU stand-count advice",
+)
+
+
+def cautions_for(
+    rules: RuleSet, *, photos: bool, model: Mapping[str, Any] | None = None
+) -> list[Advice]:
+    """Cautions of an assessment, those that weigh most first."""
+    out = [INSURANCE, PLAN, GROUND]
+    if photos:
+        name = str((model or {}).get("name") or "the model")
+        on = (model or {}).get("calibrated_on")
+        made = f"were calibrated on {on}" if on else "are only as good as what it was calibrated on"
+        out.append(
+            Advice(
+                f"Photo counts by {name} {made} (see its card): count every third or fourth spot "
+                "by hand too, and trust the hand count where they differ.",
+                "the model's card",
+            )
+        )
+    out.extend((LABEL, ADVISER, SURVIVAL, UNEVEN))
+    out.extend(Advice(text, rules.publisher) for text in rules.cautions)
+    return out

@@ -1,0 +1,142 @@
+"""Probability of each class of a stand, given the interval of its density.
+
+The field's true mean density is taken to follow a Student's t around the estimate, with the scale
+and the degrees of freedom of its interval (so the interval and the probabilities say the same
+thing), cut off at zero, since no density is below it: P(a ≤ x < b) = (F(b) - F(a)) / (1 - F(0)).
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import dataclass
+
+from tillercount.field.estimate import ASSUMED_CV, DensityEstimate
+from tillercount.field.samplesize import spots_to_clear
+from tillercount.stand.ruleset import Band, Rule
+from tillercount.units import per_ft2
+
+__all__ = ["CLEAR", "Classified", "classify"]
+
+CLEAR = 0.8
+"""A verdict is clear when its class is at least this probable."""
+
+LIKELY = 0.1
+"""Classes less probable than this aren't named among the possible ones."""
+
+
+@dataclass(frozen=True)
+class Classified:
+    """A density held against one rule.
+
+    Attributes
+    ----------
+    rule : Rule
+    mean, low, high : float
+        The density in the rule's unit.
+    band_probabilities : tuple of float
+        One per band; they sum to 1.
+    probabilities : dict of str to float
+        One per class, in the rule's order; they sum to 1.
+    band : Band
+        The band that the verdict speaks of: the mean's own where it is of the likeliest class,
+        else the likeliest band of that class.
+    border : float or None
+        Nearest border between two classes.
+    spots_needed : int or None
+        Spots in all that would put that border outside the interval, if more spots scatter as
+        these do; None where clear, or where no number of spots would.
+    n : int
+        Spots counted.
+    shared_reaches : bool
+        Whether the error that all photos share reaches the border by itself.
+    """
+
+    rule: Rule
+    mean: float
+    low: float
+    high: float
+    band_probabilities: tuple[float, ...]
+    probabilities: dict[str, float]
+    band: Band
+    border: float | None
+    spots_needed: int | None
+    n: int
+    shared_reaches: bool = False
+
+    @property
+    def class_(self) -> str:
+        """The likeliest class."""
+        return self.band.class_
+
+    @property
+    def clear(self) -> bool:
+        """Whether that class is at least 80 % probable."""
+        return self.probabilities[self.class_] >= CLEAR
+
+    @property
+    def likely(self) -> tuple[Band, ...]:
+        """One band for each class that may well be true, likeliest first."""
+        best: dict[str, tuple[float, Band]] = {}
+        for band, share in zip(self.rule.bands, self.band_probabilities, strict=True):
+            if band.class_ not in best or share > best[band.class_][0]:
+                best[band.class_] = (share, band)
+        best[self.class_] = (1.0, self.band)
+        order = sorted(self.probabilities, key=lambda name: -self.probabilities[name])
+        return tuple(best[name][1] for name in order if self.probabilities[name] >= LIKELY)
+
+
+def in_unit(per_m2: float, rule: Rule) -> float:
+    """A density per m² in the rule's unit."""
+    return per_ft2(per_m2) if rule.unit == "ft2" else per_m2
+
+
+def classify(estimate: DensityEstimate, rule: Rule) -> Classified:
+    """Hold a field's density against the bands of a rule."""
+    mean = in_unit(estimate.mean, rule)
+    shares = _band_probabilities(mean, in_unit(estimate.scale, rule), estimate.df, rule)
+    classes: dict[str, float] = {}
+    for band, share in zip(rule.bands, shares, strict=True):
+        classes[band.class_] = min(1.0, classes.get(band.class_, 0.0) + share)  # rounding
+    top = max(classes, key=lambda name: classes[name])
+    own = rule.bands[rule.index_of(mean)]
+    if own.class_ == top:
+        band = own
+    else:
+        index = max(
+            (i for i, b in enumerate(rule.bands) if b.class_ == top), key=lambda i: shares[i]
+        )
+        band = rule.bands[index]
+    borders = rule.class_borders
+    border = min(borders, key=lambda b: abs(b - mean)) if borders else None
+    needed = None
+    if border is not None and classes[top] < CLEAR:
+        cv = ASSUMED_CV if estimate.cv is None else estimate.cv
+        needed = spots_to_clear(
+            mean, border, cv, level=estimate.level, shared_rel=estimate.shared_rel
+        )
+    return Classified(
+        rule=rule,
+        mean=mean,
+        low=in_unit(estimate.low, rule),
+        high=in_unit(estimate.high, rule),
+        band_probabilities=shares,
+        probabilities=classes,
+        band=band,
+        border=border,
+        spots_needed=needed,
+        n=estimate.n,
+        shared_reaches=border is not None
+        and spots_to_clear(mean, border, 0.0, level=estimate.level, shared_rel=estimate.shared_rel)
+        is None,
+    )
+
+
+def _band_probabilities(mean: float, scale: float, df: float, rule: Rule) -> tuple[float, ...]:
+    from scipy import stats
+
+    spread = stats.norm(mean, scale) if math.isinf(df) else stats.t(df, mean, scale)
+    under = float(spread.cdf(0.0))
+    edges = [under, *(float(spread.cdf(border)) for border in rule.borders), 1.0]
+    whole = 1.0 - under
+    return tuple(min(1.0, max(0.0, (b - a) / whole)) for a, b in itertools.pairwise(edges))

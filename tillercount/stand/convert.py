@@ -1,0 +1,70 @@
+"""Shoots as a rule set counts them, where the counts allow it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from tillercount.field.spots import SpotDensity
+from tillercount.stand.ruleset import Counting
+
+__all__ = ["CantConvert", "shoots_for"]
+
+
+class CantConvert(ValueError):
+    """The counts can't be turned into what the rule set counts; the message says why."""
+
+
+def shoots_for(
+    spots: Sequence[SpotDensity], counting: Counting
+) -> tuple[list[SpotDensity], list[str]]:
+    """Spots with shoots by the rule set's definition, and what had to be assumed.
+
+    Spots come with the main stem in (`tillercount.hand.as_stems`). A rule set that leaves it out
+    gets shoots - plants; a minimum of leaves can neither be added nor taken away afterwards.
+
+    Raises
+    ------
+    CantConvert
+        Leaf minimums differ, or main stems must come out where plants weren't counted.
+    """
+    counted = next((s.definition for s in spots if s.shoots_per_m2 is not None), None)
+    if counted is None:
+        raise CantConvert("no shoots were counted")
+    flags: list[str] = []
+    if counting.min_leaves == "not stated":
+        flags.append(
+            "the rules don't say how many leaves a tiller needs; the counts were taken as they are"
+        )
+    elif counting.min_leaves != counted.min_leaves:
+        wanted = (
+            f"shoots with {counting.min_leaves} leaves or more"
+            if counting.min_leaves
+            else "every shoot, however small"
+        )
+        have = (
+            f"only shoots with {counted.min_leaves} leaves or more"
+            if counted.min_leaves
+            else "every shoot (photos always do)"
+        )
+        raise CantConvert(
+            f"the rules count {wanted}, the counts hold {have}, and the one can't be worked out "
+            "from the other"
+        )
+    if counting.main_stem == "not stated":
+        flags.append("the rules don't say whether the main stem counts; it was taken to be in")
+    if counting.main_stem != "out":
+        return list(spots), flags
+    out = []
+    for spot in spots:
+        if spot.shoots_per_m2 is None:
+            out.append(spot)
+            continue
+        if spot.plants_per_m2 is None:
+            raise CantConvert(
+                f"the rules leave the main stem out, and spot {spot.spot} has no plants to take off"
+            )
+        tillers = max(0.0, spot.shoots_per_m2 - spot.plants_per_m2)
+        out.append(replace(spot, shoots_per_m2=tillers))
+    flags.append("shoots - plants = tillers, as the rules leave the main stem out")
+    return out, flags

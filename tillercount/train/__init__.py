@@ -1,0 +1,1 @@
+"""Data sets, training and evaluation of the models."""

@@ -1,0 +1,143 @@
+"""Canvases held on the device, and random batches of crops cut from them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import torch
+from numpy.typing import NDArray
+from torch import Generator, Tensor
+
+from tillercount.train.augment import crop_to_canvas, move_points, photometric, warp
+from tillercount.train.data import OUTSIDE, Scenes
+from tillercount.train.losses import BLOCK_PX, Targets
+
+if TYPE_CHECKING:
+    from tillercount.train.realphotos import RealPhotos
+
+__all__ = ["Batch", "RealStore", "SceneStore", "normalise"]
+
+MEAN = (0.42, 0.38, 0.30)
+STD = (0.22, 0.20, 0.18)
+_CHUNK = 64
+
+
+def normalise(images: Tensor, shown: Tensor | None = None) -> Tensor:
+    """Images 0 to 1 as the network wants them; pixels not shown become zero, the mean colour."""
+    mean = images.new_tensor(MEAN).view(1, 3, 1, 1)
+    std = images.new_tensor(STD).view(1, 3, 1, 1)
+    images = (images - mean) / std
+    return images if shown is None else images * shown
+
+
+@dataclass(frozen=True)
+class Batch:
+    """Crops (n, 3, H, W), normalised, with their truth.
+
+    The first ``scenes`` crops have all of it; of the rest only ``plant`` (m, H/2, W/2) is known:
+    1 plant, 0 not, 255 not judged.
+    """
+
+    images: Tensor
+    targets: Targets
+    plant: Tensor | None
+
+    @property
+    def scenes(self) -> int:
+        """Number of crops cut from scenes."""
+        return len(self.targets.classes)
+
+
+def _on_device(pixels: NDArray[np.uint8], device: torch.device) -> Tensor:
+    """Copy in pieces: one copy of many gigabytes needs as much again in staging memory."""
+    out = torch.empty(pixels.shape, dtype=torch.uint8, device=device)
+    for i in range(0, len(pixels), _CHUNK):
+        out[i : i + _CHUNK] = torch.from_numpy(pixels[i : i + _CHUNK])
+    return out
+
+
+class SceneStore:
+    """Scenes on the device."""
+
+    def __init__(self, scenes: Scenes, device: torch.device) -> None:
+        self.pixels = _on_device(scenes.pixels, device)
+        self.canvas_px = scenes.canvas_px
+        truths = scenes.truth
+        longest = max(max((len(t.points) for t in truths), default=1), 1)
+        table = np.zeros((len(truths), longest, 6), dtype=np.float32)
+        table[..., 2] = -1
+        for row, truth in zip(table, truths, strict=True):
+            row[: len(truth.points)] = truth.points
+        self.table = torch.from_numpy(table).to(device)
+
+    def __len__(self) -> int:
+        return len(self.pixels)
+
+    def crops(
+        self, chosen: Tensor, crop_px: int, rng: Generator, strength: float = 1.0
+    ) -> tuple[Tensor, Targets]:
+        """Random crops of the chosen canvases (n,), and their truth."""
+        to_canvas = crop_to_canvas(len(chosen), crop_px, self.canvas_px, rng)
+        canvas = self.pixels[chosen]
+        images = warp(canvas[:, :3].float() / 255, to_canvas, crop_px)
+        ids = _classes(canvas[:, 3:], to_canvas, crop_px, 2)
+        images = photometric(images, rng, strength)
+        seen = (ids != OUTSIDE).float()
+        judged = (ids < OUTSIDE).float()
+        table = self.table[chosen]
+        targets = Targets(
+            classes=ids.long(),
+            points=move_points(table[..., :2], to_canvas),
+            kind=table[..., 2],
+            visible=table[..., 3],
+            owner=move_points(table[..., 4:6], to_canvas),
+            shown=_blocks_shown(seen, judged),
+        )
+        return normalise(images, _full(seen)), targets
+
+
+class RealStore:
+    """Real photos with plant masks on the device."""
+
+    def __init__(self, photos: RealPhotos, device: torch.device) -> None:
+        self.pixels = _on_device(photos.pixels, device)
+
+    def __len__(self) -> int:
+        return len(self.pixels)
+
+    def crops(
+        self, chosen: Tensor, crop_px: int, rng: Generator, strength: float = 1.0
+    ) -> tuple[Tensor, Tensor]:
+        """Random crops and "plant" (n, H/2, W/2); their scale is uncertain, so it varies more."""
+        size = self.pixels.shape[-1]
+        to_canvas = crop_to_canvas(
+            len(chosen), crop_px, size, rng, scale=(0.65, 1.25), stray_px=96.0
+        )
+        canvas = self.pixels[chosen]
+        images = photometric(warp(canvas[:, :3].float() / 255, to_canvas, crop_px), rng, strength)
+        ids = _classes(canvas[:, 3:], to_canvas, crop_px, 2)
+        seen = (ids != OUTSIDE).float()
+        plant = torch.where(ids == OUTSIDE, torch.full_like(ids, 255), ids).long()
+        return normalise(images, _full(seen)), plant
+
+
+def _classes(ids: Tensor, to_canvas: Tensor, crop_px: int, cell_px: int) -> Tensor:
+    """Class (n, h, w) at the centre of each cell; `OUTSIDE` beyond the canvas too."""
+    # A rim of OUTSIDE makes the repeated edge say so.
+    ids = ids.float().clone()
+    ids[:, :, 0] = ids[:, :, -1] = OUTSIDE
+    ids[:, :, :, 0] = ids[:, :, :, -1] = OUTSIDE
+    return warp(ids, to_canvas, crop_px, cell_px, "nearest")[:, 0].round()
+
+
+def _blocks_shown(seen: Tensor, judged: Tensor) -> Tensor:
+    """Blocks wholly in the photo and not mostly under something that is no part of the stand."""
+    size = BLOCK_PX // 2
+    whole = torch.nn.functional.avg_pool2d(seen, size) > 0.99
+    return (whole & (torch.nn.functional.avg_pool2d(judged, size) > 0.5)).float()
+
+
+def _full(seen: Tensor) -> Tensor:
+    return torch.nn.functional.interpolate(seen[:, None], scale_factor=2.0, mode="nearest")

@@ -1,0 +1,232 @@
+"""Training of the counting network.
+
+    python -m tillercount.train.counter --data DIR [DIR ...] --out DIR --seconds 540
+
+``--seconds`` is the time of the whole command: loading and the closing work are taken out of it.
+Several GPUs: ``torchrun --nproc-per-node N -m tillercount.train.counter ...``. The folder ``out``
+receives ``log.jsonl``, ``checkpoint.pt`` (for ``--resume``), ``counter.safetensors`` (the model)
+and ``predictions.json`` (the scenes kept out of training).
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import time
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TextIO
+
+import torch
+
+from tillercount.errors import InputError
+from tillercount.train.closing import close
+from tillercount.train.data import (
+    CANVAS_PX,
+    Scenes,
+    find_scenes,
+    group_of,
+    held_out,
+    load_scenes,
+)
+from tillercount.train.realphotos import RealPhotos, load_real
+from tillercount.train.run import Run
+from tillercount.train.schedule import Clock, Group
+from tillercount.train.validate import predict_scenes, real_iou, summary
+
+__all__ = ["main", "train"]
+
+_RESERVE_S = 40.0
+_REPORTED = 150
+
+
+def _options(arguments: Sequence[str] | None) -> argparse.Namespace:
+    parser = argparse.ArgumentParser(description="Train the counting network on scenes.")
+    add = parser.add_argument
+    add("--data", nargs="+", type=Path, required=True, help="folders of scenes, shards included")
+    add("--real", type=Path, help="packed real photos with plant masks (.npz)")
+    add("--out", type=Path, required=True, help="folder for the model, the log and checkpoints")
+    add("--seconds", type=float, default=540.0, help="time of the whole command, s")
+    add("--resume", action="store_true", help="go on from OUT/checkpoint.pt")
+    add("--init", type=Path, help="start from the weights of this .safetensors model")
+    add("--seed", type=int, default=0)
+    add("--batch", type=int, default=24, help="crops per step and process, real ones included")
+    add("--crop", type=int, default=640, help="side of a crop, px (a multiple of 32)")
+    add("--canvas", type=int, default=CANVAS_PX, help="side of a top view, px (multiple of 32)")
+    add("--canvas-out", type=int, default=1536, help="the same for scenes held out, px")
+    add("--rate", type=float, default=1.5e-3, help="peak learning rate")
+    add("--real-share", type=float, default=0.22, help="share of real crops in a batch")
+    add("--held-out", type=float, default=0.06, help="share of stands kept from training")
+    add("--workers", type=int, default=min(32, os.cpu_count() or 1), help="reading processes")
+    add("--every", type=float, default=60.0, help="seconds between checkpoints and validations")
+    add("--reserve", type=float, default=_RESERVE_S, help="seconds kept for the closing work")
+    add("--views", type=int, default=2, help="mirrored views that a prediction averages: 1, 2, 4")
+    add("--steps", type=int, default=10**9, help="stop after so many steps")
+    add("--device", help="cpu, cuda or cuda:N; by default the first GPU, if any")
+    add("--limit", type=int, help="use only so many scenes")
+    return parser.parse_args(arguments)
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Command line."""
+    try:
+        train(_options(arguments))
+    except InputError as error:
+        print(f"error: {error}", flush=True)
+        return 2
+    return 0
+
+
+def _device(name: str | None, group: Group) -> torch.device:
+    if name:
+        return torch.device(name)
+    if torch.cuda.is_available():
+        return torch.device("cuda", group.local)
+    return torch.device("cpu")
+
+
+def _split(paths: list[Path], share: float) -> tuple[list[Path], list[Path]]:
+    """Scenes to train on, and scenes held out, by stand."""
+    kept: list[Path] = []
+    out: list[Path] = []
+    for path in paths:
+        (out if held_out(group_of(path), share) else kept).append(path)
+    if not out and len(kept) > 1:
+        out.append(kept.pop())
+    if not kept:
+        raise InputError("every scene is held out of training; give more scenes")
+    return kept, out
+
+
+def train(options: argparse.Namespace) -> Path:
+    """Train as the options say; returns the path of the model written.
+
+    Raises
+    ------
+    InputError
+        Something given can't be used.
+    """
+    options.out.mkdir(parents=True, exist_ok=True)
+    with (options.out / "log.jsonl").open("a", encoding="utf-8") as log:
+        return _train(options, log)
+
+
+def _train(options: argparse.Namespace, log: TextIO) -> Path:
+    started = time.monotonic()
+    group = Group()
+
+    def say(text: str) -> None:
+        if group.rank == 0:
+            print(f"[{time.monotonic() - started:6.1f} s] {text}", flush=True)
+
+    for name in ("crop", "canvas", "canvas_out"):
+        if getattr(options, name) % 32:
+            option = f"--{name.replace('_', '-')} {getattr(options, name)}"
+            raise InputError(f"{option}: must be a multiple of 32")
+    paths = find_scenes(options.data)
+    if options.limit:
+        paths = paths[: options.limit]
+    kept, out = _split(paths, options.held_out)
+    # Processes that train together share the cores, and each holds its part of the scenes.
+    workers = max(1, options.workers // group.size)
+    say(f"{len(kept)} scenes to train on, {len(out)} held out; {workers} reading processes")
+    # Reading forks, which must come before the first touch of a GPU.
+    mine = kept[group.rank :: group.size]
+    scenes = load_scenes(mine, canvas_px=options.canvas, shift=True, workers=workers, say=say)
+    held = load_scenes(
+        out if group.rank == 0 else out[:1], canvas_px=options.canvas_out, workers=workers, say=say
+    )
+    real = load_real(options.real) if options.real else None
+    real_out = load_real(options.real, training=False) if options.real else None
+    device = _device(options.device, group)
+    if device.type == "cuda":
+        if device.index is not None:
+            torch.cuda.set_device(device)
+        torch.backends.cuda.matmul.allow_tf32 = True
+        torch.backends.cudnn.allow_tf32 = True
+        torch.backends.cudnn.benchmark = True
+    group.join(device)
+    run = Run(options, scenes, real, device, group)
+    say(
+        f"{len(real.names) if real else 0} real photos to train on; on {device}, "
+        f"{group.size} processes"
+    )
+    run.start(say)
+    clock = Clock(options.seconds, started, options.reserve, run.trained_s)
+    next_check = time.monotonic() + options.every
+    mark, mark_step = time.monotonic(), run.step
+    sums: dict[str, float] = {}
+    while True:
+        stop = clock.over or run.step >= options.steps
+        parts, ended = run.advance(clock.progress, stop)
+        for name, value in parts.items():
+            sums[name] = sums.get(name, 0.0) + value
+        if ended:
+            break
+        if run.step % 50 == 0 and group.rank == 0:
+            now = time.monotonic()
+            speed = (run.step - mark_step) / max(now - mark, 1e-9)
+            line = {k: round(v / (run.step - mark_step), 4) for k, v in sums.items()}
+            text = " ".join(f"{k} {v:.3f}" for k, v in line.items())
+            say(f"step {run.step} ({clock.progress:.0%}) {speed:.1f} it/s, {text}")
+            record = {"step": run.step, "s": round(clock.trained_s, 1), "it_s": round(speed, 2)}
+            print(json.dumps({**record, **line}), file=log, flush=True)
+            mark, mark_step = now, run.step
+            sums = {}
+        # Everyone checks the clock alike only by step; the first process alone does the work.
+        if time.monotonic() >= next_check:
+            next_check = time.monotonic() + options.every
+            if group.rank == 0:
+                run.save(clock.trained_s)
+                _report(run, held, real_out, device, clock, say, log)
+                mark, mark_step, sums = time.monotonic(), run.step, {}
+    say(f"trained {run.step} steps; closing")
+    model = options.out / "counter.safetensors"
+    if group.rank == 0:
+        run.save(clock.trained_s)
+        close(
+            run.average.network,
+            (scenes, held),
+            (real, real_out),
+            device,
+            options.out,
+            {
+                "steps": run.step,
+                "seconds": round(clock.trained_s, 1),
+                "seed": options.seed,
+                "batch": options.batch,
+                "crop_px": options.crop,
+                "processes": group.size,
+                "torch": torch.__version__,
+                "skipped_steps": run.skipped,
+            },
+            views=options.views,
+            say=say,
+        )
+    group.leave()
+    return model
+
+
+def _report(
+    run: Run,
+    held: Scenes,
+    real_out: RealPhotos | None,
+    device: torch.device,
+    clock: Clock,
+    say: Callable[[str], None],
+    log: TextIO,
+) -> None:
+    records, table = predict_scenes(
+        run.average.network, held, range(min(_REPORTED, len(held))), device
+    )
+    figures = summary(records, table)
+    if real_out is not None:
+        figures["real_plant_iou"] = real_iou(run.average.network, real_out.pixels, device)
+    say("held out: " + ", ".join(f"{k} {v:.3f}" for k, v in figures.items()))
+    line = {"step": run.step, "s": round(clock.trained_s, 1), "held_out": figures}
+    print(json.dumps(line), file=log, flush=True)
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -1,0 +1,153 @@
+"""Measure a model: counts against known counts, maps against known maps; on a CPU.
+
+    python -m tillercount.train.evaluate --out DIR [--model NAME] [--scenes DIR ...]
+        [--renders DIR] [--wheat DIR] [--others DIR]
+
+Every photo goes through the main line of the program, so that errors of finding the marked area
+count too; scenes are measured with their true outlines as well. ``DIR`` receives
+``evaluation.json``, plots, and ``card.md`` for the model.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import resource
+import time
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from tillercount.errors import InputError
+from tillercount.model import Counter
+from tillercount.model.card import write_card
+from tillercount.model.files import model_path, read_info
+from tillercount.train import measure
+from tillercount.train.figures import Row, count_figures
+
+__all__ = ["main", "summarise"]
+
+
+def summarise(rows: Sequence[Row]) -> dict[str, Any]:
+    """Figures of plants and shoots over photos, with how many were refused and found."""
+    counted = [r for r in rows if r.count is not None]
+    refused: dict[str, int] = {}
+    for row in rows:
+        if row.count is None:
+            reason = (row.reason or "no reason").split(":")[0][:60]
+            refused[reason] = refused.get(reason, 0) + 1
+    result: dict[str, Any] = {
+        "photos": len(rows),
+        "counted": len(counted),
+        "refused": refused,
+        "kinds": {k: sum(r.kind == k for r in rows) for k in sorted({r.kind for r in rows})},
+    }
+    found = np.array([r.outline_iou for r in rows])
+    found = np.where(np.isfinite(found), found, 0.0)
+    if any(np.isfinite(r.outline_iou) for r in rows):
+        result["outline_iou_over_0.98"] = float(np.mean(found > 0.98))
+        result["outline_iou_median"] = float(np.median(found))
+    novelty = [r.novelty for r in rows if np.isfinite(r.novelty)]
+    if novelty:
+        marks = np.quantile(novelty, [0.5, 0.9, 1.0])
+        result["novelty"] = dict(zip(("median", "q90", "max"), map(float, marks), strict=True))
+    if not counted:
+        return result
+    result["seconds_median"] = float(np.median([r.seconds for r in counted]))
+    for k, name in enumerate(("plants", "shoots")):
+        table = np.array([(r.true[k], r.count[k], r.low[k], r.high[k]) for r in counted])  # type: ignore[index]
+        density = table[:, 0] / np.array([r.area_ft2 for r in counted])
+        result[name] = count_figures(*table.T, density=density).as_dict()
+    return result
+
+
+def _options(arguments: Sequence[str] | None) -> argparse.Namespace:
+    parser = argparse.ArgumentParser(description="Measure a model on photos with known truth.")
+    add = parser.add_argument
+    add("--model", help="name or path; the shipped model if not given")
+    add("--scenes", nargs="+", type=Path, help="folders of scenes that were not trained on")
+    add("--renders", type=Path, help="folder of photos with truth.json from another renderer")
+    add("--wheat", type=Path, help="folder of real photos: img/, mask/, index.csv, readings.csv")
+    add("--others", type=Path, help="folder of photos of other things than a cereal stand")
+    add("--out", type=Path, required=True, help="folder for evaluation.json, plots and card.md")
+    add("--true-outlines-only", action="store_true", help="scenes: don't look for the area")
+    add("--limit", type=int, help="use only so many scenes")
+    return parser.parse_args(arguments)
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Command line."""
+    options = _options(arguments)
+    try:
+        _evaluate(options)
+    except InputError as error:
+        print(f"error: {error}")
+        return 2
+    return 0
+
+
+def _evaluate(options: argparse.Namespace) -> None:
+    started = time.monotonic()
+    counter = Counter.load(options.model)
+    result: dict[str, Any] = {
+        "schema": "tillercount.evaluation/1",
+        "model": {"name": counter.info.name, "sha256": counter.info.sha256},
+    }
+    rows: dict[str, list[Row]] = {}
+    if options.scenes:
+        if not options.true_outlines_only:
+            rows["scenes"] = measure.scenes(
+                options.scenes, counter, options.limit, _progress("scenes")
+            )
+        known = measure.scenes_known(
+            options.scenes, counter, options.limit, _progress("scenes, true outlines")
+        )
+        rows["scenes, true outlines"] = known.rows
+        result["surface_iou"] = known.surface_iou
+        result["points_f1"] = known.points_f1
+    if options.renders:
+        rows["other renderer"] = measure.renders(options.renders, counter, _progress("renders"))
+    result["sets"] = {name: summarise(values) for name, values in rows.items()}
+    if options.wheat:
+        held = read_info(model_path(options.model))["training"].get("plots_held_out", [])
+        result["wheat"] = measure.wheat(options.wheat, counter, held, _progress("wheat photos"))
+    if options.others:
+        result["others"] = measure.others(options.others, counter)
+    result["peak_memory_mb"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    result["rows"] = {name: [r.as_dict() for r in values] for name, values in rows.items()}
+    options.out.mkdir(parents=True, exist_ok=True)
+    text = json.dumps(result, indent=1, allow_nan=True)
+    (options.out / "evaluation.json").write_text(text, encoding="utf-8")
+    pictures: list[str] = []
+    if rows:
+        from tillercount.train.plots import draw
+
+        pictures = draw(rows, counter, options.out)
+    card = write_card(
+        options.out / "card.md", read_info(model_path(options.model)), result, pictures
+    )
+    for name, figures in result["sets"].items():
+        for what in ("plants", "shoots"):
+            if what in figures:
+                f = figures[what]
+                print(
+                    f"{name}: {what} relative RMSE {f['rel_rmse']:.3f}, bias {f['bias']:+.3f}, "
+                    f"R2 {f['r2']:.3f}, coverage {f['coverage']:.3f} (n {f['n']})"
+                )
+    print(f"{card} written; {time.monotonic() - started:.0f} s")
+
+
+def _progress(what: str) -> Callable[[int, int], None]:
+    started = time.monotonic()
+
+    def say(done: int, of: int) -> None:
+        if done == of or done % 25 == 0:
+            print(f"{what}: {done} of {of}, {time.monotonic() - started:.0f} s", flush=True)
+
+    return say
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

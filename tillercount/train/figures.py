@@ -1,0 +1,133 @@
+"""Figures that say how good counts and maps are; pure functions of numbers."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from statistics import NormalDist
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["CountFigures", "Row", "count_figures", "polygon_iou", "thirds"]
+
+
+@dataclass(frozen=True)
+class Row:
+    """One photo with known counts, as it was counted.
+
+    ``true``, ``count``, ``low``, ``high``, ``variance`` are (plants, shoots); the last four are
+    None for a refused photo. ``raw`` is the network's own count and variance before any check
+    widened the interval.
+    """
+
+    name: str
+    kind: str
+    status: str
+    reason: str | None
+    area_ft2: float
+    true: tuple[float, float]
+    count: tuple[float, float] | None = None
+    low: tuple[float, float] | None = None
+    high: tuple[float, float] | None = None
+    variance: tuple[float, float] | None = None
+    novelty: float = math.nan
+    outline_iou: float = math.nan
+    seconds: float = math.nan
+    flags: tuple[str, ...] = ()
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values, for a file."""
+        return asdict(self)
+
+
+@dataclass(frozen=True)
+class CountFigures:
+    """Errors of one quantity over photos.
+
+    ``rel_rmse``: root mean squared error over the mean true count; ``bias``: mean error over the
+    mean true count; ``r2``: share of the variance explained by the count as it stands;
+    ``coverage``: share of intervals that hold the true count; ``width_ratio``: mean width over
+    that of a normal distribution of the same RMSE. ``by_third``: the same by density.
+    """
+
+    n: int
+    mean_true: float
+    rel_rmse: float
+    bias: float
+    r2: float
+    coverage: float
+    width_ratio: float
+    by_third: tuple[CountFigures, ...] = ()
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values, for a file."""
+        return asdict(self)
+
+
+def thirds(density: NDArray[np.float64]) -> list[NDArray[np.int64]]:
+    """Indices of the thinnest, middle and thickest third."""
+    return [np.sort(part) for part in np.array_split(np.argsort(density, kind="stable"), 3)]
+
+
+def count_figures(
+    true: Sequence[float] | NDArray[np.float64],
+    count: Sequence[float] | NDArray[np.float64],
+    low: Sequence[float] | NDArray[np.float64],
+    high: Sequence[float] | NDArray[np.float64],
+    *,
+    density: Sequence[float] | NDArray[np.float64] | None = None,
+    level: float = 0.9,
+) -> CountFigures:
+    """Figures of one quantity; with ``density``, for each third of it too.
+
+    Raises
+    ------
+    ValueError
+        No photos.
+    """
+    t, c, lo, hi = (np.asarray(a, dtype=np.float64) for a in (true, count, low, high))
+    if not len(t):
+        raise ValueError("no photos to take figures of")
+    error = c - t
+    mean = float(t.mean())
+    rmse = float(np.sqrt(np.mean(error**2)))
+    spread = float(np.mean((t - mean) ** 2))
+    gaussian = 2 * NormalDist().inv_cdf((1 + level) / 2) * rmse
+    parts: tuple[CountFigures, ...] = ()
+    if density is not None and len(t) >= 9:
+        parts = tuple(
+            count_figures(t[i], c[i], lo[i], hi[i], level=level)
+            for i in thirds(np.asarray(density, dtype=np.float64))
+        )
+    return CountFigures(
+        n=len(t),
+        mean_true=mean,
+        rel_rmse=rmse / mean if mean else math.nan,
+        bias=float(error.mean()) / mean if mean else math.nan,
+        r2=1 - float(np.mean(error**2)) / spread if spread else math.nan,
+        coverage=float(np.mean((lo <= t) & (t <= hi))),
+        width_ratio=float(np.mean(hi - lo)) / gaussian if gaussian else math.nan,
+        by_third=parts,
+    )
+
+
+def polygon_iou(
+    one: NDArray[np.float64], two: NDArray[np.float64], *, resolution: int = 1000
+) -> float:
+    """Intersection over union of two polygons (N, 2), on a raster ``resolution`` cells wide."""
+    from PIL import Image, ImageDraw
+
+    both = np.concatenate([one, two])
+    low = both.min(0)
+    scale = (resolution - 1) / max(float(np.ptp(both, axis=0).max()), 1e-9)
+    masks = []
+    for polygon in (one, two):
+        mask = Image.new("1", (resolution, resolution))
+        corners = [(float(x), float(y)) for x, y in (polygon - low) * scale]
+        ImageDraw.Draw(mask).polygon(corners, fill=1)
+        masks.append(np.asarray(mask, dtype=bool))
+    union = int((masks[0] | masks[1]).sum())
+    return int((masks[0] & masks[1]).sum()) / union if union else 0.0

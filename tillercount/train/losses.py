@@ -1,0 +1,215 @@
+"""Targets drawn from points, and the losses that compare the network's outputs with them.
+
+Points are in crop pixels (centre of the top-left pixel is (0, 0)). All losses are computed in
+float32, whatever the network ran in.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import torch
+import torch.nn.functional as F
+from torch import Tensor
+
+__all__ = [
+    "Targets",
+    "block_counts",
+    "count_loss",
+    "heat_targets",
+    "mask_loss",
+    "point_loss",
+    "spread_loss",
+    "surface_loss",
+]
+
+BLOCK_PX = 16
+CELL_PX = 4
+SIGMA_CELLS = 1.5
+# Crop and other plants cover less of most photos than soil does; they matter more.
+CLASS_WEIGHT = (1.0, 1.5, 2.0, 3.0, 1.5)
+
+
+@dataclass(frozen=True)
+class Targets:
+    """Truth of a batch of n crops.
+
+    ``classes`` (n, H/2, W/2) long, above 4 where not judged; ``points`` (n, P, 2);
+    ``kind`` (n, P) 0 plant, 1 shoot, -1 filler; ``visible`` (n, P) share; ``owner`` (n, P, 2),
+    base of the plant that a shoot belongs to; ``shown`` (n, H/16, W/16), 1 where the photo shows
+    the whole block.
+    """
+
+    classes: Tensor
+    points: Tensor
+    kind: Tensor
+    visible: Tensor
+    owner: Tensor
+    shown: Tensor
+
+
+def block_counts(points: Tensor, kind: Tensor, rows: int, columns: int) -> Tensor:
+    """Plants and shoots per block (n, 2, rows, columns), each base shared between neighbours.
+
+    A base counts in the four blocks whose centres surround it, by bilinear weights: a base near
+    the edge of a block is then no leap for the network, and sums over regions stay right.
+    """
+    n = len(points)
+    total = points.new_zeros((n, 2, rows * columns))
+    u = (points - (BLOCK_PX - 1) / 2) / BLOCK_PX
+    first = u.floor()
+    part = u - first
+    for dy in (0, 1):
+        for dx in (0, 1):
+            x, y = first[..., 0] + dx, first[..., 1] + dy
+            wx = part[..., 0] if dx else 1 - part[..., 0]
+            wy = part[..., 1] if dy else 1 - part[..., 1]
+            ok = (x >= 0) & (x < columns) & (y >= 0) & (y < rows)
+            where = (y.clamp(0, rows - 1) * columns + x.clamp(0, columns - 1)).long()
+            for k in (0, 1):
+                weight = torch.where(ok & (kind == k), wx * wy, torch.zeros_like(wx))
+                total[:, k].scatter_add_(1, where, weight)
+    return total.view(n, 2, rows, columns)
+
+
+def heat_targets(targets: Targets, rows: int, columns: int) -> tuple[Tensor, Tensor]:
+    """Bumps (n, 2, rows, columns), 1 at the cell of each visible base; and which points they are.
+
+    The second result (n, P) is true for points that are visible and lie on the crop.
+    """
+    points, kind = targets.points, targets.kind
+    n = len(points)
+    cell = torch.floor((points + 0.5) / CELL_PX)
+    on = (
+        (cell[..., 0] >= 0) & (cell[..., 0] < columns) & (cell[..., 1] >= 0) & (cell[..., 1] < rows)
+    )
+    used = on & (kind >= 0) & (targets.visible >= 0.02)
+    reach = 4
+    step = torch.arange(-reach, reach + 1, device=points.device)
+    dy, dx = torch.meshgrid(step, step, indexing="ij")
+    bump = torch.exp(-(dx**2 + dy**2).float() / (2 * SIGMA_CELLS**2)).flatten()
+    x = cell[..., 0, None].long() + dx.flatten()
+    y = cell[..., 1, None].long() + dy.flatten()
+    ok = used[..., None] & (x >= 0) & (x < columns) & (y >= 0) & (y < rows)
+    where = y.clamp(0, rows - 1) * columns + x.clamp(0, columns - 1)
+    heat = points.new_zeros((n, 2, rows * columns))
+    for k in (0, 1):
+        value = torch.where(ok & (kind == k)[..., None], bump, bump.new_zeros(()))
+        heat[:, k].scatter_reduce_(1, where.flatten(1), value.flatten(1), "amax")
+    return heat.view(n, 2, rows, columns), used
+
+
+def point_loss(
+    heat: Tensor, offset: Tensor, to_plant: Tensor, targets: Targets
+) -> tuple[Tensor, Tensor]:
+    """Penalty-reduced focal loss of the bumps (Law and Deng 2018), and L1 of the offsets.
+
+    Cells that the photo doesn't show are left out.
+    """
+    n, _, rows, columns = heat.shape
+    bumps, used = heat_targets(targets, rows, columns)
+    shown = F.interpolate(targets.shown[:, None], (rows, columns), mode="nearest")
+    sure = bumps > 0.999
+    p = heat.sigmoid()
+    hit = F.logsigmoid(heat) * (1 - p) ** 2
+    miss = F.logsigmoid(-heat) * p**2 * (1 - bumps) ** 4
+    focal = -(torch.where(sure, hit, miss) * shown).sum() / (sure.sum() + n)
+
+    batch = torch.arange(n, device=heat.device)[:, None].expand(used.shape)[used]
+    points, kind, owner = targets.points[used], targets.kind[used], targets.owner[used]
+    cell = torch.floor((points + 0.5) / CELL_PX)
+    x, y = cell[:, 0].long(), cell[:, 1].long()
+    middle = cell * CELL_PX + (CELL_PX - 1) / 2
+    both = offset[batch, :, y, x].view(-1, 2, 2)
+    mine = both.gather(1, kind.long().view(-1, 1, 1).expand(-1, 1, 2))[:, 0]
+    many = len(points) + n
+    near = (mine - (points - middle) / CELL_PX).abs().sum() / many
+    wanted = ((owner - middle) / CELL_PX).clamp(-20, 20)
+    shoot = (kind == 1).float()[:, None]
+    far = (
+        F.smooth_l1_loss(to_plant[batch, :, y, x], wanted, reduction="none") * shoot
+    ).sum() / many
+    return focal, near + 0.1 * far
+
+
+def count_loss(rate: Tensor, wanted: Tensor, shown: Tensor) -> Tensor:
+    """Poisson likelihood of each block, and errors of sums over ever larger windows.
+
+    Errors of sums are divided by the root of the true sum, their natural size, from 13 mm
+    windows to the whole crop; for the whole crop the relative error counts too, since the count
+    of the marked area is what the network is for.
+    """
+    mask = shown[:, None]
+    rate, wanted = rate * mask, wanted * mask
+    likelihood = (rate - wanted * torch.log(rate + 1e-6)) * mask
+    loss = likelihood.sum() / (wanted.sum() + len(rate))
+    for size in (2, 4, 8, 16):
+        if min(rate.shape[-2:]) < size:
+            break
+        area = size * size
+        p = F.avg_pool2d(rate, size, max(1, size // 2)) * area
+        t = F.avg_pool2d(wanted, size, max(1, size // 2)) * area
+        loss = loss + 0.5 * F.smooth_l1_loss(p / (t + 1).sqrt(), t / (t + 1).sqrt())
+    p, t = rate.sum((2, 3)), wanted.sum((2, 3))
+    loss = loss + 0.5 * F.smooth_l1_loss(p / (t + 1).sqrt(), t / (t + 1).sqrt())
+    return loss + 2.0 * F.smooth_l1_loss((p + 1).log(), (t + 1).log(), beta=0.1)
+
+
+def spread_loss(rate: Tensor, spread: Tensor, wanted: Tensor, shown: Tensor) -> Tensor:
+    """Gaussian likelihood of window sums, weighted by the root of the variance.
+
+    The weight is that of Seitzer et al. 2022 (arXiv 2203.09168) with exponent 0.5. The count is
+    taken as it stands: only the variance learns here.
+    """
+    mask = shown[:, None]
+    rate, wanted = rate.detach() * mask, wanted * mask
+    spread = spread * mask
+    rows, columns = rate.shape[-2:]
+    terms = []
+    for part in (2, 1):
+        height, width = rows // part, columns // part
+        if height < 2 or width < 2:
+            continue
+        area = height * width
+        error = F.avg_pool2d(rate - wanted, (height, width)) * area
+        variance = F.avg_pool2d(spread, (height, width)) * area + 1e-3
+        nll = 0.5 * (error**2 / variance + variance.log())
+        terms.append((nll * variance.detach().sqrt()).mean())
+    return torch.stack(terms).sum()
+
+
+def surface_loss(logits: Tensor, classes: Tensor) -> Tensor:
+    """Weighted cross-entropy plus soft Dice over the classes that occur; (n, C, h, w) logits."""
+    count = logits.shape[1]
+    judged = classes < count
+    weight = logits.new_ones(count)
+    weight[: len(CLASS_WEIGHT)] = weight.new_tensor(CLASS_WEIGHT[:count])
+    target = torch.where(judged, classes, torch.zeros_like(classes))
+    ce = F.cross_entropy(logits, target, weight=weight, reduction="none")
+    scale = weight[target] * judged
+    ce = (ce * judged).sum() / (scale.sum() + 1)
+    p = logits.softmax(1) * judged[:, None]
+    t = F.one_hot(target, count).movedim(-1, 1) * judged[:, None]
+    overlap = 2 * (p * t).sum((0, 2, 3)) + 1
+    dice = 1 - overlap / (p.sum((0, 2, 3)) + t.sum((0, 2, 3)) + 1)
+    present = (t.sum((0, 2, 3)) > 0).float()
+    return ce + (dice * present).sum() / (present.sum() + 1e-6)
+
+
+def mask_loss(logits: Tensor, plant: Tensor) -> Tensor:
+    """Loss of "plant or not" where only that is known: plant (n, h, w) 0, 1 or 255 unknown.
+
+    Crop and other plants together are "plant"; soil and residue are "not"; the frame has no
+    part in it, since these photos show none.
+    """
+    judged = plant < 2
+    log_p = logits.log_softmax(1)
+    log_plant = torch.logsumexp(log_p[:, 2:4], 1)
+    log_ground = torch.logsumexp(log_p[:, :2], 1)
+    is_plant = plant == 1
+    nll = -torch.where(is_plant, 1.5 * log_plant, log_ground) * judged
+    loss = nll.sum() / (judged.sum() + 1)
+    p = log_plant.exp() * judged
+    t = (is_plant & judged).float()
+    dice = 1 - (2 * (p * t).sum() + 1) / (p.sum() + t.sum() + 1)
+    return loss + dice

@@ -1,0 +1,80 @@
+"""Calibrate a model anew on photos that went through the whole program.
+
+    python -m tillercount.train.recalibrate MODEL evaluation.json --out NEW.safetensors
+
+The evaluation must be of photos that the model is not judged on later.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from tillercount.errors import InputError
+from tillercount.model.calibrate import Calibration
+from tillercount.model.files import model_path, read_bundle, write_bundle, write_manifest
+
+__all__ = ["main", "recalibrate"]
+
+
+def recalibrate(
+    model: str | Path,
+    rows: Sequence[dict[str, Any]],
+    source: str,
+    out: Path,
+    refuse_from: float | None = None,
+) -> str:
+    """Write ``model`` with a calibration of ``rows`` to ``out``; returns the new SHA-256.
+
+    Raises
+    ------
+    InputError
+        Too few rows were counted.
+    """
+    bundle = read_bundle(model_path(model))
+    counted = [row for row in rows if row["count"] is not None]
+    info = dict(bundle.info)
+    info["calibration"] = {
+        name: Calibration.fit(
+            [row["count"][k] for row in counted],
+            [row["variance"][k] for row in counted],
+            [row["true"][k] for row in counted],
+            source,
+        ).as_dict()
+        for k, name in enumerate(("plants", "shoots"))
+    }
+    if refuse_from is not None:
+        info["novelty"] = {**info["novelty"], "refuse_from": refuse_from}
+    return write_bundle(out, bundle.weights, info, bundle.extra)
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Command line."""
+    parser = argparse.ArgumentParser(description="Calibrate a model anew.")
+    add = parser.add_argument
+    add("model", help="name or path of the model")
+    add("evaluation", type=Path, help="evaluation.json of the photos to calibrate on")
+    add("--rows", default="scenes", help="which of its sets")
+    add("--source", default="rendered scenes, marked area found by the program")
+    add("--refuse-from", type=float, help="novelty from which a photo is refused")
+    add("--out", type=Path, required=True, help="model to write; its folder's sums are renewed")
+    options = parser.parse_args(arguments)
+    try:
+        rows = json.loads(options.evaluation.read_text("utf-8"))["rows"][options.rows]
+        digest = recalibrate(options.model, rows, options.source, options.out, options.refuse_from)
+    except (OSError, ValueError, KeyError) as error:
+        if isinstance(error, InputError):
+            print(f"error: {error}")
+        else:
+            print(f"error: {options.evaluation}: no rows of {options.rows!r} in it ({error})")
+        return 2
+    write_manifest(options.out.parent)
+    print(f"{options.out} written, SHA-256 {digest}")
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

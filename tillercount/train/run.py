@@ -1,0 +1,174 @@
+"""Network, optimiser, data and randomness of one training process, and one step of it."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+
+import torch
+from torch import Generator, Tensor, nn
+
+from tillercount.model.network import NetworkConfig, build
+from tillercount.train.batches import Batch, RealStore, SceneStore
+from tillercount.train.data import Scenes
+from tillercount.train.losses import (
+    block_counts,
+    count_loss,
+    mask_loss,
+    point_loss,
+    spread_loss,
+    surface_loss,
+)
+from tillercount.train.realphotos import RealPhotos
+from tillercount.train.schedule import Average, Group, learning_rate
+
+__all__ = ["Run", "losses"]
+
+_CLIP = 5.0
+
+
+class Run:
+    """Network, optimiser, data and randomness of one process."""
+
+    def __init__(
+        self,
+        options: argparse.Namespace,
+        scenes: Scenes,
+        real: RealPhotos | None,
+        device: torch.device,
+        group: Group,
+    ) -> None:
+        self.options, self.device, self.group = options, device, group
+        torch.manual_seed(options.seed)
+        self.network = _placed(device)
+        self.average = Average(self.network, _placed(device))
+        decay: list[nn.Parameter] = []
+        plain: list[nn.Parameter] = []
+        for parameter in self.network.parameters():
+            (decay if parameter.ndim > 1 else plain).append(parameter)
+        self.optimiser = torch.optim.AdamW(
+            [{"params": decay, "weight_decay": 0.02}, {"params": plain, "weight_decay": 0.0}],
+            lr=options.rate,
+        )
+        self.rng = Generator(device=device)
+        self.rng.manual_seed(options.seed * 1009 + group.rank + 1)
+        self.scenes = SceneStore(scenes, device)
+        self.real = RealStore(real, device) if real is not None and len(real.names) else None
+        self.step = self.skipped = 0
+        self.trained_s = 0.0
+        self.order: list[int] = []
+
+    def start(self, say: Callable[[str], None]) -> None:
+        """Fresh, from a model's weights, or from a checkpoint; the same in every process."""
+        options = self.options
+        checkpoint = options.out / "checkpoint.pt"
+        if options.resume and checkpoint.exists():
+            state = torch.load(checkpoint, map_location=self.device, weights_only=True)
+            self.network.load_state_dict(state["network"])
+            self.average.network.load_state_dict(state["average"])
+            self.optimiser.load_state_dict(state["optimiser"])
+            self.step, self.trained_s = int(state["step"]), float(state["trained_s"])
+            self.rng.manual_seed(options.seed * 1009 + self.group.rank + 1 + 7919 * self.step)
+            say(f"going on from step {self.step}, {self.trained_s:.0f} s trained")
+        elif options.resume:
+            say(f"no {checkpoint} yet; starting afresh")
+        elif options.init:
+            from tillercount.model.files import read_bundle
+
+            weights = read_bundle(options.init).weights
+            self.network.load_state_dict(weights, strict=False)
+            self.average.network.load_state_dict(weights, strict=False)
+            say(f"weights of {options.init}")
+        self.group.share(self.network.state_dict().values())
+        self.group.share(self.average.network.state_dict().values())
+
+    def save(self, trained_s: float) -> None:
+        """Write the checkpoint in one go."""
+        path = self.options.out / "checkpoint.pt"
+        state = {
+            "network": self.network.state_dict(),
+            "average": self.average.network.state_dict(),
+            "optimiser": self.optimiser.state_dict(),
+            "step": self.step,
+            "trained_s": trained_s,
+        }
+        torch.save(state, path.with_suffix(".part"))
+        path.with_suffix(".part").replace(path)
+
+    def batch(self) -> Batch:
+        """The next random batch."""
+        n, crop = self.options.batch, self.options.crop
+        m = round(n * self.options.real_share) if self.real is not None else 0
+        while len(self.order) < n - m:
+            shuffled = torch.randperm(
+                len(self.scenes), generator=self.rng, device=self.device
+            ).tolist()
+            self.order += shuffled
+        chosen, self.order = self.order[: n - m], self.order[n - m :]
+        with torch.no_grad():
+            index = torch.tensor(chosen, device=self.device)
+            images, targets = self.scenes.crops(index, crop, self.rng)
+            if not m or self.real is None:
+                return Batch(images, targets, None)
+            index = torch.randint(len(self.real), (m,), generator=self.rng, device=self.device)
+            more, plant = self.real.crops(index, crop, self.rng)
+            return Batch(torch.cat([images, more]), targets, plant)
+
+    def advance(self, progress: float, stop: bool) -> tuple[dict[str, float], bool]:
+        """One step; the parts of its loss, and whether the group agreed to stop."""
+        self.network.train()
+        batch = self.batch()
+        images = batch.images.contiguous(memory_format=torch.channels_last)
+        with torch.autocast(self.device.type, torch.bfloat16, enabled=self.device.type == "cuda"):
+            output = self.network(images)
+        parts = losses(output, batch)
+        total = torch.stack(list(parts.values())).sum()
+        self.optimiser.zero_grad(set_to_none=True)
+        total.backward()  # type: ignore[no-untyped-call]
+        ended = self.group.mean_gradients(self.network, stop)
+        norm = nn.utils.clip_grad_norm_(self.network.parameters(), _CLIP)
+        for settings in self.optimiser.param_groups:
+            settings["lr"] = learning_rate(self.step, progress, self.options.rate)
+        values = torch.stack([v.detach() for v in parts.values()] + [norm]).tolist()
+        if all(map(_finite, values)):
+            self.optimiser.step()
+            self.average.update(self.network, self.step)
+        else:
+            self.skipped += 1
+            if self.skipped <= 20 or self.skipped % 100 == 0:
+                print(f"step {self.step}: not finite, skipped ({self.skipped} so far)", flush=True)
+            if self.skipped > 200 and self.skipped > self.step // 2:
+                raise RuntimeError("most steps aren't finite: lower --rate")
+            values = [0.0] * len(values)
+        self.step += 1
+        return dict(zip([*parts, "norm"], values, strict=True)), ended
+
+
+def _placed(device: torch.device) -> nn.Module:
+    network: nn.Module = build(NetworkConfig()).to(device)
+    network.to(memory_format=torch.channels_last)  # type: ignore[call-overload]
+    return network
+
+
+def _finite(value: float) -> bool:
+    return value == value and abs(value) != float("inf")
+
+
+def losses(output: dict[str, Tensor], batch: Batch) -> dict[str, Tensor]:
+    """The parts of the loss, already weighted."""
+    n, targets = batch.scenes, batch.targets
+    rate, spread = output["rate"][:n], output["spread"][:n]
+    wanted = block_counts(targets.points, targets.kind, *rate.shape[-2:])
+    heat, offset = point_loss(
+        output["heat"][:n], output["offset"][:n], output["to_plant"][:n], targets
+    )
+    parts = {
+        "surface": surface_loss(output["classes"][:n], targets.classes),
+        "heat": heat,
+        "offset": 0.2 * offset,
+        "count": count_loss(rate, wanted, targets.shown),
+        "spread": 0.1 * spread_loss(rate, spread, wanted, targets.shown),
+    }
+    if batch.plant is not None:
+        parts["real"] = mask_loss(output["classes"][n:], batch.plant)
+    return parts

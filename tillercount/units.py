@@ -1,0 +1,326 @@
+"""Exact conversions, and quantities as people type them.
+
+Inside the program there is one system (mm, m², per m²); everything a person types is turned into
+it here, once. Factors follow from the definitions of the units (1 in = 25.4 mm, 1 lb =
+0.45359237 kg, 1 acre = 43,560 ft²), never from copied tables.
+"""
+
+from __future__ import annotations
+
+import functools
+import math
+import re
+import unicodedata
+from typing import Any
+
+from tillercount.errors import InputError
+
+__all__ = [
+    "FT2_PER_ACRE",
+    "KG_PER_HA_PER_LB_PER_ACRE",
+    "M2_PER_ACRE",
+    "M2_PER_FT2",
+    "MM_PER_FT",
+    "MM_PER_IN",
+    "TEST_WEIGHT_LB",
+    "acre_to_per_m2",
+    "area_m2",
+    "bu_per_ac",
+    "bu_per_ac_to_t_per_ha",
+    "density_per_m2",
+    "kg_per_ha",
+    "lb_per_ac",
+    "length_mm",
+    "number",
+    "per_acre",
+    "per_ft2",
+    "per_m2",
+    "t_per_ha_to_bu_per_ac",
+]
+
+MM_PER_IN = 25.4
+MM_PER_FT = 304.8
+M2_PER_FT2 = 0.09290304
+FT2_PER_ACRE = 43_560.0
+M2_PER_ACRE = FT2_PER_ACRE * M2_PER_FT2
+KG_PER_LB = 0.45359237
+KG_PER_HA_PER_LB_PER_ACRE = KG_PER_LB / M2_PER_ACRE * 10_000.0
+
+TEST_WEIGHT_LB = {"wheat": 60.0, "barley": 48.0, "oats": 32.0, "rye": 56.0}
+"""Pounds in a US standard bushel. From memory, apart from 60, 48 and 32, which agree with the
+constants in NDSU A-290 (2005); triticale differs by market and is left out on purpose."""
+
+# Everyday units, so that a frame's size needs no unit library; rarer ones (yd, dm, ...) go to pint.
+_LENGTH_MM = {
+    **dict.fromkeys(("mm", "millimeter", "millimetre", "millimeters", "millimetres"), 1.0),
+    **dict.fromkeys(("cm", "centimeter", "centimetre", "centimeters", "centimetres"), 10.0),
+    **dict.fromkeys(("m", "meter", "metre", "meters", "metres"), 1000.0),
+    **dict.fromkeys(("in", "inch", "inches", '"'), MM_PER_IN),
+    **dict.fromkeys(("ft", "foot", "feet", "'"), MM_PER_FT),
+}
+_AREA_M2 = {
+    **dict.fromkeys(("m2", "sqm", "sqmeter", "sqmetre", "squaremeter", "squaremetre"), 1.0),
+    **dict.fromkeys(("cm2", "sqcm"), 1e-4),
+    **dict.fromkeys(("ft2", "sqft", "squarefoot", "squarefeet"), M2_PER_FT2),
+    **dict.fromkeys(("in2", "sqin", "squareinch", "squareinches"), (MM_PER_IN / 1000) ** 2),
+    **dict.fromkeys(("yd2", "sqyd", "squareyard", "squareyards"), 9 * M2_PER_FT2),
+    **dict.fromkeys(("ac", "acre", "acres"), M2_PER_ACRE),
+    **dict.fromkeys(("ha", "hectare", "hectares"), 10_000.0),
+}
+
+_DECIMAL = r"(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
+_NUMBER = rf"[+-]?(?:\d+[ -]\d+/\d+|\d+/\d+|{_DECIMAL})"
+_QUANTITY = re.compile(rf"({_NUMBER})\s*(.*)")
+
+
+def per_ft2(per_m2: float) -> float:
+    """Density per square foot from density per square metre."""
+    return per_m2 * M2_PER_FT2
+
+
+def per_m2(per_ft2: float) -> float:
+    """Density per square metre from density per square foot."""
+    return per_ft2 / M2_PER_FT2
+
+
+def per_acre(per_m2: float) -> float:
+    """Density per US acre from density per square metre."""
+    return per_m2 * M2_PER_ACRE
+
+
+def acre_to_per_m2(per_acre: float) -> float:
+    """Density per square metre from density per US acre."""
+    return per_acre / M2_PER_ACRE
+
+
+def kg_per_ha(lb_per_ac: float) -> float:
+    """Kilograms per hectare from pounds per acre."""
+    return lb_per_ac * KG_PER_HA_PER_LB_PER_ACRE
+
+
+def lb_per_ac(kg_per_ha: float) -> float:
+    """Pounds per acre from kilograms per hectare."""
+    return kg_per_ha / KG_PER_HA_PER_LB_PER_ACRE
+
+
+def bu_per_ac_to_t_per_ha(bu_per_ac: float, crop: str = "wheat") -> float:
+    """Tonnes per hectare from bushels per acre, by the crop's standard bushel."""
+    return kg_per_ha(bu_per_ac * _test_weight(crop)) / 1000.0
+
+
+def t_per_ha_to_bu_per_ac(t_per_ha: float, crop: str = "wheat") -> float:
+    """Bushels per acre from tonnes per hectare, by the crop's standard bushel."""
+    return lb_per_ac(t_per_ha * 1000.0) / _test_weight(crop)
+
+
+def _test_weight(crop: str) -> float:
+    try:
+        return TEST_WEIGHT_LB[crop]
+    except KeyError:
+        known = ", ".join(TEST_WEIGHT_LB)
+        raise InputError(
+            f"the weight of a bushel of {crop!r} isn't known (known: {known}); "
+            "give the yield in t/ha or lb/ac of a known crop"
+        ) from None
+
+
+@functools.cache
+def _registry() -> Any:
+    import pint
+
+    return pint.UnitRegistry(cache_folder=None)
+
+
+def number(text: str, *, what: str = "number") -> float:
+    """A finite number as a person types it: ``24``, ``24.5``, ``7 1/2``, ``½``.
+
+    Raises
+    ------
+    InputError
+        Not a number, a decimal comma, not finite.
+    """
+    value, rest = _split(text, what)
+    if rest:
+        raise InputError(f"{what} {text.strip()!r} isn't a number; write it like 24 or 24.5")
+    return value
+
+
+def _clean(text: str) -> str:
+    """Same text with typographic marks and fraction characters spelled out."""
+    out = []
+    for char in text.strip():
+        if unicodedata.category(char) == "No" and "FRACTION" in unicodedata.name(char, ""):
+            out.append(" " + unicodedata.normalize("NFKC", char).replace("⁄", "/"))
+        else:
+            out.append(char)
+    clean = "".join(out).replace("″", '"').replace("”", '"').replace("′", "'").replace("’", "'")
+    return clean.replace("−", "-").replace("²", "2").replace("\u00a0", " ").strip()
+
+
+def _split(text: str, what: str) -> tuple[float, str]:
+    """Leading number of a quantity, and what follows it."""
+    clean = _clean(text)
+    if re.match(r"[+-]?\d*,\d", clean):
+        point = re.sub(r"(?<=\d),(?=\d)|^,", ".", clean, count=1)
+        raise InputError(
+            f"{what} {text.strip()!r} has a comma; write decimals with a point, like {point}, "
+            "and thousands without a mark"
+        )
+    if re.match(r"[+-]?(nan|inf)", clean, re.IGNORECASE) and not re.match(r"inch", clean, re.I):
+        raise InputError(f"{what} {text.strip()!r} isn't a finite number; write a measured one")
+    match = _QUANTITY.fullmatch(clean)
+    if match is None:
+        raise InputError(f"{what} {text.strip()!r} isn't a number; write it like 12 or 7.5")
+    raw, rest = match[1], match[2].strip()
+    sign = -1.0 if raw.startswith("-") else 1.0
+    raw = raw.lstrip("+-")
+    whole, _, fraction = raw.replace("-", " ").rpartition(" ") if "/" in raw else ("", "", "")
+    if fraction:
+        above, _, below = fraction.partition("/")
+        if int(below) == 0:
+            raise InputError(f"{what} {text.strip()!r} divides by zero; check the fraction")
+        value = (int(whole) if whole else 0) + int(above) / int(below)
+    else:
+        value = float(raw)
+    if not math.isfinite(value):
+        raise InputError(f"{what} {text.strip()!r} is too large to be a measurement")
+    return sign * value, rest
+
+
+def length_mm(text: str, *, what: str = "length") -> float:
+    """Millimetres of a length as a person types it: ``12 in``, ``1ft``, ``30cm``, ``7 1/2"``.
+
+    Feet and inches together (``1 ft 6 in``, ``1'6"``) are read too.
+
+    Raises
+    ------
+    InputError
+        No number, no unit, an unknown unit, not a length, a decimal comma, or not above zero.
+    """
+    shown = text.strip()
+    try:
+        value, unit = _split(text, what)
+    except InputError as error:
+        if "isn't a number" not in str(error):
+            raise
+        raise InputError(
+            f"{what} {shown!r} isn't a number with a unit; write it like 12in or 30cm"
+        ) from None
+    feet_and_inches = re.fullmatch(r"(ft|foot|feet|')\s*[, ]?\s*(\d.*)", unit, re.IGNORECASE)
+    if feet_and_inches:
+        inches, inch_unit = _split(feet_and_inches[2], what)
+        if inch_unit.rstrip(".").lower() not in {"in", "inch", "inches", '"', "''"}:
+            raise InputError(f"{what} {shown!r} can't be read; write it like 1ft 6in or 18in")
+        total = value * MM_PER_FT + inches * MM_PER_IN
+    else:
+        total = value * _factor(shown, unit, what)
+    if not (total > 0 and math.isfinite(total)):
+        raise InputError(f"{what} {shown!r} must be above zero")
+    # Rounded far below anything measurable, so that 12 in is 304.8 mm and not 304.79999999999995.
+    return round(float(total), 8)
+
+
+def _factor(shown: str, unit: str, what: str) -> float:
+    if not unit:
+        raise InputError(f"{what} {shown!r} has no unit; write it like {shown}in or {shown}cm")
+    known = _LENGTH_MM.get(unit.rstrip(".").lower())
+    if known is not None:
+        return known
+    hint = "isn't a unit of length; use in, ft, mm, cm or m"
+    if not re.fullmatch(r"[A-Za-zµ]+", unit):
+        raise InputError(f"{what} {shown!r}: {unit!r} {hint}")
+    try:
+        return float(_registry().Quantity(1.0, unit).to("millimeter").magnitude)
+    except Exception as error:  # pint raises several unrelated types
+        raise InputError(f"{what} {shown!r}: {unit!r} {hint}") from error
+
+
+def _area_unit(unit: str) -> float | None:
+    key = re.sub(r"[\s.^]|\*\*", "", unit.lower())
+    return _AREA_M2.get(key)
+
+
+def area_m2(text: str, *, what: str = "area") -> float:
+    """Square metres of an area as a person types it: ``1 ft2``, ``0.25 m2``, ``1 sq ft``.
+
+    Raises
+    ------
+    InputError
+        No number, no unit, not a unit of area, or not above zero.
+    """
+    value, unit = _split(text, what)
+    if not unit:
+        raise InputError(
+            f"{what} {text.strip()!r} has no unit; write it like 1 ft2, 0.25 m2 or square:12in"
+        )
+    factor = _area_unit(unit)
+    if factor is None:
+        raise InputError(
+            f"{what} {text.strip()!r}: {unit!r} isn't a unit of area; use ft2, m2, in2, cm2 or yd2"
+        )
+    if not value > 0:
+        raise InputError(f"{what} {text.strip()!r} must be above zero")
+    return value * factor
+
+
+def density_per_m2(text: str, *, what: str = "density") -> float:
+    """Things per square metre from a density as typed: ``25/ft2``, ``260 per m2``, ``1.1M/ac``.
+
+    Raises
+    ------
+    InputError
+        No number, no unit of area, or below zero.
+    """
+    value, rest = _split(text, what)
+    things = r"(?:plants|shoots|stems|tillers|heads)?"
+    match = re.fullmatch(rf"(M|million)?\s*{things}\s*(?:/|per)\s*(.+)", rest)
+    factor = _area_unit(match[2]) if match else None
+    if match is None or factor is None:
+        raise InputError(
+            f"{what} {text.strip()!r} can't be read; write it like 25/ft2, 270/m2 or 1100000/ac"
+        )
+    if value < 0:
+        raise InputError(f"{what} {text.strip()!r} must not be below zero")
+    return value * (1e6 if match[1] else 1.0) / factor
+
+
+def bu_per_ac(text: str, *, crop: str = "wheat", what: str = "yield goal") -> float:
+    """Bushels per acre from a yield as typed: ``80 bu/ac``, ``5.4 t/ha``, ``4800 lb/ac``.
+
+    Parameters
+    ----------
+    text : str
+        Number and unit; bu/ac, t/ha, kg/ha or lb/ac.
+    crop : str
+        Decides the weight of a bushel: wheat 60, barley 48, oats 32, rye 56 lb.
+
+    Raises
+    ------
+    InputError
+        Can't be read, no unit, not above zero, or more than any field has yielded.
+    """
+    value, rest = _split(text, what)
+    unit = re.sub(r"\s|\.", "", rest.lower()).replace("per", "/")
+    unit = unit.replace("bushels", "bu").replace("bushel", "bu").replace("acre", "ac")
+    unit = {"bpa": "bu/ac", "bu/a": "bu/ac", "lbs/ac": "lb/ac", "mt/ha": "t/ha"}.get(unit, unit)
+    if unit == "bu/ac":
+        result = value
+    elif unit in {"t/ha", "kg/ha"}:
+        tonnes = value if unit == "t/ha" else value / 1000.0
+        result = t_per_ha_to_bu_per_ac(tonnes, crop)
+    elif unit == "lb/ac":
+        result = value / _test_weight(crop)
+    else:
+        problem = f": {rest!r} isn't a unit of yield" if rest else " has no unit"
+        raise InputError(
+            f"{what} {text.strip()!r}{problem}; write it like '80 bu/ac' or '5.4 t/ha'"
+        )
+    if not result > 0:
+        raise InputError(f"{what} {text.strip()!r} must be above zero")
+    # The highest wheat yields on record are near 17 t/ha (250 bu/ac; from memory).
+    if result > 350:
+        raise InputError(
+            f"{what} {text.strip()!r} is {result:.0f} bu/ac, more than any field yields; "
+            "check the number and its unit"
+        )
+    return result
