@@ -25,7 +25,7 @@ Array = NDArray[Any]
 STEP_PX = 0.5
 COLOUR_BINS = 12
 SURE, SURELY_NOT = 0.65, 0.25
-INSIDE_WEIGHT = 0.8
+INSIDE_WEIGHT = 0.5
 WIDTH_WEIGHT = 0.25
 STRETCH = 40
 """Profiles that share one set of colours."""

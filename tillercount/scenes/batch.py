@@ -34,12 +34,13 @@ def load_textures(folder: Path | None, size: int = 1024) -> list[NDArray[np.floa
 def render_batch(
     out: Path, seeds: range, *, shard: int = 0, shards: int = 1, width: int = 1280,
     height: int = 960, samples: int = 12, textures: Path | None = None, kind: str | None = None,
-    stop_after_s: float = 1e9, say: Any = print,
+    fill: tuple[float, float] | None = None, stop_after_s: float = 1e9, say: Any = print,
 ) -> int:
     """Render the seeds of one shard that aren't there yet; returns how many were made.
 
     Each photo is named by its seed. A line per photo goes to ``manifest_SHARD.jsonl`` with the
-    SHA-256 of the photo.
+    SHA-256 of the photo. `fill` draws the share of the picture's short side that the marked area
+    takes up from this range instead of from the usual one: small pictures then stay sharp.
     """
     from tillercount.scenes.draw import draw_scene
     from tillercount.scenes.render import set_variant
@@ -57,7 +58,11 @@ def render_batch(
             if time.monotonic() - start > stop_after_s:
                 break
             try:
-                scene = draw_scene(seed, width=width, height=height, kind=kind, textures=kept)
+                share = np.random.default_rng([seed, 3]).uniform(*fill) if fill else None
+                near = {} if share is None else {"fill": float(share)}
+                scene = draw_scene(
+                    seed, width=width, height=height, kind=kind, textures=kept, overrides=near
+                )
                 render_to(scene, stem, samples=samples)
             except Exception as error:  # one odd scene must not stop a night's run
                 say(f"seed {seed}: {type(error).__name__}: {error}")
@@ -84,14 +89,16 @@ def main() -> None:
     parser.add_argument("--samples", type=int, default=12, help="light paths per pixel")
     parser.add_argument("--textures", type=Path, help="folder of pictures of real ground")
     parser.add_argument("--kind", help="square, rect, hoop, row or none; drawn if not given")
+    parser.add_argument("--fill", help="LOW-HIGH, share of the short side, such as 0.75-1.0")
     parser.add_argument("--stop-after-s", type=float, default=1e9)
     a = parser.parse_args()
     shard, shards = (int(v) for v in a.shard.split("/"))
     width, height = (int(v) for v in a.size.split("x"))
+    low_high = [float(v) for v in a.fill.split("-")] if a.fill else []
     made = render_batch(
         a.out, range(a.first, a.first + a.count), shard=shard, shards=shards, width=width,
         height=height, samples=a.samples, textures=a.textures, kind=a.kind,
-        stop_after_s=a.stop_after_s,
+        fill=(low_high[0], low_high[1]) if low_high else None, stop_after_s=a.stop_after_s,
     )
     print(f"shard {shard}: {made} photos done (pid {os.getpid()})", flush=True)
 

@@ -130,7 +130,9 @@ def render_to(
     picture = Image.fromarray(develop(radiance, how, rng))
     diagonal = float(np.hypot(scene.camera.width, scene.camera.height))
     exif = Image.Exif()
-    exif.get_ifd(0x8769)[0xA405] = max(1, round(scene.camera.focal_px * 43.27 / diagonal))
+    tags = exif.get_ifd(0x8769)
+    tags[0xA405] = max(1, round(scene.camera.focal_px * 43.27 / diagonal))  # 35 mm equivalent
+    tags[0xA002], tags[0xA003] = picture.size
     stem.parent.mkdir(parents=True, exist_ok=True)
     picture.save(stem.with_suffix(".jpg"), quality=how.quality, exif=exif)
     Image.fromarray(classes).save(stem.with_suffix(".png"), optimize=False, compress_level=3)

@@ -21,7 +21,8 @@ from typing import TextIO
 import torch
 
 from tillercount.errors import InputError
-from tillercount.train.closing import close
+from tillercount.model.files import write_bundle
+from tillercount.train.closing import close, make_info
 from tillercount.train.data import (
     CANVAS_PX,
     Scenes,
@@ -61,6 +62,8 @@ def _options(arguments: Sequence[str] | None) -> argparse.Namespace:
     add("--workers", type=int, default=min(32, os.cpu_count() or 1), help="reading processes")
     add("--every", type=float, default=60.0, help="seconds between checkpoints and validations")
     add("--reserve", type=float, default=_RESERVE_S, help="seconds kept for the closing work")
+    add("--weights-every", type=float, default=1e9, help="seconds between copies of the weights")
+    add("--no-close", action="store_true", help="leave out the closing work: weights only")
     add("--views", type=int, default=2, help="mirrored views that a prediction averages: 1, 2, 4")
     add("--steps", type=int, default=10**9, help="stop after so many steps")
     add("--device", help="cpu, cuda or cuda:N; by default the first GPU, if any")
@@ -155,6 +158,7 @@ def _train(options: argparse.Namespace, log: TextIO) -> Path:
     run.start(say)
     clock = Clock(options.seconds, started, options.reserve, run.trained_s)
     next_check = time.monotonic() + options.every
+    next_copy = time.monotonic() + options.weights_every
     mark, mark_step = time.monotonic(), run.step
     sums: dict[str, float] = {}
     while True:
@@ -175,6 +179,9 @@ def _train(options: argparse.Namespace, log: TextIO) -> Path:
             mark, mark_step = now, run.step
             sums = {}
         # Everyone checks the clock alike only by step; the first process alone does the work.
+        if time.monotonic() >= next_copy and group.rank == 0:
+            next_copy = time.monotonic() + options.weights_every
+            _copy_weights(run, real)
         if time.monotonic() >= next_check:
             next_check = time.monotonic() + options.every
             if group.rank == 0:
@@ -184,7 +191,9 @@ def _train(options: argparse.Namespace, log: TextIO) -> Path:
     say(f"trained {run.step} steps; closing")
     model = options.out / "counter.safetensors"
     if group.rank == 0:
+        _copy_weights(run, real)
         run.save(clock.trained_s)
+    if group.rank == 0 and not options.no_close:
         close(
             run.average.network,
             (scenes, held),
@@ -206,6 +215,13 @@ def _train(options: argparse.Namespace, log: TextIO) -> Path:
         )
     group.leave()
     return model
+
+
+def _copy_weights(run: Run, real: RealPhotos | None) -> None:
+    """Write the averaged weights, not yet calibrated, so that a run cut short leaves a model."""
+    network = run.average.network
+    info = make_info(network.config.as_dict(), {"steps": run.step}, real, run.options.views)  # type: ignore[operator,union-attr]
+    write_bundle(run.options.out / "weights.safetensors", network.state_dict(), info)
 
 
 def _report(
