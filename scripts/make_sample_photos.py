@@ -21,13 +21,15 @@ CREEK = {  # well tillered, squares of white pipe
     "species": "wheat", "haun": 4.7, "tillering": 0.95, "prostrate": 0.25, "size": 0.9,
     "row_spacing_mm": 7.5 * IN, "leaf_lightness": 40.0, "leaf_chroma": 30.0, "leaf_hue": 130.0,
     "soil_lightness": 40.0, "soil_chroma": 16.0, "soil_hue": 68.0, "litter": "straw",
-    "litter_per_m2": 60.0, "dead_tips": 0.25, "gaps": 0.1, "stones_per_m2": 15.0, "grass_per_m2": 0.0,
+    "litter_per_m2": 60.0, "dead_tips": 0.25, "gaps": 0.1, "stones_per_m2": 15.0,
+    "grass_per_m2": 0.0,
 }
 BARN = {  # late and thin, hoops
     "species": "wheat", "haun": 3.0, "tillering": 0.8, "prostrate": 0.35, "size": 0.8,
     "row_spacing_mm": 7.5 * IN, "leaf_lightness": 44.0, "leaf_chroma": 26.0, "leaf_hue": 124.0,
     "soil_lightness": 48.0, "soil_chroma": 14.0, "soil_hue": 74.0, "litter": "corn",
-    "litter_per_m2": 90.0, "dead_tips": 0.5, "gaps": 0.5, "stones_per_m2": 40.0, "grass_per_m2": 0.0,
+    "litter_per_m2": 90.0, "dead_tips": 0.5, "gaps": 0.5, "stones_per_m2": 40.0,
+    "grass_per_m2": 0.0,
 }
 SQUARE = {"kind": "square", "text": "square:12in", "width_mm": 304.8, "length_mm": 304.8}
 HOOP = {"kind": "hoop", "text": "hoop:13.54in", "width_mm": 343.9, "length_mm": 343.9}

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -213,7 +213,7 @@ def count_photo_full(
     model: Counter | str | Path | None = None,
 ) -> Counted:
     """`count_photo` with the photo, the outline, the top view and the network's maps."""
-    from tillercount.frame import find_area
+    from tillercount.frame import FrameNotFound, find_area
     from tillercount.model import Counter
     from tillercount.photo import PhotoError, read_photo
     from tillercount.quality import check_area, check_photo
@@ -226,19 +226,17 @@ def count_photo_full(
         photo = read_photo(path)
     except PhotoError as error:
         return Counted(SpotCount(path, "refused", area, reason=str(error), model=counter.info))
-    known = {
-        "model": counter.info,
-        "sha256": photo.sha256,
-        "taken_at": photo.taken_at.isoformat() if photo.taken_at else None,
-        "lat": photo.lat,
-        "lon": photo.lon,
-    }
+    plain = SpotCount(
+        path, "refused", area, model=counter.info, sha256=photo.sha256,
+        taken_at=photo.taken_at.isoformat() if photo.taken_at else None,
+        lat=photo.lat, lon=photo.lon,
+    )
 
-    def refused(reason: str, todo: str | None, checks: tuple[Check, ...] = (), **more: Any) -> Counted:
-        spot = SpotCount(
-            path, "refused", area, reason=reason, todo=todo, checks=checks,
-            flags=tuple(Flag(c.name, c.text) for c in checks if c.level != "ok"), **known,
-        )
+    def refused(
+        reason: str, todo: str | None, checks: tuple[Check, ...] = (), **more: Any
+    ) -> Counted:
+        flags = tuple(Flag(c.name, c.text) for c in checks if c.level != "ok")
+        spot = replace(plain, reason=reason, todo=todo, checks=checks, flags=flags)
         return Counted(spot, photo, **more)
 
     checks = check_photo(photo)
@@ -246,7 +244,7 @@ def count_photo_full(
     if bad:
         return refused("; ".join(c.text for c in bad), None, checks)
     fit = find_area(photo, area, corners=corners)
-    if not fit:
+    if isinstance(fit, FrameNotFound):
         return refused(fit.reason, fit.todo, checks)
     topview = make_topview(photo, fit, area)
     checks += check_area(photo, fit, topview)
@@ -266,8 +264,10 @@ def count_photo_full(
         area_m2 = area.area_m2_of(*photo.rgb.shape[:2])
     else:
         area_m2 = area.area_m2
-    spot = SpotCount(
-        path, "counted", area, area_m2,
+    spot = replace(
+        plain,
+        status="counted",
+        area_m2=area_m2,
         outline_px=fit.outline_px,
         plants=plants,
         shoots=shoots,
@@ -276,7 +276,6 @@ def count_photo_full(
         cover=_cover(maps, topview),
         flags=tuple(flags),
         checks=checks,
-        **known,
     )
     return Counted(spot, photo, fit, topview, maps)
 

@@ -26,7 +26,7 @@ def load_textures(folder: Path | None, size: int = 1024) -> list[NDArray[np.floa
     for path in sorted(folder.glob("*.[jp][pn]g")) if folder else []:
         with Image.open(path) as im:
             rgb = np.asarray(im.convert("RGB").resize((size, size), Image.Resampling.LANCZOS))
-        linear = srgb_to_linear(rgb.astype(np.float32) / 255)
+        linear = srgb_to_linear(np.asarray(rgb, np.float32) / np.float32(255))
         out.append((linear / linear.mean((0, 1), keepdims=True)).astype(np.float32))
     return out
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 __all__ = ["fractal", "lab_to_linear", "linear_to_srgb", "srgb_to_linear", "value_noise"]
 
@@ -54,13 +54,14 @@ def value_noise(points: NDArray[np.float64], scale: float, rng: np.random.Genera
     return np.asarray(top * (1 - t[:, 1]) + low * t[:, 1], np.float32)
 
 
-def lab_to_linear(lightness: object, chroma: object, hue_deg: object) -> Array:
+def lab_to_linear(lightness: ArrayLike, chroma: ArrayLike, hue_deg: ArrayLike) -> Array:
     """Linear sRGB of CIE L*C*h (D65), clipped to 0..1; shape (..., 3).
 
     Source: CIE 15:2004 (L*a*b*), IEC 61966-2-1 (sRGB primaries).
     """
     light, chroma_, hue = np.broadcast_arrays(
-        np.asarray(lightness, float), np.asarray(chroma, float), np.deg2rad(hue_deg)  # type: ignore[arg-type]
+        np.asarray(lightness, float), np.asarray(chroma, float),
+        np.deg2rad(np.asarray(hue_deg, float)),
     )
     fy = (light + 16) / 116
     fx = fy + chroma_ * np.cos(hue) / 500

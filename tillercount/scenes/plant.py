@@ -119,7 +119,9 @@ def grow(
     """
     sets: list[BladeSet] = []
     stems: list[tuple[NDArray[np.float64], ...]] = []
-    plant_of, bases, leaf_no = [], [], []
+    plant_of: list[int] = []
+    bases: list[NDArray[np.float64]] = []
+    leaf_no: list[float] = []
     ground = np.asarray(height_of(plants_mm) if len(plants_mm) else [])  # type: ignore[operator]
     for p, (xy, floor) in enumerate(zip(plants_mm, ground, strict=True)):
         h = max(1.05, haun + rng.normal(0, 0.3))
@@ -222,7 +224,7 @@ def _shoot(
         width_mm=np.maximum(width, 1.2),
         drift=rng.normal(0, 0.35, count),
         twist=rng.normal(0, 0.8, count),
-        colour=colour,
+        colour=np.asarray(colour, np.float64),
         tip_colour=tan.astype(float),
         tip_from=tip_from,
         owner=np.full(count, owner),

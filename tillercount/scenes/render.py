@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -21,10 +22,15 @@ CLASS_OF = {"ground": 0, "stones": 0, "litter": 1, "crop": 2, "weeds": 3, "frame
             "decoys": 255}
 
 
+def _lazy(name: str) -> Any:
+    """A heavy library, imported where it is first needed; untyped, since it is an extra."""
+    return import_module(name)
+
+
 def set_variant(name: str | None = None) -> str:
     """Choose Mitsuba's variant: the GPU one where it works, else the scalar CPU one."""
     try:
-        import mitsuba as mi
+        mi = _lazy("mitsuba")
     except ImportError as error:
         from tillercount.errors import InputError
 
@@ -34,8 +40,7 @@ def set_variant(name: str | None = None) -> str:
     if name is None:
         name = "scalar_rgb"
         try:
-            import drjit
-
+            drjit = _lazy("drjit")
             if drjit.has_backend(drjit.JitBackend.CUDA):
                 name = "cuda_ad_rgb"
         except Exception:  # no working driver: the CPU variant does
@@ -45,8 +50,7 @@ def set_variant(name: str | None = None) -> str:
 
 
 def _shape(name: str, v: Any, f: Any, bsdf: Any, colours: Any = None, uv: Any = None) -> Any:
-    import mitsuba as mi
-
+    mi = _lazy("mitsuba")
     props = mi.Properties()
     props["mesh_bsdf"] = bsdf
     mesh = mi.Mesh(
@@ -65,8 +69,7 @@ def _shape(name: str, v: Any, f: Any, bsdf: Any, colours: Any = None, uv: Any = 
 
 
 def _surfaces() -> dict[str, Any]:
-    import mitsuba as mi
-
+    mi = _lazy("mitsuba")
     paint = {"type": "mesh_attribute", "name": "vertex_color"}
     leaf = {
         "type": "principledthin", "base_color": paint, "roughness": 0.45, "spec_trans": 0.0,
@@ -77,14 +80,15 @@ def _surfaces() -> dict[str, Any]:
         "type": "twosided",
         "bsdf": {"type": "principled", "base_color": paint, "roughness": 0.45, "specular": 0.4},
     }
-    kinds = {"crop": leaf, "weeds": leaf, "litter": matt, "stones": matt, "frame": gloss,
-             "decoys": gloss}
+    kinds: dict[str, Any] = {
+        "crop": leaf, "weeds": leaf, "litter": matt, "stones": matt, "frame": gloss,
+        "decoys": gloss,
+    }
     return {name: mi.load_dict(kinds[name]) for name in PARTS}
 
 
 def _build(scene: Scene) -> tuple[Any, list[str]]:
-    import mitsuba as mi
-
+    mi = _lazy("mitsuba")
     surfaces = _surfaces()
     v, f, uv = scene.ground.mesh()
     soil = mi.load_dict({
@@ -117,8 +121,7 @@ def _build(scene: Scene) -> tuple[Any, list[str]]:
 
 
 def _sensor(scene: Scene, spp: int, seed: int, sharp: bool) -> Any:
-    import mitsuba as mi
-
+    mi = _lazy("mitsuba")
     c = scene.camera
     fov = float(np.degrees(2 * np.arctan(c.width / 2 / c.focal_px)))
     look = mi.ScalarTransform4f().look_at(
@@ -139,13 +142,11 @@ def _sensor(scene: Scene, spp: int, seed: int, sharp: bool) -> Any:
 
 def _shape_numbers(world: Any) -> list[tuple[int, Any]]:
     """The number by which the integrator names each shape: its registry number, or 1, 2, 3 …"""
-    import mitsuba as mi
-
+    mi = _lazy("mitsuba")
     shapes = list(world.shapes())
     if mi.variant().startswith("scalar"):
         return list(enumerate(shapes, start=1))
-    import drjit as dr
-
+    dr = _lazy("drjit")
     return [(int(dr.reinterpret_array(mi.UInt32, mi.ShapePtr(s))[0]), s) for s in shapes]
 
 
@@ -161,8 +162,7 @@ def trace(
         4 frame, 255 something else)
     owners : ndarray (H, W) int32, the shoot that a crop pixel shows, else -1
     """
-    import mitsuba as mi
-
+    mi = _lazy("mitsuba")
     world, names = _build(scene)
     seed = int(scene.seed % (2**31))
     picture = mi.render(

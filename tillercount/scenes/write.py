@@ -36,7 +36,8 @@ def _projected_area_mm2(scene: Scene) -> NDArray[np.float64]:
     u, v = t[:, 1] - t[:, 0], t[:, 2] - t[:, 0]
     area = 0.5 * np.abs(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0])
     keep = m.owners >= 0
-    return np.bincount(m.owners[keep], area[keep], minlength=max(len(scene.shoots.plant), 1))
+    shoots = max(len(scene.shoots.plant), 1)
+    return np.bincount(m.owners[keep], area[keep], minlength=shoots).astype(np.float64)
 
 
 def truth_of(scene: Scene, owners: NDArray[np.int32]) -> dict[str, Any]:

@@ -56,6 +56,7 @@ def _options(arguments: Sequence[str] | None) -> argparse.Namespace:
     add("--crop", type=int, default=640, help="side of a crop, px (a multiple of 32)")
     add("--canvas", type=int, default=CANVAS_PX, help="side of a top view, px (multiple of 32)")
     add("--canvas-out", type=int, default=1536, help="the same for scenes held out, px")
+    add("--strength", type=float, default=1.0, help="how hard pictures are weathered, 0 to 1")
     add("--rate", type=float, default=1.5e-3, help="peak learning rate")
     add("--real-share", type=float, default=0.22, help="share of real crops in a batch")
     add("--held-out", type=float, default=0.06, help="share of stands kept from training")

@@ -1,0 +1,82 @@
+"""Give bare weights what a model needs besides: thresholds, yardstick of novelty, calibration.
+
+    python -m tillercount.train.finish WEIGHTS --known DIR ... --held DIR ... --out MODEL_FOLDER
+
+For weights that a training run left without its closing work (``--no-close``, or a run that was
+cut short). ``--known`` are scenes trained on, ``--held`` scenes kept out of training.
+"""
+
+from __future__ import annotations
+
+import argparse
+import shutil
+from collections.abc import Sequence
+from pathlib import Path
+
+import torch
+
+from tillercount.errors import InputError
+from tillercount.model.files import read_bundle, write_manifest
+from tillercount.model.network import build
+from tillercount.train.closing import close
+from tillercount.train.data import find_scenes, load_scenes
+from tillercount.train.realphotos import load_real
+
+__all__ = ["finish", "main"]
+
+
+def finish(
+    weights: Path, known: Sequence[Path], held: Sequence[Path], real: Path | None, out: Path,
+    *, views: int = 2, canvas_px: int = 1536,
+) -> Path:
+    """Write ``out/counter.safetensors`` and the sums of the folder; returns the model's path.
+
+    Raises
+    ------
+    InputError
+        The weights or a folder of scenes can't be used.
+    """
+    bundle = read_bundle(weights)
+    network = build(bundle.info["config"])
+    network.load_state_dict(bundle.weights, strict=False)
+    network.eval()
+    scenes = (
+        load_scenes(find_scenes(known), canvas_px=1024, shift=True),
+        load_scenes(find_scenes(held), canvas_px=canvas_px),
+    )
+    photos = (load_real(real), load_real(real, training=False)) if real else (None, None)
+    training = {**bundle.info.get("training", {}), "torch": torch.__version__}
+    work = out / "finish"
+    work.mkdir(parents=True, exist_ok=True)
+    model = close(network, scenes, photos, torch.device("cpu"), work, training, views=views)
+    shutil.copyfile(model, out / "counter.safetensors")
+    write_manifest(out)
+    shutil.rmtree(work)
+    return out / "counter.safetensors"
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Command line."""
+    parser = argparse.ArgumentParser(description="Finish bare weights into a model.")
+    add = parser.add_argument
+    add("weights", type=Path)
+    add("--known", nargs="+", type=Path, required=True, help="folders of scenes trained on")
+    add("--held", nargs="+", type=Path, required=True, help="folders of scenes kept out")
+    add("--real", type=Path, help="packed real photos that were trained on (.npz)")
+    add("--out", type=Path, required=True, help="folder for the model")
+    add("--views", type=int, default=2, help="mirrored views that a prediction averages: 1, 2, 4")
+    options = parser.parse_args(arguments)
+    try:
+        path = finish(
+            options.weights, options.known, options.held, options.real, options.out,
+            views=options.views,
+        )
+    except InputError as error:
+        print(f"error: {error}")
+        return 2
+    print(f"{path} written")
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
