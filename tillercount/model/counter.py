@@ -42,7 +42,11 @@ class View(Protocol):
 
 @dataclass(frozen=True)
 class ModelInfo:
-    """What identifies a model and says what it may be used for."""
+    """What identifies a model and says what it may be used for.
+
+    ``plants_bias_rel`` and ``shoots_bias_rel``: relative standard error that all photos of one
+    field share and that more photos don't remove.
+    """
 
     name: str
     version: str
@@ -53,6 +57,8 @@ class ModelInfo:
     attribution: str
     calibrated_on: str
     calibration_n: int
+    plants_bias_rel: float = 0.0
+    shoots_bias_rel: float = 0.0
 
     @property
     def coverage_text(self) -> str:
@@ -111,6 +117,8 @@ class Counter:
                 attribution=str(meta["attribution"]),
                 calibrated_on=first.source if first else "",
                 calibration_n=first.n if first else 0,
+                plants_bias_rel=float(meta.get("shared_error", {}).get("plants", 0.0)),
+                shoots_bias_rel=float(meta.get("shared_error", {}).get("shoots", 0.0)),
             )
         except (KeyError, TypeError, RuntimeError) as error:
             raise InputError(
