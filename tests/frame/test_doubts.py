@@ -1,0 +1,102 @@
+"""What makes a fit doubtful, and what tells a lath from a pipe."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from frame.oracle import truth_maps
+from frame.painter import Camera, Look, paint
+
+from tillercount.area import SquareArea
+from tillercount.frame.agreement import agreement
+from tillercount.frame.confidence import LEAST_CONFIDENCE, confidence_of
+from tillercount.frame.edges import Edges
+from tillercount.frame.finder import picture_of
+from tillercount.frame.shading import flat_chance, shading_across
+
+SQUARE = SquareArea(304.8)
+SURE = {
+    "presence": 1.0,
+    "certainty": 1.0,
+    "seen": 1.0,
+    "missing": 0.0,
+    "residual": 0.0,
+    "bent": 0.0,
+}
+
+
+def test_nothing_against_a_fit_is_full_confidence() -> None:
+    assert confidence_of(**SURE) == 1.0
+
+
+@pytest.mark.parametrize(
+    "doubt",
+    [
+        {"presence": 0.4},
+        {"certainty": 0.65},
+        {"seen": 0.2},
+        {"missing": 0.5},
+        {"residual": 1.1},
+        {"bent": 1.5},
+        {"overlap": 0.6},
+        {"least_seen": 0.1},
+        {"width_ratio": 1.5},
+    ],
+    ids=lambda d: next(iter(d)),
+)
+def test_each_doubt_alone_refuses(doubt: dict[str, float]) -> None:
+    assert confidence_of(**(SURE | doubt)) < LEAST_CONFIDENCE
+
+
+def scaled(points: np.ndarray, share: float) -> np.ndarray:
+    return points.mean(0) + (points - points.mean(0)) * share
+
+
+def test_an_outline_at_the_outer_rim_disagrees_with_the_maps() -> None:
+    painted = paint(SQUARE, Camera(distance_mm=600), Look(leaves=0), seed=1)
+    picture = picture_of(painted.rgb, painted.camera.focal_px)
+    maps = truth_maps(picture, painted.classes, painted.inside_edge_px, "quad")
+    width = 21.3 * painted.camera.focal_px / 600
+    right = agreement(maps, painted.inside_edge_px, width)
+    outer = agreement(maps, scaled(painted.inside_edge_px, 1 + 2 * 21.3 / 304.8), width)
+    small = agreement(maps, scaled(painted.inside_edge_px, 0.8), width)
+    assert right["map_overlap"] > 0.95
+    assert right["pipe_inside"] < 0.15
+    assert right["pipe_outside"] > 0.75
+    assert outer["map_overlap"] < 0.82
+    assert outer["pipe_inside"] > 0.6
+    assert small["map_overlap"] < 0.7
+    assert small["pipe_outside"] < 0.3
+
+
+def strip(profile: np.ndarray) -> float:
+    """Shading of a level pipe 24 px wide whose brightness across is given (24,)."""
+    rgb = np.full((100, 200, 3), 90, np.uint8)
+    rgb[40:64] = np.clip(profile, 0, 255).astype(np.uint8)[:, None, None]
+    n = 40
+    points = np.column_stack([np.linspace(20, 180, n), np.full(n, 39.5)])
+    normals = np.tile([0.0, 1.0], (n, 1))
+    yes = np.ones(n, bool)
+    edges = Edges(np.zeros(n), np.full(n, 24.0), np.ones(n), yes, ~yes, yes, 24.0)
+    return shading_across(picture_of(rgb, 200.0), points, normals, edges)
+
+
+def test_a_lit_cylinder_looks_round_and_an_even_top_flat() -> None:
+    across = (np.arange(24) - 11.5) / 12
+    # Lambert: brightness goes with the cosine between the surface and the light
+    angle = np.arcsin(across) - math.radians(35)
+    round_one = strip(40 + 150 * np.clip(np.cos(angle), 0, 1))
+    flat_one = strip(np.full(24, 170.0))
+    assert round_one > 0.2
+    assert flat_one < 0.01
+    assert flat_chance(0.3, [round_one] * 4) < 0.05
+    assert flat_chance(0.3, [flat_one] * 4) > 0.9
+    # the sun on the inner faces of two sides doesn't make a lath round
+    assert flat_chance(0.3, [flat_one, flat_one, round_one, round_one]) > 0.9
+
+
+def test_a_blown_out_pipe_says_nothing() -> None:
+    assert math.isnan(strip(np.full(24, 255.0)))
+    assert flat_chance(0.3, [math.nan, 0.4, math.nan, math.nan]) == 0.3
