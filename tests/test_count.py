@@ -16,11 +16,12 @@ from tillercount.errors import InputError
 
 SAMPLES = Path(__file__).parents[1] / "sample_images"
 FOLDERS = sorted(p.parent for p in SAMPLES.glob("*/area.txt"))
+THIN_FRAME = SAMPLES / "creek_field" / "spot_02.jpg"  # mostly under leaves
 USABLE = [
     photo
     for folder in FOLDERS
     for photo in sorted(folder.glob("*.jpg"))
-    if "no_frame" not in photo.name and "blurred" not in photo.name
+    if photo != THIN_FRAME and "no_frame" not in photo.name and "blurred" not in photo.name
 ]
 
 
@@ -41,7 +42,7 @@ def truth(photo: Path) -> dict:
 
 def test_there_are_twelve_sample_photos() -> None:
     assert len(list(SAMPLES.glob("*/*.jpg"))) == 12
-    assert len(USABLE) == 10
+    assert len(USABLE) == 9
 
 
 @pytest.mark.parametrize("photo", USABLE, ids=lambda p: f"{p.parent.name}-{p.stem}")
@@ -65,8 +66,20 @@ def test_intervals_of_the_samples_hold_the_truth() -> None:
         assert spot.shoots is not None
         held.append(spot.plants.low <= true["plants"] <= spot.plants.high)
         held.append(spot.shoots.low <= true["shoots"] <= spot.shoots.high)
-    # 20 intervals at 90 %: fewer than 15 happens once in 90 times if they were independent
-    assert sum(held) >= 15
+    # 18 intervals at 90 %: fewer than 13 happens once in 150 times if they were independent
+    assert sum(held) >= 13
+
+
+def test_frame_under_leaves_is_refused_with_a_remedy_and_counted_by_hand_corners() -> None:
+    spot = count_photo(THIN_FRAME, "square:12in")
+    if spot.status == "refused":  # a better finder may find it; then it must be right
+        assert "--corners" in str(spot.todo)
+    else:
+        from tillercount.train.figures import polygon_iou
+
+        assert polygon_iou(spot.outline_px, np.array(truth(THIN_FRAME)["outline_px"])) > 0.95
+    by_hand = count_photo(THIN_FRAME, "square:12in", corners=truth(THIN_FRAME)["outline_px"])
+    assert by_hand.status == "counted"
 
 
 def test_photo_without_a_frame_is_refused_with_a_remedy() -> None:

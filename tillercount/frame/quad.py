@@ -120,6 +120,13 @@ def _judge(sides: list[Side], what: str, evidence: dict[str, Any]) -> FrameNotFo
 
 def _too_few(what: str, evidence: dict[str, Any]) -> FrameNotFound:
     hidden = evidence.get("sides", []).count("hidden")
+    if hidden == 4:
+        return FrameNotFound(
+            f"no {what} can be made out in this photo",
+            "take a photo with the whole frame in it and no leaves over it, or give the corners "
+            "by hand with --corners",
+            evidence,
+        )
     if hidden >= 2:
         return FrameNotFound(
             f"{hidden} sides of the {what} are hidden by leaves",
