@@ -216,3 +216,12 @@ def test_public_names_are_all_there() -> None:
         tillercount.nosuch  # noqa: B018
     for name in ("assess", "InputError", "parse_area", "read_photo", "count_photo", "__version__"):
         assert getattr(tillercount, name)
+
+
+def test_a_file_of_another_kind_is_named(run: Run, tmp_path: Path) -> None:
+    notes = tmp_path / "notes.md"
+    notes.write_text("walked the field", encoding="utf-8")
+    result = run("assess", str(notes))
+    assert result.exit_code == 2
+    assert "notes.md" in result.output
+    assert "neither a photo" in result.output

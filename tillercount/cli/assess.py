@@ -101,7 +101,7 @@ def assess(
 def _sorted_out(sources: Sequence[Path]) -> tuple[list[Path], list[Path]]:
     """Photos (from folders as well), and files of counts."""
     from tillercount.errors import InputError
-    from tillercount.photo import list_photos
+    from tillercount.photo import SUFFIXES, list_photos
 
     pictures: list[Path] = []
     files: list[Path] = []
@@ -111,6 +111,11 @@ def _sorted_out(sources: Sequence[Path]) -> tuple[list[Path], list[Path]]:
                 raise InputError(f"{source} doesn't exist; check the name and the folder")
             if source not in files:
                 files.append(source)
+        elif source.is_file() and source.suffix.lower() not in SUFFIXES:
+            raise InputError(
+                f"{source} is neither a photo, nor a counts file (.json), nor a CSV of hand "
+                "counts; give one of these, or a folder of photos"
+            )
         else:
             pictures.append(source)
     return (list_photos(pictures) if pictures else []), files
