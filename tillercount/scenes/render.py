@@ -22,15 +22,10 @@ CLASS_OF = {"ground": 0, "stones": 0, "litter": 1, "crop": 2, "weeds": 3, "frame
             "decoys": 255}
 
 
-def _lazy(name: str) -> Any:
-    """A heavy library, imported where it is first needed; untyped, since it is an extra."""
-    return import_module(name)
-
-
 def set_variant(name: str | None = None) -> str:
     """Choose Mitsuba's variant: the GPU one where it works, else the scalar CPU one."""
     try:
-        mi = _lazy("mitsuba")
+        mi = import_module("mitsuba")
     except ImportError as error:
         from tillercount.errors import InputError
 
@@ -40,7 +35,7 @@ def set_variant(name: str | None = None) -> str:
     if name is None:
         name = "scalar_rgb"
         try:
-            drjit = _lazy("drjit")
+            drjit = import_module("drjit")
             if drjit.has_backend(drjit.JitBackend.CUDA):
                 name = "cuda_ad_rgb"
         except Exception:  # no working driver: the CPU variant does
@@ -50,7 +45,7 @@ def set_variant(name: str | None = None) -> str:
 
 
 def _shape(name: str, v: Any, f: Any, bsdf: Any, colours: Any = None, uv: Any = None) -> Any:
-    mi = _lazy("mitsuba")
+    mi = import_module("mitsuba")
     props = mi.Properties()
     props["mesh_bsdf"] = bsdf
     mesh = mi.Mesh(
@@ -69,7 +64,7 @@ def _shape(name: str, v: Any, f: Any, bsdf: Any, colours: Any = None, uv: Any = 
 
 
 def _surfaces() -> dict[str, Any]:
-    mi = _lazy("mitsuba")
+    mi = import_module("mitsuba")
     paint = {"type": "mesh_attribute", "name": "vertex_color"}
     leaf = {
         "type": "principledthin", "base_color": paint, "roughness": 0.45, "spec_trans": 0.0,
@@ -88,7 +83,7 @@ def _surfaces() -> dict[str, Any]:
 
 
 def _build(scene: Scene) -> tuple[Any, list[str]]:
-    mi = _lazy("mitsuba")
+    mi = import_module("mitsuba")
     surfaces = _surfaces()
     v, f, uv = scene.ground.mesh()
     soil = mi.load_dict({
@@ -121,7 +116,7 @@ def _build(scene: Scene) -> tuple[Any, list[str]]:
 
 
 def _sensor(scene: Scene, spp: int, seed: int, sharp: bool) -> Any:
-    mi = _lazy("mitsuba")
+    mi = import_module("mitsuba")
     c = scene.camera
     fov = float(np.degrees(2 * np.arctan(c.width / 2 / c.focal_px)))
     look = mi.ScalarTransform4f().look_at(
@@ -142,11 +137,11 @@ def _sensor(scene: Scene, spp: int, seed: int, sharp: bool) -> Any:
 
 def _shape_numbers(world: Any) -> list[tuple[int, Any]]:
     """The number by which the integrator names each shape: its registry number, or 1, 2, 3 …"""
-    mi = _lazy("mitsuba")
+    mi = import_module("mitsuba")
     shapes = list(world.shapes())
     if mi.variant().startswith("scalar"):
         return list(enumerate(shapes, start=1))
-    dr = _lazy("drjit")
+    dr = import_module("drjit")
     return [(int(dr.reinterpret_array(mi.UInt32, mi.ShapePtr(s))[0]), s) for s in shapes]
 
 
@@ -162,7 +157,7 @@ def trace(
         4 frame, 255 something else)
     owners : ndarray (H, W) int32, the shoot that a crop pixel shows, else -1
     """
-    mi = _lazy("mitsuba")
+    mi = import_module("mitsuba")
     world, names = _build(scene)
     seed = int(scene.seed % (2**31))
     picture = mi.render(

@@ -179,10 +179,10 @@ def _train(options: argparse.Namespace, log: TextIO) -> Path:
             print(json.dumps({**record, **line}), file=log, flush=True)
             mark, mark_step = now, run.step
             sums = {}
-        # Everyone checks the clock alike only by step; the first process alone does the work.
         if time.monotonic() >= next_copy and group.rank == 0:
             next_copy = time.monotonic() + options.weights_every
             _copy_weights(run, real)
+        # Everyone checks the clock alike only by step; the first process alone does the work.
         if time.monotonic() >= next_check:
             next_check = time.monotonic() + options.every
             if group.rank == 0:
@@ -194,26 +194,26 @@ def _train(options: argparse.Namespace, log: TextIO) -> Path:
     if group.rank == 0:
         _copy_weights(run, real)
         run.save(clock.trained_s)
-    if group.rank == 0 and not options.no_close:
-        close(
-            run.average.network,
-            (scenes, held),
-            (real, real_out),
-            device,
-            options.out,
-            {
-                "steps": run.step,
-                "seconds": round(clock.trained_s, 1),
-                "seed": options.seed,
-                "batch": options.batch,
-                "crop_px": options.crop,
-                "processes": group.size,
-                "torch": torch.__version__,
-                "skipped_steps": run.skipped,
-            },
-            views=options.views,
-            say=say,
-        )
+        if not options.no_close:
+            close(
+                run.average.network,
+                (scenes, held),
+                (real, real_out),
+                device,
+                options.out,
+                {
+                    "steps": run.step,
+                    "seconds": round(clock.trained_s, 1),
+                    "seed": options.seed,
+                    "batch": options.batch,
+                    "crop_px": options.crop,
+                    "processes": group.size,
+                    "torch": torch.__version__,
+                    "skipped_steps": run.skipped,
+                },
+                views=options.views,
+                say=say,
+            )
     group.leave()
     return model
 

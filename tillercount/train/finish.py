@@ -19,7 +19,7 @@ from tillercount.errors import InputError
 from tillercount.model.files import read_bundle, write_manifest
 from tillercount.model.network import build
 from tillercount.train.closing import close
-from tillercount.train.data import find_scenes, load_scenes
+from tillercount.train.data import CANVAS_PX, find_scenes, load_scenes
 from tillercount.train.realphotos import load_real
 
 __all__ = ["finish", "main"]
@@ -41,7 +41,7 @@ def finish(
     network.load_state_dict(bundle.weights, strict=False)
     network.eval()
     scenes = (
-        load_scenes(find_scenes(known), canvas_px=1024, shift=True),
+        load_scenes(find_scenes(known), canvas_px=CANVAS_PX, shift=True),
         load_scenes(find_scenes(held), canvas_px=canvas_px),
     )
     photos = (load_real(real), load_real(real, training=False)) if real else (None, None)
