@@ -4,6 +4,8 @@
 
 A folder holds scenes (NAME.jpg with NAME.json) or photos with one truth.json that gives, per
 photo, ``frame``, ``size_mm`` and ``corners_px``. Photos without a frame must give nothing.
+Scenes that a careful person would have taken again (`tillercount.train.usable`) are summed up
+apart.
 """
 
 from __future__ import annotations
@@ -25,6 +27,7 @@ from tillercount.frame.find import find_area
 from tillercount.frame.finder import Finder
 from tillercount.frame.projection import apply, homography
 from tillercount.photo import read_photo
+from tillercount.train.usable import why_unusable
 
 # what a photo without a frame is asked for
 ASKED = ("square:304.8mm", "hoop:343.94mm", "row:487.7mm/190.5mm")
@@ -95,6 +98,8 @@ def main() -> int:
                     "found": bool(fit),
                     "evidence": fit.evidence,
                 }
+                if area and "outline_px" in truth:
+                    row["unusable"] = why_unusable(truth, path.with_suffix(".png"))
                 tilt = truth.get("camera", truth).get("tilt_deg")
                 row["true_tilt_deg"] = tilt
                 if fit:
@@ -135,14 +140,16 @@ def summarise(rows: list[dict[str, Any]]) -> dict[str, Any]:
             wrong = sorted({row["photo"] for row in mine if row["found"]})
             out[kind] = {"photos": len(photos), "false_finds": len(wrong), "where": wrong[:20]}
             continue
-        ious = np.array([row["iou"] for row in mine if row["found"]])
-        out[kind] = {
-            "photos": len(mine),
-            "refused": sum(not row["found"] for row in mine),
-            "iou_over_0.98": round(float((ious > 0.98).sum() / len(mine)), 4),
-            "iou_median": round(float(np.median(ious)), 4) if len(ious) else None,
-            "iou_lowest": sorted(ious.round(3).tolist())[:6],
-        }
+        for why in sorted({row.get("unusable") or "" for row in mine}):
+            some = [row for row in mine if (row.get("unusable") or "") == why]
+            ious = np.array([row["iou"] for row in some if row["found"]])
+            out[f"{kind}: {why}" if why else kind] = {
+                "photos": len(some),
+                "refused": sum(not row["found"] for row in some),
+                "iou_over_0.98": round(float((ious > 0.98).sum() / len(some)), 4),
+                "iou_median": round(float(np.median(ious)), 4) if len(ious) else None,
+                "iou_lowest": sorted(ious.round(3).tolist())[:6],
+            }
     out["seconds_median"] = float(np.median([row["seconds"] for row in rows]))
     return out
 

@@ -114,8 +114,8 @@ class Finder:
         from tillercount.model.files import model_path, read_bundle
 
         bundle = read_bundle(model_path(name_or_path or FINDER))
-        net = FinderNet()
         try:
+            net = FinderNet(bundle.info["widths"], int(bundle.info["neck"]))
             missing, extra = net.load_state_dict(
                 {k: v.float() for k, v in bundle.weights.items()}, strict=False
             )

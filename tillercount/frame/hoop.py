@@ -38,6 +38,10 @@ always fits something: bent hoses and hoops that came open pass for a frame belo
 LEAST_AXIS_RATIO = 0.6
 LARGEST_GAP_DEG = 75.0
 """A boot hides up to 100 degrees, but an open hoop may gape as little, and looks the same."""
+SPECK = 2
+"""Profiles on either side of a place over which a gap is closed."""
+LEAST_BARE_DEG = 8.0
+"""So much bare ground in a row is a gap, less is a leaf's shadow or a stain."""
 UPRIGHT_DEG = 5.0
 TWIN_MARGIN = 1.6
 """How many times better one of the two poses must explain the outer edge to be believed."""
@@ -128,7 +132,7 @@ def _judged(
     covered = coverage(inner[good], centre)
     longer, shorter = axes_of(conic)
     bare = edges.within & ~good & ~edges.leaf
-    gap = _longest_run(bare) * 360 / PROFILES
+    gap = _gap_deg(bare, ~edges.within)
     within = edges.within
     evidence |= {
         "coverage": round(covered, 3),
@@ -168,16 +172,28 @@ def _judged(
     return HoopFit(conic, edges.width_px, outer[good], evidence)
 
 
-def _longest_run(flags: NDArray[np.bool_]) -> int:
-    """Longest run of True around a ring."""
-    if flags.all():
-        return len(flags)
-    start = int(np.argmin(flags))
-    best = run = 0
-    for flag in np.roll(flags, -start):
-        run = run + 1 if flag else 0
-        best = max(best, run)
-    return best
+def _gap_deg(bare: NDArray[np.bool_], outside: NDArray[np.bool_]) -> float:
+    """Longest stretch, degrees, where the pipe should be and bare ground is.
+
+    A gap may go on beyond the photo's border, so what lies outside counts with the bare ground
+    next to it; a stretch outside alone isn't a gap.
+    """
+    from scipy import ndimage
+
+    # a leaf's width of something else doesn't close a gap
+    open_ = ndimage.binary_closing(np.tile(bare | outside, 3), np.ones(2 * SPECK + 1))
+    open_ = open_[len(bare) : 2 * len(bare)] | bare | outside
+    if not open_.any():
+        return 0.0
+    if open_.all():
+        return 360.0
+    start = int(np.argmin(open_))
+    longest = run = ground = 0
+    for is_open, is_bare in zip(np.roll(open_, -start), np.roll(bare, -start), strict=True):
+        run, ground = (run + 1, ground + int(is_bare)) if is_open else (0, 0)
+        if ground * 360 / PROFILES >= LEAST_BARE_DEG:
+            longest = max(longest, run)
+    return longest * 360 / PROFILES
 
 
 def _not_round(evidence: dict[str, Any]) -> FrameNotFound:

@@ -16,18 +16,27 @@ from numpy.typing import NDArray
 
 from tillercount.area import RowArea
 from tillercount.cvcompat import contours
-from tillercount.frame.edges import Edges, read_edges
+from tillercount.frame.beside import LEAF
+from tillercount.frame.edges import Edges, look, pipe_score, read_edges
 from tillercount.frame.finder import Maps, Picture
 from tillercount.frame.lines import Line, fit_line
 from tillercount.frame.result import FrameNotFound
 
-__all__ = ["RowFit", "area_beside", "fit_stick", "row_side_mm"]
+__all__ = ["RowFit", "area_beside", "fit_stick"]
 
 Array = NDArray[Any]
 
 PROFILES = 160
 FINER = 4
 LEAST_SEEN = 0.3
+BEYOND = 0.18
+"""How far beyond the finder's rough ends, of the length, the true ends are looked for."""
+END_STEP_PX = 0.5
+LARGEST_BOW = 0.02
+"""Of its length that a stick's middle line leaves the straight one: 0.007 at most beside 18
+rendered sticks kept for tuning, some half under leaves."""
+MOST_UNSURE = 0.04
+"""Of the stick's length: an end that leaves hide by more than twice this is not counted by."""
 HEIGHT_OF_WIDTH = 0.6
 """Height at which a stick's upper side is seen, of its width: between a lath's and a rod's."""
 
@@ -68,14 +77,31 @@ def fit_stick(picture: Picture, maps: Maps) -> RowFit | FrameNotFound:
         middle = points + ((edges.inner + edges.outer) / 2)[:, None] * normal
         line = fit_line(middle[good], edges.weight[good])
         width = edges.width_px
+        bow = float(np.quantile(np.abs(line.distance(middle[good])), 0.8)) / length
+        evidence["bow"] = round(bow, 4)
         ends = _onto(line, ends)
-        ends = _exact_ends(picture, maps, ends, width)
+        ends, unsure = _exact_ends(picture, maps, ends, width)
+        evidence["ends_unsure"] = [round(v / length, 3) for v in unsure]
     cut_off = _outside(rough, picture, 2.5 * maps.cell_px) or _outside(ends, picture, 3.0)
     evidence["ends_px"] = [[round(float(v), 1) for v in end] for end in ends]
     if cut_off:
         return FrameNotFound(
             "an end of the stick isn't in the photo",
             "step back until both ends of the stick are in the photo",
+            evidence,
+        )
+    if evidence.get("bow", 0.0) > LARGEST_BOW:
+        return FrameNotFound(
+            "what lies there is bent, not a straight stick",
+            "lay a straight stick along the row, or give its two ends by hand with --corners "
+            '"x,y x,y"',
+            evidence,
+        )
+    if max(evidence.get("ends_unsure", [1.0])) > MOST_UNSURE:
+        return FrameNotFound(
+            "an end of the stick lies under leaves, so its length can't be read",
+            "move the leaves off both ends, or give the two ends by hand with --corners "
+            '"x,y x,y"',
             evidence,
         )
     if evidence["seen_share"] < LEAST_SEEN or not math.isfinite(width):
@@ -153,109 +179,50 @@ def _sides(picture: Picture, maps: Maps, points: Array, normal: Array, length: f
     )
 
 
-def _exact_ends(picture: Picture, maps: Maps, ends: Array, width_px: float) -> Array:
-    """Where the stick stops along its own line: profiles lengthwise, at both ends."""
+def _exact_ends(
+    picture: Picture, maps: Maps, ends: Array, width_px: float
+) -> tuple[Array, list[float]]:
+    """Ends (2, 2) px where the stick stops along its own line, and how unsure each is, px.
+
+    Along the line each place looks more like the stick or more like the ground beside it; the
+    stretch with the largest sum is the stick. Where leaves lie nothing is known: an end under
+    leaves is put in the middle of them, and is unsure by half their length.
+    """
     axis = _axis(ends)
     normal = np.array([-axis[1], axis[0]])
-    out = ends.copy()
-    n = 15
-    across = (np.arange(n) / (n - 1) - 0.5) * 0.7 * max(width_px, 2.0)
-    reach = 4.0 * maps.cell_px + width_px
-    back = 6.0 * maps.cell_px + 2 * width_px
-    for i, sign in ((0, -1.0), (1, 1.0)):
-        outwards = sign * axis
-        # seen from the end, the stick lies behind and the ground before
-        points = out[i] + across[:, None] * normal
-        edges = read_edges(
-            picture,
-            maps,
-            points + outwards * reach,
-            np.tile(-outwards, (n, 1)),
-            inwards_px=2.0,
-            outwards_px=back + reach,
-            slack_px=2.5 * (back + reach),
-            which="stick",
-        )
-        if edges.seen.sum() >= 4:
-            start = float(np.median(edges.inner[edges.seen]))
-            out[i] = out[i] + outwards * (reach - start)
-    return out
-
-
-def row_side_mm(
-    picture: Picture, maps: Maps, ends: Array, width_px: float, area: RowArea
-) -> tuple[float, dict[str, Any]]:
-    """How far the nearest row lies from the stick's middle line, mm, positive up the photo.
-
-    ``ends`` (2, 2) px, left one first. The row is where most green stands along the stick's whole
-    length, helped by the finder's own map. nan where no row can be told.
-    """
-    d = ends[1] - ends[0]
-    length_px = float(np.linalg.norm(d))
-    scale = area.length_mm / length_px
-    axis = d / length_px
-    up = np.array([axis[1], -axis[0]])
-    step = 1.0
-    offsets_mm = np.arange(-0.75 * area.spacing_mm, 0.75 * area.spacing_mm + step, step)
-    t = (np.arange(200) + 0.5) / 200
-    at = (ends[0] + d * t[:, None])[:, None] + (offsets_mm / scale)[None, :, None] * up
-    green = _values(picture.green, at) > 0.06
+    length = float(np.linalg.norm(ends[1] - ends[0]))
+    along = np.arange(-BEYOND * length, (1 + BEYOND) * length, END_STEP_PX)
+    across = np.linspace(-2.5, 2.5, 41) * max(width_px, 2.0)
+    at = ends[0] + along[:, None, None] * axis + across[None, :, None] * normal
     grid = maps.from_picture
-    on_grid = at * [grid[0, 0], grid[1, 1]] + grid[:2, 2]
-    inside = 1 / (1 + np.exp(-_values(maps.row_area, on_grid)))
+    logit = look(maps.stick, at * [grid[0, 0], grid[1, 1]] + grid[:2, 2])
     height, wide = picture.shape
-    there = (at[..., 0] >= 0) & (at[..., 0] < wide) & (at[..., 1] >= 0) & (at[..., 1] < height)
-    half = width_px * scale / 2
-    free = np.abs(offsets_mm) > half
-    cover = np.where(there.mean(0) > 0.5, (green & there).sum(0) / np.maximum(there.sum(0), 1), 0)
-    cover = np.where(free, cover, np.minimum(cover, np.median(cover)))
-    wide_mm = max(0.12 * area.spacing_mm, 6.0)
-    smooth = _gauss(cover, wide_mm / step)
-    # the finder's map is as wide as the spacing: its middle is the row
-    area_share = np.where(there, inside, 0).mean(0)
-    guess = _middle(area_share, offsets_mm)
-    pull = np.ones_like(offsets_mm)
-    if math.isfinite(guess):
-        pull = 0.25 + np.exp(-0.5 * ((offsets_mm - guess) / (0.15 * area.spacing_mm)) ** 2)
-    near = np.exp(-0.5 * (offsets_mm / (0.45 * area.spacing_mm)) ** 2)
-    score = (smooth - 0.6 * float(np.median(smooth))) * pull * near
-    best = int(np.argmax(score))
-    other = np.sign(offsets_mm) != np.sign(offsets_mm[best])
-    evidence = {
-        "row_green": round(float(smooth[best]), 3),
-        "row_guess_mm": round(guess, 1) if math.isfinite(guess) else None,
-        "other_side": round(float(np.max(score[other]) / max(score[best], 1e-6)), 3),
-    }
-    if smooth[best] < 0.02 and not math.isfinite(guess):
-        return float("nan"), evidence
-    around = np.abs(offsets_mm - offsets_mm[best]) < 1.5 * wide_mm
-    weight = np.maximum(smooth - 0.5 * smooth[best], 0) * around
-    fine = float((offsets_mm * weight).sum() / max(weight.sum(), 1e-9))
-    if smooth[best] < 0.02:
-        fine = guess
-    evidence["row_at_mm"] = round(fine, 1)
-    return fine, evidence
-
-
-def _values(plane: NDArray[np.float32], at: Array) -> NDArray[np.float32]:
-    xy = at.astype(np.float32)
-    return np.asarray(
-        cv2.remap(plane, xy[..., 0], xy[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    )
-
-
-def _gauss(values: Array, sigma: float) -> Array:
-    reach = int(3 * sigma) + 1
-    kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) / sigma) ** 2)
-    return np.convolve(np.pad(values, reach, mode="edge"), kernel / kernel.sum(), "valid")
-
-
-def _middle(share: Array, offsets: Array) -> float:
-    """Middle of the stretch where the share is high; nan where it nowhere is."""
-    if share.max() < 0.4:
-        return float("nan")
-    weight = np.clip(share - 0.5 * share.max(), 0, None)
-    return float((offsets * weight).sum() / weight.sum())
+    x, y = at[..., 0], at[..., 1]
+    inside = (x >= 0) & (x <= wide - 1) & (y >= 0) & (y <= height - 1)
+    one = np.zeros(len(along), np.intp)
+    score = pipe_score(look(picture.rgb, at), logit, inside, one)
+    core = np.abs(across) < 0.35 * max(width_px, 2.0)
+    score, leaf = score[:, core], look(picture.green, at)[:, core] > LEAF
+    hidden = (leaf & (score < 0)).mean(1) > 0.5
+    value = np.where(leaf & (score < 0), 0.0, score).mean(1)
+    value = np.where(hidden, 0.0, value)
+    sums = np.concatenate([[0.0], np.cumsum(value)])
+    least = np.minimum.accumulate(sums)
+    stop = int(np.argmax(sums - least))
+    start = int(np.flatnonzero(sums[: stop + 1] == least[stop])[-1])
+    # nothing is gained or lost under leaves: the end may lie anywhere there
+    before, after = start, stop
+    while before > 0 and hidden[before - 1]:
+        before -= 1
+    while start < stop and hidden[start]:
+        start += 1
+    while after < len(hidden) and hidden[after]:
+        after += 1
+    while stop > start and hidden[stop - 1]:
+        stop -= 1
+    places = np.array([before + start, stop + after]) / 2 * END_STEP_PX - BEYOND * length
+    unsure = [(start - before) * END_STEP_PX / 2, (after - stop) * END_STEP_PX / 2]
+    return ends[0] + places[:, None] * axis - 0.5 * END_STEP_PX * axis, unsure
 
 
 def area_beside(ends: Array, offset_mm: float, area: RowArea) -> Array:

@@ -115,6 +115,8 @@ def _figures(evaluation: Mapping[str, Any]) -> str:
             why = "; ".join(f"{reason} ({n})" for reason, n in figures["refused"].items())
             text += f"; refused: {why}"
         lines.append(text + ".")
+    if "usable" in evaluation:
+        lines += ["", f"Usable photos: {evaluation['usable']}; judged by the truth alone."]
     if "surface_iou" in evaluation:
         shares = ", ".join(
             f"{name} {value:.3f}" for name, value in evaluation["surface_iou"].items()

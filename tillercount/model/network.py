@@ -39,7 +39,7 @@ class NetworkConfig:
     """
 
     classes: int = 5
-    widths: tuple[int, int, int, int, int] = (32, 32, 64, 128, 256)
+    widths: tuple[int, int, int, int, int] = (32, 48, 96, 160, 256)
     blocks: int = 2
     neck: int = 64
 

@@ -124,7 +124,7 @@ def draw_scene(
     """
     rng = np.random.default_rng(seed)
     kind = kind or str(rng.choice(["square", "hoop", "rect", "row", "none"],
-                                  p=[0.40, 0.38, 0.06, 0.07, 0.09]))
+                                  p=[0.36, 0.34, 0.08, 0.12, 0.10]))
     p: dict[str, Any] = {
         "species": str(rng.choice(list(SPECIES), p=[0.72, 0.12, 0.06, 0.05, 0.05])),
         # decision borders get twice their share

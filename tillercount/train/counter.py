@@ -49,6 +49,7 @@ def _options(arguments: Sequence[str] | None) -> argparse.Namespace:
     add("--real", type=Path, help="packed real photos with plant masks (.npz)")
     add("--out", type=Path, required=True, help="folder for the model, the log and checkpoints")
     add("--seconds", type=float, default=540.0, help="time of the whole command, s")
+    add("--later", type=float, default=0.0, help="seconds of stints still to come, for the rate")
     add("--resume", action="store_true", help="go on from OUT/checkpoint.pt")
     add("--init", type=Path, help="start from the weights of this .safetensors model")
     add("--seed", type=int, default=0)
@@ -157,7 +158,7 @@ def _train(options: argparse.Namespace, log: TextIO) -> Path:
         f"{group.size} processes"
     )
     run.start(say)
-    clock = Clock(options.seconds, started, options.reserve, run.trained_s)
+    clock = Clock(options.seconds, started, options.reserve, run.trained_s, options.later)
     next_check = time.monotonic() + options.every
     next_copy = time.monotonic() + options.weights_every
     mark, mark_step = time.monotonic(), run.step

@@ -26,6 +26,7 @@ from tillercount.model.card import write_card
 from tillercount.model.files import model_path, read_info
 from tillercount.train import measure
 from tillercount.train.figures import Row, count_figures
+from tillercount.train.usable import USABLE
 
 __all__ = ["main", "summarise"]
 
@@ -98,9 +99,10 @@ def _evaluate(options: argparse.Namespace) -> None:
     rows: dict[str, list[Row]] = {}
     if options.scenes:
         if not options.true_outlines_only:
-            rows["scenes"] = measure.scenes(
-                options.scenes, counter, options.limit, _progress("scenes")
-            )
+            found = measure.scenes(options.scenes, counter, options.limit, _progress("scenes"))
+            rows["scenes"] = found
+            result["usable"] = USABLE
+            rows["scenes, usable photos"] = [r for r in found if r.unusable is None]
         known = measure.scenes_known(
             options.scenes, counter, options.limit, _progress("scenes, true outlines")
         )

@@ -19,8 +19,8 @@ class Row:
     """One photo with known counts, as it was counted.
 
     ``true``, ``count``, ``low``, ``high``, ``variance`` are (plants, shoots); the last four are
-    None for a refused photo. ``raw`` is the network's own count and variance before any check
-    widened the interval.
+    None for a refused photo. ``unusable``: why a careful person would have taken the photo again
+    (see `tillercount.train.usable`), or None.
     """
 
     name: str
@@ -37,6 +37,7 @@ class Row:
     outline_iou: float = math.nan
     seconds: float = math.nan
     flags: tuple[str, ...] = ()
+    unusable: str | None = None
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values, for a file."""

@@ -27,7 +27,9 @@ from tillercount.frame.network import (
     LONG_SIDE_PX,
     MAPS,
     MEAN,
+    NECK,
     STD,
+    WIDTHS,
     FinderNet,
     normalise,
 )
@@ -49,6 +51,7 @@ def train_finder(
     seconds: float,
     batch: int = 48,
     resume: bool = False,
+    stint_s: float = math.inf,
     seed: int = 1,
     checkpoint_every_s: float = 45.0,
     say_every: int = 50,
@@ -63,7 +66,9 @@ def train_finder(
     out : Path
         Folder for the checkpoint, the weights and ``finder.json`` (figures).
     seconds : float
-        Time of training, earlier parts of a resumed run counted in.
+        Time of training in all, earlier and later stints of a resumed run counted in.
+    stint_s : float
+        Stop after so many seconds of this stint, to be resumed.
     """
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
     out.mkdir(parents=True, exist_ok=True)
@@ -87,8 +92,9 @@ def train_finder(
         print(f"going on from step {step}, {spent:.0f} s spent", flush=True)
     dice = Dice(device, seed + step)
     begun, last_saved, running = time.monotonic() - spent, time.monotonic(), 0.0
+    until = min(seconds, spent + stint_s)
     net.train()
-    while (elapsed := time.monotonic() - begun) < seconds:
+    while (elapsed := time.monotonic() - begun) < until:
         share = min(1.0, elapsed / seconds)
         for group in optimiser.param_groups:
             group["lr"] = PEAK_RATE * min(1.0, (step + 1) / 100) * _cosine(share)
@@ -108,17 +114,10 @@ def train_finder(
             print(f"step {step}  {elapsed:.0f} s  loss {running:.4f}", flush=True)
         if time.monotonic() - last_saved > checkpoint_every_s:
             last_saved = time.monotonic()
-            state = {
-                "net": net.state_dict(),
-                "average": average.state_dict(),
-                "optimiser": optimiser.state_dict(),
-                "step": step,
-                "spent": time.monotonic() - begun,
-            }
-            torch.save(state, saved.with_suffix(".part"))
-            saved.with_suffix(".part").replace(saved)
+            _save(saved, net, average, optimiser, step, last_saved - begun)
             figures = _held_out(average, held_out, max(canvas_px))
             print(f"step {step}  held out {figures}", flush=True)
+    _save(saved, net, average, optimiser, step, time.monotonic() - begun)
     figures = _held_out(average, held_out, max(canvas_px))
     print(f"done at step {step}: held out {figures}", flush=True)
     (out / "finder.json").write_text(
@@ -133,6 +132,22 @@ def train_finder(
     )
 
 
+def _save(
+    path: Path, net: nn.Module, average: nn.Module, optimiser: torch.optim.Optimizer, step: int,
+    spent_s: float,
+) -> None:
+    """Write the checkpoint in one go."""
+    state = {
+        "net": net.state_dict(),
+        "average": average.state_dict(),
+        "optimiser": optimiser.state_dict(),
+        "step": step,
+        "spent": spent_s,
+    }
+    torch.save(state, path.with_suffix(".part"))
+    path.with_suffix(".part").replace(path)
+
+
 def write_weights(
     net: FinderNet, path: Path, *, steps: int, scenes: int, long_side_px: int = LONG_SIDE_PX
 ) -> Path:
@@ -144,6 +159,8 @@ def write_weights(
         "version": 1,
         "maps": list(MAPS),
         "kinds": list(KINDS),
+        "widths": list(WIDTHS),
+        "neck": NECK,
         "long_side_px": long_side_px,
         "mean": MEAN,
         "std": STD,
@@ -269,6 +286,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--data", nargs="+", type=Path, required=True, help="folders of scenes")
     parser.add_argument("--out", type=Path, required=True)
     parser.add_argument("--seconds", type=float, default=210.0)
+    parser.add_argument("--stint", type=float, default=math.inf, help="stop after so many s")
     parser.add_argument("--batch", type=int, default=48)
     parser.add_argument(
         "--long-side", type=int, default=LONG_SIDE_PX, help="of the photos trained on, px"
@@ -288,6 +306,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         seconds=given.seconds,
         batch=given.batch,
         resume=given.resume,
+        stint_s=given.stint,
         seed=given.seed,
         say_every=given.say_every,
         canvas_px=(given.long_side * 3 // 4 // 32 * 32, given.long_side),

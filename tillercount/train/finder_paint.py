@@ -20,7 +20,7 @@ __all__ = ["Painted", "paint_frames"]
 
 # what is drawn: a frame, a frame that lost a part, or a thing that is no frame
 QUAD, HOOP, STICK, BROKEN_QUAD, LINE, ARC, DISC, NOTHING = range(8)
-SHARES = (0.34, 0.24, 0.12, 0.05, 0.06, 0.05, 0.05, 0.09)
+SHARES = (0.32, 0.24, 0.15, 0.05, 0.06, 0.05, 0.05, 0.08)
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ import json
 import math
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +18,7 @@ from tillercount.area import WholePhoto, parse_area
 from tillercount.errors import InputError
 from tillercount.model import Counter
 from tillercount.train.figures import Row, polygon_iou
+from tillercount.train.usable import why_unusable
 
 __all__ = ["Known", "others", "renders", "scenes", "scenes_known", "wheat"]
 
@@ -92,7 +93,8 @@ def scenes(
         true = (float(scene["counts"]["plants"]), float(scene["counts"]["shoots"]))
         outline = np.asarray(scene["outline_px"], dtype=np.float64)
         photo = path.with_suffix(".jpg")
-        rows.append(through_program(photo, scene["area"]["text"], counter, true, outline))
+        row = through_program(photo, scene["area"]["text"], counter, true, outline)
+        rows.append(replace(row, unusable=why_unusable(scene, path.with_suffix(".png"))))
         progress(done, len(paths))
     return rows
 

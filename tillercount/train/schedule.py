@@ -18,14 +18,16 @@ class Clock:
 
     ``budget_s`` is the whole command's time from ``started_s`` (monotonic seconds) on: loading
     before training and the closing work after it (``reserve_s``) are taken out of it.
+    ``later_s`` is the time of stints still to come, with which the run goes on.
     """
 
     def __init__(
-        self, budget_s: float, started_s: float, reserve_s: float, earlier_s: float = 0.0
+        self, budget_s: float, started_s: float, reserve_s: float, earlier_s: float = 0.0,
+        later_s: float = 0.0,
     ) -> None:
         now = time.monotonic()
         self._begin = now
-        self._earlier = earlier_s
+        self._earlier, self._later = earlier_s, later_s
         self._here = max(1.0, budget_s - (now - started_s) - reserve_s)
 
     @property
@@ -36,7 +38,7 @@ class Clock:
     @property
     def progress(self) -> float:
         """Share of the whole training time that has gone by, 0 to 1."""
-        return min(1.0, self.trained_s / (self._earlier + self._here))
+        return min(1.0, self.trained_s / (self._earlier + self._here + self._later))
 
     @property
     def over(self) -> bool:
