@@ -27,13 +27,7 @@ USABLE = [
 
 @cache
 def counted(photo: Path) -> Counted:
-    by_hand = photo.parent / "corners.txt"
-    corners = None
-    if by_hand.exists():
-        corners = [tuple(map(float, pair.split(","))) for pair in by_hand.read_text().split()]
-    return count_photo_full(
-        photo, (photo.parent / "area.txt").read_text().strip(), corners=corners
-    )
+    return count_photo_full(photo, (photo.parent / "area.txt").read_text().strip())
 
 
 def truth(photo: Path) -> dict:

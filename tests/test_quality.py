@@ -68,7 +68,7 @@ def photo_of(rgb: np.ndarray) -> Photo:
 
 
 def fit_of(tilt_deg: float = 3.0, mm_per_px: float = 0.3) -> SimpleNamespace:
-    return SimpleNamespace(tilt_deg=tilt_deg, mm_per_px=mm_per_px)
+    return SimpleNamespace(tilt_deg=tilt_deg, mm_per_px=mm_per_px, stick_px=None, tube_mm=20.0)
 
 
 def checks_of(rgb: np.ndarray, valid: np.ndarray | None = None, **fit: float) -> dict[str, Check]:
@@ -304,6 +304,22 @@ def test_good_renders_of_another_renderer_pass_every_check() -> None:
         fit = fit_of(known["tilt_deg"], known["size_mm"] / math.sqrt(cv2.contourArea(corners)))
         checks = [*check_photo(photo), *check_area(photo, fit, view)]
         assert [(name, check.text) for check in checks if check.level != "ok"] == []
+
+
+def test_a_white_stick_in_the_area_is_no_glare() -> None:
+    rgb = stand()
+    ends = np.array([[10.0, 120.0], [rgb.shape[1] - 11.0, 120.0]])
+    half = round(12 / MM_PER_PX)
+    rgb[120 - half : 121 + half] = 255
+    view = top_of(rgb)
+    view.to_photo = np.eye(3)
+    seen = fit_of()
+    lath = SimpleNamespace(**{**vars(seen), "stick_px": ends, "tube_mm": 24.0})
+    before = {c.name: c for c in check_area(photo_of(rgb), seen, view)}["glare"]
+    after = {c.name: c for c in check_area(photo_of(rgb), lath, view)}["glare"]
+    assert before.level != "ok"
+    assert after.level == "ok"
+    assert after.value < 0.01
 
 
 def test_caller_arrays_stay_as_they_are() -> None:

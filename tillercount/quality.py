@@ -38,6 +38,8 @@ LIMITS: dict[str, tuple[float, float]] = {
     "shadow line": (0.08, math.inf),  # costs certainty, never the photo
 }
 
+STICK_MARGIN_MM = 10.0
+"""Left out around a row stick: its rim, and the shadow close beside it."""
 DARK, BRIGHT = 12, 250
 """Of 255: below and above these a pixel holds no more detail."""
 
@@ -148,7 +150,7 @@ def check_area(photo: Photo, fit: Any, topview: Any) -> tuple[Check, ...]:
         Its `tilt_deg` and `mm_per_px` are judged; a tilt that isn't known (nan) is left out.
     topview : TopView
     """
-    inside = (topview.inside >= 0.5) & topview.valid
+    inside = _without_stick((topview.inside >= 0.5) & topview.valid, fit, topview)
     checks = [
         _judged(
             "scale",
@@ -173,7 +175,7 @@ def check_area(photo: Photo, fit: Any, topview: Any) -> tuple[Check, ...]:
         # Nothing to look at; "cut off" has refused it already.
         return tuple(checks)
     checks.append(_sharpness(topview, inside))
-    checks += _exposure(topview, inside)
+    checks += _exposure(topview.rgb, inside)
     shadow = shadow_share(topview.rgb, inside, topview.mm_per_px)
     checks.append(
         _judged(
@@ -185,6 +187,20 @@ def check_area(photo: Photo, fit: Any, topview: Any) -> tuple[Check, ...]:
         )
     )
     return tuple(checks)
+
+
+def _without_stick(inside: NDArray[np.bool_], fit: Any, topview: Any) -> NDArray[np.bool_]:
+    """The area less the stick that lies in it: a white lath is no glare, nor its rim a shadow."""
+    if fit.stick_px is None or not math.isfinite(fit.tube_mm):
+        return inside
+    import cv2
+
+    ends = np.column_stack([fit.stick_px, np.ones(2)]) @ np.linalg.inv(topview.to_photo).T
+    ends = np.rint(ends[:, :2] / ends[:, 2:]).astype(int)
+    thickness = max(1, round((fit.tube_mm + STICK_MARGIN_MM) / topview.mm_per_px))
+    mask = np.zeros(inside.shape, np.uint8)
+    cv2.line(mask, tuple(ends[0].tolist()), tuple(ends[1].tolist()), 1, thickness)
+    return inside & (mask == 0)
 
 
 def _cut_off(topview: Any) -> Check:
@@ -220,11 +236,10 @@ def _sharpness(topview: Any, inside: NDArray[np.bool_]) -> Check:
     )
 
 
-def _exposure(topview: Any, inside: NDArray[np.bool_]) -> list[Check]:
+def _exposure(rgb: NDArray[np.uint8], inside: NDArray[np.bool_]) -> list[Check]:
     # Every second pixel each way: shares don't need more.
-    rgb, inside = topview.rgb[::2, ::2], inside[::2, ::2]
-    if not inside.any():
-        rgb, inside = topview.rgb, (topview.inside >= 0.5) & topview.valid
+    if inside[::2, ::2].any():
+        rgb, inside = rgb[::2, ::2], inside[::2, ::2]
     dark, bright = _clipped(rgb)
     dark_share = float(dark[inside].mean())
     bright_share = float(bright[inside].mean())

@@ -14,6 +14,7 @@ from tillercount.frame.agreement import agreement
 from tillercount.frame.confidence import LEAST_CONFIDENCE, confidence_of
 from tillercount.frame.edges import Edges
 from tillercount.frame.finder import picture_of
+from tillercount.frame.hoop import _gap_deg
 from tillercount.frame.shading import flat_chance, shading_across
 
 SQUARE = SquareArea(304.8)
@@ -100,3 +101,22 @@ def test_a_lit_cylinder_looks_round_and_an_even_top_flat() -> None:
 def test_a_blown_out_pipe_says_nothing() -> None:
     assert math.isnan(strip(np.full(24, 255.0)))
     assert flat_chance(0.3, [math.nan, 0.4, math.nan, math.nan]) == 0.3
+
+
+def ring(**stretches: tuple[int, int]) -> np.ndarray:
+    """240 profiles around a hoop, True in the stretches given in degrees."""
+    degrees = (np.arange(240) + 0.5) * 1.5
+    return np.any([(degrees >= a) & (degrees < b) for a, b in stretches.values()], axis=0)
+
+
+def test_bare_ground_at_the_photos_border_is_a_longer_gap() -> None:
+    nothing = np.zeros(240, bool)
+    assert _gap_deg(nothing, nothing) == 0
+    assert _gap_deg(ring(a=(40, 100)), nothing) == pytest.approx(60, abs=3)
+    # a stretch outside the photo alone is no gap, bare ground next to it makes it one
+    assert _gap_deg(nothing, ring(a=(0, 50))) == 0
+    assert _gap_deg(ring(a=(50, 90)), ring(b=(0, 50))) == pytest.approx(90, abs=3)
+    assert _gap_deg(ring(a=(120, 160)), ring(b=(0, 50))) == pytest.approx(40, abs=3)
+    # over the top of the ring, and across a leaf two profiles wide
+    assert _gap_deg(ring(a=(330, 360), b=(0, 30)), nothing) == pytest.approx(60, abs=3)
+    assert _gap_deg(ring(a=(40, 70), b=(73, 100)), nothing) == pytest.approx(60, abs=3)

@@ -117,6 +117,26 @@ def test_developing_leaves_its_input_alone_and_keeps_order() -> None:
 
 
 @pytest.mark.scenes
+@pytest.mark.parametrize("seed", [44, 45, 51, 76, 103])
+def test_nothing_lies_on_the_frame(seed: int) -> None:
+    """Drawn from above: no board or hose over the marked area, nor over its frame."""
+    from PIL import Image, ImageDraw
+
+    scene = draw_scene(seed, kind="square", overrides={"decoys": 6, "fill": 0.8})
+    assert scene.frame is not None
+    half = scene.area["width_mm"] / 2 + scene.frame.tube_mm
+    size = 800
+    canvas = Image.new("1", (size, size))
+    draw = ImageDraw.Draw(canvas)
+    decoys = scene.parts["decoys"]
+    for corners in decoys.vertices[decoys.faces][..., :2]:
+        if np.ptp(corners, axis=0).max() < 0.1:  # an empty mesh is one tiny triangle
+            continue
+        places = (corners + half) * size / (2 * half)
+        draw.polygon([(float(x), float(y)) for x, y in places], fill=1)
+    assert not np.asarray(canvas).any()
+
+
 @pytest.mark.parametrize("kind", ["square", "hoop"])
 def test_frame_is_rendered_where_the_truth_says(kind: str) -> None:
     pytest.importorskip("mitsuba", reason="needs the extra 'scenes'")

@@ -186,6 +186,7 @@ def row_result(
         confidence=confidence,
         evidence=evidence,
         tube_mm=width_mm,
+        stick_px=apply(picture.to_photo, stick.ends),
     )
 
 

@@ -38,6 +38,8 @@ class FrameFit:
         ``found``, ``by hand``, ``markers`` or ``whole photo``.
     tube_mm : float
         Width of the pipe or lath; nan where it isn't known.
+    stick_px : ndarray (2, 2) or None
+        Ends of a row stick's middle line, photo px; None without one.
     """
 
     kind: str
@@ -49,6 +51,7 @@ class FrameFit:
     evidence: dict[str, Any] = field(default_factory=dict)
     method: Method = "found"
     tube_mm: float = float("nan")
+    stick_px: NDArray[np.float64] | None = None
 
     def __bool__(self) -> bool:
         return True

@@ -229,8 +229,8 @@ def draw_scene(
                          reach_mm=reach),
         "stones": stones(ground, rng, per_m2=p["stones_per_m2"], reach_mm=reach),
         "frame": frame.mesh if frame else Mesh.empty(),
-        "decoys": decoys(ground, rng, reach, p["decoys"], keep_off_mm=0.0 if kind == "none"
-                         else 0.62 * max(area["width_mm"], area["length_mm"])),
+        "decoys": decoys(ground, rng, reach, p["decoys"], keep_off_mm=0.0 if frame is None
+                         else max(area["width_mm"], area["length_mm"]) / 2 + frame.tube_mm + 15),
         "person": _person(camera, rng) if p["photographer"] else Mesh.empty(),
     }
     light = draw_light(rng)

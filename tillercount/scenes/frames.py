@@ -218,4 +218,14 @@ def decoys(
         z_line = ground.height_of(line)
         z_line = np.full(len(line), np.percentile(z_line, 75)) if kind == "rod" else z_line
         out.append(tube(np.c_[line, z_line + r * 0.9], r, colour))
-    return join([m for m in out if np.abs(m.vertices[:, :2]).max(1).min() > keep_off_mm])
+    return join([m for m in out if _nearest(m) > keep_off_mm])
+
+
+def _nearest(mesh: Mesh) -> float:
+    """Least distance from the origin, along x or y, of any part of a mesh; seen from above."""
+    n = 24
+    i, j = np.meshgrid(np.arange(n + 1), np.arange(n + 1))
+    u, v = i[i + j <= n] / n, j[i + j <= n] / n
+    a, b, c = np.moveaxis(mesh.vertices[mesh.faces][..., :2].astype(float), 1, 0)
+    spots = a[:, None] + (b - a)[:, None] * u[:, None] + (c - a)[:, None] * v[:, None]
+    return float(np.abs(spots).max(-1).min()) if len(spots) else np.inf

@@ -1,0 +1,75 @@
+"""Sticks beside rows: ends under leaves, rows that run another way, rods that are none."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from frame.oracle import truth_maps
+from frame.painter import Camera, Look, paint
+
+from tillercount.area import RowArea
+from tillercount.frame.beside import row_side_mm, rows_turned_deg
+from tillercount.frame.find import find_in_maps
+from tillercount.frame.finder import picture_of
+
+ROW = RowArea(487.7, 190.5)
+CAMERA = Camera(distance_mm=900, turn_deg=15)
+
+
+def look_at(look: Look, seed: int = 2):
+    painted = paint(ROW, CAMERA, look, seed=seed)
+    picture = picture_of(painted.rgb, CAMERA.focal_px)
+    maps = truth_maps(picture, painted.classes, painted.outline_px, "row", wrong=0.3)
+    return painted, picture, maps
+
+
+def turned(ends: np.ndarray, degrees: float) -> np.ndarray:
+    angle = np.deg2rad(degrees)
+    spin = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+    return ends.mean(0) + (ends - ends.mean(0)) @ spin.T
+
+
+def test_an_end_deep_under_leaves_is_refused() -> None:
+    bare, _, _ = look_at(Look(tube_mm=20, leaves=300, leaf_over=0.2))
+    ground = np.linalg.inv(bare.ground_to_photo)
+    end = np.append(bare.stick_px[1], 1) @ ground.T
+    x, y = end[:2] / end[2]
+    inwards = 1 - 50 / np.hypot(x, y)
+    heap = ((float(x * inwards), float(y * inwards), 85.0), (float(x), float(y), 85.0))
+    _, picture, maps = look_at(Look(tube_mm=20, leaves=300, leaf_over=0.2, heap=heap))
+    fit = find_in_maps(picture, maps, ROW)
+    assert not fit
+    assert "under leaves" in fit.reason
+    assert "--corners" in fit.todo
+
+
+@pytest.mark.parametrize("degrees", [-20, -10, 0, 10, 20])
+def test_rows_that_run_another_way_are_noticed(degrees: float) -> None:
+    painted, picture, _ = look_at(Look(tube_mm=16, leaves=700, leaf_over=0.3))
+    seen = rows_turned_deg(picture, turned(painted.stick_px, degrees), ROW)
+    assert seen == pytest.approx(-degrees, abs=5)
+
+
+def test_a_rod_across_the_rows_is_not_counted_by() -> None:
+    painted, picture, maps = look_at(Look(tube_mm=16, leaves=700, leaf_over=0.3))
+    assert find_in_maps(picture, maps, ROW)
+    # the same picture, its rows painted over and drawn again at an angle to the stick
+    other = paint(None, Camera(distance_mm=900, turn_deg=15 + 20), Look(leaves=700), seed=2)
+    stick = painted.classes == 4
+    rgb = np.where(stick[..., None], painted.rgb, other.rgb)
+    fit = find_in_maps(picture_of(np.ascontiguousarray(rgb), CAMERA.focal_px), maps, ROW)
+    assert not fit
+    assert "rows" in fit.reason
+
+
+@pytest.mark.parametrize("seed", [2, 3, 4])
+def test_the_row_is_found_where_plants_are_few(seed: int) -> None:
+    """Ten strokes beside the stick don't say where the row is; the rows around it do."""
+    painted, picture, maps = look_at(Look(tube_mm=16, leaves=160, leaf_over=0.3), seed)
+    ends = painted.stick_px[np.argsort(painted.stick_px[:, 0])]
+    along = ends[1] - ends[0]
+    scale = ROW.length_mm / np.linalg.norm(along)
+    up = np.array([along[1], -along[0]]) / np.linalg.norm(along)
+    truth = float((painted.outline_px.mean(0) - ends.mean(0)) @ up * scale)
+    offset, _ = row_side_mm(picture, maps, ends, 16 / scale, ROW)
+    assert offset == pytest.approx(truth, abs=15)
