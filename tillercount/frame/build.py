@@ -95,7 +95,8 @@ def hoop_result(
     edge = radius
     pipe = Pipe(float("nan"), 0.0)
     for _ in range(3):
-        view = view_of_hoop(hoop.conic, edge, picture, hoop.outer, evidence)
+        pipe_radius = 0.0 if math.isnan(pipe.width_mm) else pipe.height_mm
+        view = view_of_hoop(hoop.conic, edge, picture, hoop.outer, evidence, pipe_radius)
         # hoops are round pipe or hose: a flat one is rare and the finder isn't asked
         pipe = pipe_of(view, hoop.width_px, 0.0, radius)
         edge = seen_radius(radius, pipe.height_mm, view)

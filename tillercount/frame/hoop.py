@@ -22,6 +22,7 @@ from tillercount.frame.ellipse import (
     sampson,
 )
 from tillercount.frame.finder import Maps, Picture
+from tillercount.frame.height import camera_mm
 from tillercount.frame.projection import View, apply
 from tillercount.frame.region import Region
 from tillercount.frame.result import FrameNotFound
@@ -43,7 +44,7 @@ SPECK = 2
 LEAST_BARE_DEG = 8.0
 """So much bare ground in a row is a gap, less is a leaf's shadow or a stain."""
 UPRIGHT_DEG = 5.0
-TWIN_MARGIN = 1.6
+TWIN_MARGIN, TWIN_NOISE = 1.5, 0.001
 """How many times better one of the two poses must explain the outer edge to be believed."""
 
 
@@ -206,14 +207,19 @@ def _not_round(evidence: dict[str, Any]) -> FrameNotFound:
 
 
 def view_of_hoop(
-    conic: Array, radius_mm: float, picture: Picture, outer: Array, evidence: dict[str, Any]
+    conic: Array,
+    radius_mm: float,
+    picture: Picture,
+    outer: Array,
+    evidence: dict[str, Any],
+    pipe_radius_mm: float = 0.0,
 ) -> View:
     """View of the plane of a circle of known radius.
 
     A circle seen as an ellipse leaves two poses. Below 5 degrees both are taken for upright and
-    the ellipse is only stretched to a circle; above, the pose that makes the pipe's outer edge
-    concentric with the inner one is taken, and where that doesn't decide, the ellipse is
-    stretched and ``evidence["tilt_known"]`` is False.
+    the ellipse is only stretched to a circle; above, the pose is taken in which the pipe's outer
+    edge lies around the inner one as that of a pipe of ``pipe_radius_mm`` would, and where that
+    doesn't decide, the ellipse is stretched and ``evidence["tilt_known"]`` is False.
     """
     twins = circle_views(conic, radius_mm, picture.focal_px, picture.centre_px)
     views = [_aligned(up, origin, picture) for up, origin in twins]
@@ -223,10 +229,10 @@ def view_of_hoop(
     evidence["tilt_known"] = True
     if not views or tilts[0] < UPRIGHT_DEG:
         return flat
-    wobbles = [_wobble(v, outer) for v in views]
+    wobbles = [_wobble(v, outer, radius_mm, pipe_radius_mm) for v in views]
     order = np.argsort(wobbles)
     evidence["outer_edge_off"] = [round(float(wobbles[i]), 4) for i in order]
-    if len(views) == 1 or wobbles[order[1]] > TWIN_MARGIN * wobbles[order[0]] + 0.002:
+    if len(views) == 1 or wobbles[order[1]] > TWIN_MARGIN * wobbles[order[0]] + TWIN_NOISE:
         return views[int(order[0])]
     evidence["tilt_known"] = False
     return flat
@@ -241,8 +247,8 @@ def _aligned(up: Array, origin: Array, picture: Picture) -> View:
     )
 
 
-def _wobble(view: View, outer: Array) -> float:
-    """How far outer edge points are from a circle around the same middle, share of its radius.
+def _wobble(view: View, outer: Array, radius_mm: float, pipe_radius_mm: float) -> float:
+    """How far outer edge points are from where this pose would show them, share of the radius.
 
     Only the part that goes once around counts: that is what the wrong pose of the two adds.
     """
@@ -260,7 +266,23 @@ def _wobble(view: View, outer: Array) -> float:
         keep = off < 3 * 1.4826 * np.median(off[keep]) + 1e-9
         if keep.sum() < 12:
             break
-    return float(np.hypot(fitted[1], fitted[2]) / fitted[0])
+    expected = _eccentric_mm(view, radius_mm, pipe_radius_mm)
+    return float(np.linalg.norm(fitted[1:] - expected) / fitted[0])
+
+
+def _eccentric_mm(view: View, radius_mm: float, pipe_radius_mm: float) -> Array:
+    """By how much (x, y) the middle of a pipe's outer edge lies off that of its inner one, mm.
+
+    Rays graze a round pipe r / cos(angle of view) from its axis, so on the side that is seen
+    more aslant the inner edge lies further in and the outer one further out.
+    """
+    x, y, z = camera_mm(view)
+    angle = 2 * np.pi * np.arange(72) / 72
+    around = np.column_stack([np.cos(angle), np.sin(angle)])
+    slope = (radius_mm + pipe_radius_mm - around @ np.array([x, y])) / abs(float(z))
+    once_around = 2 * (np.sqrt(1 + slope**2)[:, None] * around).mean(0)
+    out: Array = 2 * pipe_radius_mm * once_around
+    return out
 
 
 def stretched_view(conic: Array, radius_mm: float, picture: Picture) -> View:

@@ -14,7 +14,10 @@ from tillercount.scenes.noise import fractal, lab_to_linear, value_noise
 
 __all__ = ["Ground", "litter", "make_ground", "stones"]
 
-COLOUR_PX = 2048
+COLOUR_STEP_MM = 0.34
+"""Width of a pixel of the colour map where that is possible: finer than photos show it."""
+COLOUR_PX = (1024, 2048)
+TILE_PX = 512
 
 
 @dataclass(frozen=True)
@@ -90,28 +93,36 @@ def make_ground(
         height = height - rng.uniform(1, 4) * np.exp(-((ridge / 0.06) ** 2))
     height = (height - height.mean()).astype(np.float32)
 
+    size = int(np.clip(np.ceil(2 * half_mm / COLOUR_STEP_MM / TILE_PX) * TILE_PX, *COLOUR_PX))
+
     def full(field: NDArray[np.float32]) -> NDArray[np.float32]:
         wide = Image.fromarray(np.ascontiguousarray(field, np.float32))
-        return np.array(wide.resize((COLOUR_PX, COLOUR_PX), Image.Resampling.BILINEAR))
+        return np.array(wide.resize((size, size), Image.Resampling.BILINEAR))
+
+    def drawn(low: float, high: float) -> np.float32:
+        return np.float32(rng.uniform(low, high))
 
     low = full(-(height - ndimage.uniform_filter(height, 61)))
-    low /= low.std() + 1e-6
-    speck = _tiled(fractal((512, 512), 0.7, rng, 0.4), COLOUR_PX)
-    grain = _tiled(fractal((512, 512), 1.6, rng), COLOUR_PX)
+    low /= low.std() + np.float32(1e-6)
+    tile = (TILE_PX, TILE_PX)
+    light = np.float32(2.2) * _tiled(
+        fractal(tile, 0.7, rng, 0.4) + fractal(tile, 1.6, rng), size
+    )
+    light += np.float32(lightness)
     patch = full(fractal((n, n), 3.0, rng))
-    light = lightness + 2.2 * speck + 2.2 * grain + rng.uniform(0.5, 4) * patch
-    light = light - wetness * np.clip(8 * low + 6, 0, 22)
+    light += drawn(0.5, 4) * patch
+    light -= np.float32(wetness) * np.clip(8 * low + 6, 0, 22)
     base = lab_to_linear(lightness, chroma, hue_deg)
-    gain = (np.clip(light, 4, 95) / lightness) ** 2.6
+    gain = (np.clip(light, 4, 95) / np.float32(lightness)) ** np.float32(2.6)
     colour = base[None, None] * gain[..., None]
-    tint = full(fractal((n, n), 2.4, rng))[..., None] * np.array([0.05, 0.0, -0.05])
-    colour = colour * (1 + tint * rng.uniform(0, 1.2))
+    tint = full(fractal((n, n), 2.4, rng)) * np.float32(0.05) * drawn(0, 1.2)
+    colour[..., 0] *= 1 + tint
+    colour[..., 2] *= 1 - tint
     if texture is not None:
-        size = texture.shape[0]
-        reps = -(-COLOUR_PX // size)
-        wide = np.tile(texture, (reps, reps, 1))[:COLOUR_PX, :COLOUR_PX]
-        colour = colour * (1 + rng.uniform(0.4, 1.0) * (wide - 1))
-    return Ground(height, np.clip(colour, 0.004, 0.95).astype(np.float32), half_mm)
+        reps = -(-size // texture.shape[0])
+        wide = np.tile(texture, (reps, reps, 1))[:size, :size]
+        colour *= 1 + drawn(0.4, 1.0) * (wide - 1)
+    return Ground(height, np.clip(colour, 0.004, 0.95), half_mm)
 
 
 def _tiled(field: NDArray[np.float32], size: int) -> NDArray[np.float32]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy import fft
 
 __all__ = ["fractal", "lab_to_linear", "linear_to_srgb", "srgb_to_linear", "value_noise"]
 
@@ -26,16 +27,16 @@ def fractal(
     ndarray of shape `shape`, float32
     """
     rows, columns = shape
-    fy = np.fft.fftfreq(rows)[:, None]
-    fx = np.fft.rfftfreq(columns)[None, :]
+    fy = np.fft.fftfreq(rows).astype(np.float32)[:, None]
+    fx = np.fft.rfftfreq(columns).astype(np.float32)[None, :]
     f2 = fy * fy + fx * fx
     f2[0, 0] = 1.0
-    gain = f2 ** (-beta / 4)
+    gain = f2 ** np.float32(-beta / 4)
     gain[0, 0] = 0.0
     if cut_px:
-        gain *= np.exp(-f2 * cut_px**2)
-    white = np.fft.rfft2(rng.standard_normal(shape, dtype=np.float32))
-    field = np.fft.irfft2(white * gain, s=shape)
+        gain *= np.exp(-f2 * np.float32(cut_px**2))
+    white = fft.rfft2(rng.standard_normal(shape, dtype=np.float32))
+    field = fft.irfft2(white * gain, s=shape)
     field /= field.std() + 1e-12
     return np.asarray(field, np.float32)
 
