@@ -37,7 +37,9 @@ def test_every_plant_has_a_main_stem_and_every_shoot_a_plant() -> None:
 def test_tillers_rise_with_leaf_number() -> None:
     def shoots_per_plant(haun: float) -> float:
         scene = draw_scene(
-            3, kind="square", overrides={"haun": haun, "tillering": 1.0, "plants_per_ft2": 20.0},
+            3, kind="square", overrides={
+                "haun": haun, "tillering": 1.0, "tillers_early": 0.0, "plants_per_ft2": 20.0
+            },
             **SMALL,
         )
         return len(scene.shoots.plant) / len(scene.plants_mm)
@@ -46,6 +48,17 @@ def test_tillers_rise_with_leaf_number() -> None:
     assert shoots_per_plant(1.6) == pytest.approx(1.0, abs=0.05)
     assert 2.0 < shoots_per_plant(4.2) < 3.3
     assert shoots_per_plant(6.2) > shoots_per_plant(4.2) + 1
+
+
+def test_shoots_per_plant_spread_from_one_to_ten() -> None:
+    """A network must see tillers, not guess them from the size of the leaves."""
+    shares = []
+    for seed in range(40):
+        scene = draw_scene(seed, kind="square", overrides={"haun": 7.5}, **SMALL)
+        if len(scene.plants_mm):
+            shares.append(len(scene.shoots.plant) / len(scene.plants_mm))
+    assert min(shares) < 2.5
+    assert max(shares) > 8.0
 
 
 def test_density_of_plants_is_what_was_asked() -> None:
@@ -116,7 +129,6 @@ def test_developing_leaves_its_input_alone_and_keeps_order() -> None:
     assert picture[10, -1, 1] > picture[10, 0, 1] + 60
 
 
-@pytest.mark.scenes
 @pytest.mark.parametrize("seed", [44, 45, 51, 76, 103])
 def test_nothing_lies_on_the_frame(seed: int) -> None:
     """Drawn from above: no board or hose over the marked area, nor over its frame."""
@@ -137,6 +149,7 @@ def test_nothing_lies_on_the_frame(seed: int) -> None:
     assert not np.asarray(canvas).any()
 
 
+@pytest.mark.scenes
 @pytest.mark.parametrize("kind", ["square", "hoop"])
 def test_frame_is_rendered_where_the_truth_says(kind: str) -> None:
     pytest.importorskip("mitsuba", reason="needs the extra 'scenes'")

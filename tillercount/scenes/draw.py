@@ -131,8 +131,11 @@ def draw_scene(
         "plants_per_ft2": float(
             rng.uniform(10, 32) if rng.random() < 0.5 else np.exp(rng.uniform(1.0, 3.95))
         ),
-        "haun": float(rng.uniform(1.3, 6.8)),
-        "tillering": float(rng.uniform(0.45, 1.15)),
+        "haun": float(rng.uniform(1.2, 7.8)),
+        # wider than was measured: the picture must say how many tillers there are, not the stage
+        "tillering": float(rng.uniform(0.1, 1.5)),
+        "tillers_early": float(rng.uniform(-0.9, 0.9)),
+        "hug": float(rng.uniform(0.5, 1.4)),
         "prostrate": float(rng.beta(1.2, 2.5)),
         "size": float(rng.uniform(0.55, 1.3)),
         "vigour_sd": float(rng.uniform(0.08, 0.3)),
@@ -150,6 +153,8 @@ def draw_scene(
         "roughness": float(rng.beta(1.3, 1.6)),
         "furrow_mm": float(rng.choice([0.0, rng.uniform(2, 16)])),
         "wetness": float(rng.uniform(0, 1) ** 2),
+        "snow": float(rng.choice([0.0, rng.uniform(0.02, 0.35)], p=[0.93, 0.07])),
+        "frost": float(rng.choice([0.0, rng.uniform(0.1, 0.6)], p=[0.94, 0.06])),
         "litter": str(rng.choice(["straw", "corn", "soybean"], p=[0.55, 0.25, 0.2])),
         "litter_per_m2": float(rng.choice([0.0, np.exp(rng.uniform(2.5, 7.2))], p=[0.3, 0.7])),
         "stones_per_m2": float(rng.choice([0.0, np.exp(rng.uniform(2, 6.3))], p=[0.4, 0.6])),
@@ -193,6 +198,7 @@ def draw_scene(
         reach + 40, rng, roughness=p["roughness"], row_angle=row_angle,
         row_spacing_mm=spacing or 190.5, furrow_mm=p["furrow_mm"], lightness=p["soil_lightness"],
         chroma=p["soil_chroma"], hue_deg=p["soil_hue"], wetness=p["wetness"],
+        snow=p["snow"],
         texture=None if not textures or rng.random() < 0.5
         else textures[int(rng.integers(len(textures)))],
     )
@@ -204,8 +210,11 @@ def draw_scene(
         plants, ground.height_of, rng, species=SPECIES[p["species"]], haun=p["haun"],
         tillering=p["tillering"], prostrate=p["prostrate"], size=p["size"],
         vigour_sd=p["vigour_sd"], dead_tips=p["dead_tips"], lightness=p["leaf_lightness"],
-        chroma=p["leaf_chroma"], hue_deg=p["leaf_hue"],
+        chroma=p["leaf_chroma"], hue_deg=p["leaf_hue"], tillers_early=p["tillers_early"],
+        hug=p["hug"],
     )
+    if p["frost"] > 0:
+        crop = _frosted(crop, p["frost"], rng)
     m2 = (2 * reach) ** 2 / 1e6
     kinds = np.concatenate([
         np.zeros(min(rng.poisson(p["broadleaf_per_m2"] * m2), 300), np.int64),
@@ -238,6 +247,15 @@ def draw_scene(
         light = Light(p["sun_height_deg"], light.sun_azimuth, light.sun, light.sky, light.haze)
     return Scene(seed, ground, parts, plants, shoots, weeds_at, kinds, frame, area, light, camera,
                  {"kind": kind, "row_angle": row_angle, "row_offset_mm": offset, **p})
+
+
+def _frosted(mesh: Mesh, share: float, rng: np.random.Generator) -> Mesh:
+    """Hoar frost on the leaves: whiter, by patches, most so where they lie open to the sky."""
+    v = mesh.vertices
+    patch = 0.6 + 0.4 * np.sin(v[:, 0] / 23 + rng.uniform(0, 6)) * np.sin(v[:, 1] / 31)
+    cover = np.clip(share * patch + rng.normal(0, 0.08, len(v)), 0, 0.85)[:, None]
+    colours = mesh.colours * (1 - cover) + np.array([0.82, 0.85, 0.9]) * cover
+    return Mesh(v, mesh.faces, colours.astype(np.float32), mesh.owners)
 
 
 def _reach(camera: Camera) -> float:

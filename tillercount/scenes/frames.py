@@ -48,8 +48,10 @@ def draw_colour(rng: np.random.Generator) -> NDArray[np.float32]:
     return lab_to_linear(rng.uniform(30, 85), rng.uniform(30, 90), rng.uniform(0, 360))
 
 
-def _paint(mesh: Mesh, rng: np.random.Generator, tape: bool) -> Mesh:
-    """Dirt, fading and, if asked, rings of tape."""
+def _paint(
+    mesh: Mesh, rng: np.random.Generator, tape: bool, stripe_mm: float = 0.0
+) -> Mesh:
+    """Dirt, fading and, if asked, rings of tape or the stripes of a folding rule."""
     v = mesh.vertices
     dirt = lab_to_linear(rng.uniform(25, 45), 15, 70)
     share = np.clip(0.25 * np.sin(v[:, 0] / 37 + rng.uniform(0, 6)) *
@@ -59,7 +61,15 @@ def _paint(mesh: Mesh, rng: np.random.Generator, tape: bool) -> Mesh:
         angle = np.arctan2(v[:, 1], v[:, 0])
         band = np.abs(np.sin(2 * (angle - rng.uniform(0, 3)))) < 0.05
         colours = np.where(band[:, None], draw_colour(rng), colours)
+    if stripe_mm:
+        dark = (np.floor((v[:, 0] + v[:, 1]) / stripe_mm) % 2 == 0)[:, None]
+        colours = np.where(dark, draw_colour(rng), colours)
     return Mesh(mesh.vertices, mesh.faces, colours.astype(np.float32), mesh.owners)
+
+
+def _stripe_mm(rng: np.random.Generator) -> float:
+    """Width of painted stripes: one frame or stick in seven is a rule or a ranging pole."""
+    return float(rng.uniform(12, 110)) if rng.random() < 0.15 else 0.0
 
 
 def _rest(ground: Ground, path_xy: Array) -> float:
@@ -115,7 +125,7 @@ def rectangle(
         [[-width_mm, -length_mm], [width_mm, -length_mm], [width_mm, length_mm],
          [-width_mm, length_mm]]
     ) / 2
-    mesh = _paint(join(parts), rng, tape=False)
+    mesh = _paint(join(parts), rng, tape=False, stripe_mm=_stripe_mm(rng))
     seen = z0 if lath else z
     return Frame(
         mesh, np.c_[inner, np.full(4, z0)], np.c_[inner, np.full(4, seen)], np.zeros((0, 3)), 2 * r
@@ -168,7 +178,7 @@ def row_stick(
     squash = float(rng.uniform(0.2, 1.0))
     path = np.c_[line, np.full(20, z0 + r * squash)]
     stick = tube(path, r, draw_colour(rng), squash=squash, square=bool(rng.random() < 0.7))
-    mesh = _paint(stick, rng, tape=False)
+    mesh = _paint(stick, rng, tape=False, stripe_mm=_stripe_mm(rng))
     c = across * row_offset_mm
     u, w = way * length_mm / 2, np.array([-way[1], way[0]]) * spacing_mm / 2
     outline = np.array([c - u - w, c + u - w, c + u + w, c - u + w])

@@ -61,6 +61,7 @@ def make_ground(
     chroma: float,
     hue_deg: float,
     wetness: float,
+    snow: float = 0.0,
     texture: NDArray[np.float32] | None = None,
 ) -> Ground:
     """Draw a piece of soil.
@@ -72,6 +73,7 @@ def make_ground(
     furrow_mm : depth of the drill furrows
     lightness, chroma, hue_deg : mean colour (L*, C*, h); Munsell value ≈ L*/10
     wetness : 0 dry … 1 dark and wet in the low places
+    snow : share of the ground under patches of snow or hoar frost
     texture : square float32 (n, n, 3), a linear colour picture of real ground, mean about 1
     """
     n = 620
@@ -105,9 +107,8 @@ def make_ground(
     low = full(-(height - ndimage.uniform_filter(height, 61)))
     low /= low.std() + np.float32(1e-6)
     tile = (TILE_PX, TILE_PX)
-    light = np.float32(2.2) * _tiled(
-        fractal(tile, 0.7, rng, 0.4) + fractal(tile, 1.6, rng), size
-    )
+    speck = _tiled(fractal(tile, 0.7, rng, 0.4), size)
+    light = np.float32(2.2) * (speck + _tiled(fractal(tile, 1.6, rng), size))
     light += np.float32(lightness)
     patch = full(fractal((n, n), 3.0, rng))
     light += drawn(0.5, 4) * patch
@@ -122,6 +123,14 @@ def make_ground(
         reps = -(-size // texture.shape[0])
         wide = np.tile(texture, (reps, reps, 1))[:size, :size]
         colour *= 1 + drawn(0.4, 1.0) * (wide - 1)
+    if snow > 0:
+        heap = fractal((n, n), 3.2, rng, 2.0)
+        over = full(heap) - np.float32(np.quantile(heap, 1 - snow))
+        # from bare to white over a few millimetres, thinner on the lumps that stick out
+        cover = np.clip(over * drawn(2, 12) - np.float32(0.15) * speck, 0, 1)[..., None]
+        white = lab_to_linear(rng.uniform(82, 97), rng.uniform(0, 3), 250)
+        colour = colour * (1 - cover) + white * cover
+        height = height + np.clip((heap - np.quantile(heap, 1 - snow)) * 4, 0, 6).astype(np.float32)
     return Ground(height, np.clip(colour, 0.004, 0.95), half_mm)
 
 

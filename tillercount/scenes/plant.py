@@ -48,8 +48,8 @@ SPECIES = {
 LENGTH_MM = np.array([75.0, 90, 88, 90, 98, 112, 130])
 WIDTH_MM = np.array([3.8, 3.8, 4.5, 5.0, 5.8, 7.0, 9.5])
 # main-stem leaf number (Haun) at which the first leaf of T1..T4 appears, and how often it does
-TILLER_AT = np.array([2.5, 3.4, 4.6, 5.8])
-TILLER_SHARE = np.array([0.88, 0.88, 0.75, 0.45])
+TILLER_AT = np.array([2.5, 3.4, 4.6, 5.8, 6.9])
+TILLER_SHARE = np.array([0.88, 0.88, 0.75, 0.45, 0.3])
 
 
 @dataclass(frozen=True)
@@ -68,11 +68,13 @@ class Shoots:
     leaves: NDArray[np.float64]
 
 
-def _tillers(haun: float, share: float, rng: np.random.Generator) -> list[tuple[int, float]]:
+def _tillers(
+    haun: float, share: float, early: float, rng: np.random.Generator
+) -> list[tuple[int, float]]:
     """Rank of the parent leaf and leaf number of each tiller of one plant, secondary ones too."""
     out: list[tuple[int, float]] = []
     for rank, (at, often) in enumerate(zip(TILLER_AT, TILLER_SHARE, strict=True)):
-        own = haun - at + rng.normal(0, 0.15)
+        own = haun + early - at + rng.normal(0, 0.15)
         if own < 0.15 or rng.random() > min(0.98, often * share):
             continue
         out.append((rank, own))
@@ -101,6 +103,8 @@ def grow(
     lightness: float,
     chroma: float,
     hue_deg: float,
+    tillers_early: float = 0.0,
+    hug: float = 1.0,
 ) -> tuple[Mesh, Shoots]:
     """Grow a plant at each place.
 
@@ -112,6 +116,8 @@ def grow(
     tillering : factor on the share of axils that make a tiller
     prostrate : 0 erect … 1 flat on the ground
     dead_tips : 0 … 1, how many leaves are tipped or withered
+    tillers_early : leaves by which tillers come before (or, below 0, after) their measured time
+    hug : factor on the distance of tillers from their main stem
 
     Returns
     -------
@@ -129,7 +135,9 @@ def grow(
         face = rng.uniform(0, 2 * np.pi)
         sway = rng.uniform(0, 2 * np.pi)
         main_lean = abs(rng.normal(0, np.deg2rad(5 + 25 * prostrate)))
-        todo = [(-1, h)] + _tillers(h, tillering * species.tillering, rng)
+        todo = [(-1, h)] + _tillers(
+                h, tillering * species.tillering, tillers_early, rng
+            )
         for rank, own in todo:
             if rank < 0:
                 out_dir, lean, foot = sway, main_lean, xy
@@ -138,7 +146,7 @@ def grow(
                 lean = np.deg2rad(
                     np.clip(rng.normal(8 + 55 * prostrate, 7 + 8 * prostrate), 2, 82)
                 )
-                gap = rng.uniform(1.5, 4.0) + 1.2 * min(own, 3)
+                gap = hug * (rng.uniform(1.5, 4.0) + 1.2 * min(own, 3))
                 foot = xy + gap * np.array([np.cos(out_dir), np.sin(out_dir)])
             m = len(plant_of)
             plant_of.append(p)
