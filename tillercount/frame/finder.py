@@ -17,6 +17,7 @@ __all__ = ["FINDER", "Finder", "Maps", "Picture", "picture_of"]
 
 FINDER = "finder"
 WORK_LONG_SIDE_PX = 1600
+SURE_TUBE, LEAST_TUBE_CELLS = 1.0, 60
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,8 +98,10 @@ class Maps:
 class Finder:
     """The network with its weights."""
 
-    def __init__(self, net: Any, long_side_px: int, kinds: tuple[str, ...]) -> None:
-        self._net, self._long_side_px, self._kinds = net, long_side_px, kinds
+    def __init__(
+        self, net: Any, long_side_px: int, kinds: tuple[str, ...], maps: tuple[str, ...]
+    ) -> None:
+        self._net, self._long_side_px, self._kinds, self._maps = net, long_side_px, kinds, maps
 
     @staticmethod
     @functools.lru_cache(maxsize=2)
@@ -115,7 +118,8 @@ class Finder:
 
         bundle = read_bundle(model_path(name_or_path or FINDER))
         try:
-            net = FinderNet(bundle.info["widths"], int(bundle.info["neck"]))
+            names = tuple(bundle.info["maps"])
+            net = FinderNet(bundle.info["widths"], int(bundle.info["neck"]), len(names))
             missing, extra = net.load_state_dict(
                 {k: v.float() for k, v in bundle.weights.items()}, strict=False
             )
@@ -128,7 +132,7 @@ class Finder:
                 f"model {bundle.path}: not weights of the frame finder ({error}); "
                 "install tillercount again"
             ) from error
-        return Finder(_ready(net), long_side, kinds)
+        return Finder(_ready(net), long_side, kinds, names)
 
     def __call__(self, picture: Picture) -> Maps:
         """Maps of one picture."""
@@ -152,9 +156,25 @@ class Finder:
         to_grid = np.array(
             [[x_share, 0, (x_share - 1) / 2], [0, y_share, (y_share - 1) / 2], [0, 0, 1.0]]
         )
-        tube, stick, inside, row_area = grid
+        planes = dict(zip(self._maps, grid, strict=True))
         kinds_seen = dict(zip(self._kinds, shares, strict=True))
-        return Maps(tube, stick, inside, row_area, to_grid, kinds_seen, flat)
+        return Maps(
+            planes["tube"],
+            planes["stick"],
+            planes["inside"],
+            planes["row_area"],
+            to_grid,
+            kinds_seen,
+            _lath_share(planes, flat),
+        )
+
+
+def _lath_share(planes: dict[str, NDArray[np.float32]], otherwise: float) -> float:
+    """Mean probability of a lath over the frame's own pixels, where enough of them are seen."""
+    frame = planes["tube"] > SURE_TUBE
+    if "lath" not in planes or frame.sum() < LEAST_TUBE_CELLS:
+        return otherwise
+    return float((1 / (1 + np.exp(-planes["lath"][frame]))).mean())
 
 
 def _ready(net: Any) -> Any:

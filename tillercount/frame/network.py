@@ -26,9 +26,10 @@ __all__ = [
     "normalise",
 ]
 
-MAPS = ("tube", "stick", "inside", "row_area")
-"""What the four maps mean: visible pixels of a frame's pipe or lath; of a row stick; the inside
-of a frame up to its inside edge, hidden parts included; the area beside a row stick."""
+MAPS = ("tube", "stick", "inside", "row_area", "lath")
+"""What the maps mean: visible pixels of a frame's pipe or lath; of a row stick; the inside of a
+frame up to its inside edge, hidden parts included; the area beside a row stick; of the frame's
+pixels, those of a lath with upright faces (elsewhere the map means nothing)."""
 
 KINDS = ("none", "quad", "hoop", "row")
 """What the whole photo shows."""
@@ -75,14 +76,16 @@ class _Block(nn.Module):
 
 
 class FinderNet(nn.Module):
-    """Photo, long side 640 px -> four maps at half size and the kind of frame.
+    """Photo, long side 640 px -> maps at half size and the kind of frame.
 
     Input (B, 3, H, W) from `normalise`, H and W multiples of 32. Returns logits: maps
-    (B, 4, H/2, W/2) in the order of `MAPS`; kinds (B, 5), four in the order of `KINDS`, then
+    (B, 5, H/2, W/2) in the order of `MAPS`; kinds (B, 5), four in the order of `KINDS`, then
     the one of `FLAT`.
     """
 
-    def __init__(self, widths: Sequence[int] = WIDTHS, neck: int = NECK) -> None:
+    def __init__(
+        self, widths: Sequence[int] = WIDTHS, neck: int = NECK, maps: int = len(MAPS)
+    ) -> None:
         super().__init__()
         a, b, c, d, e = widths
         self.stem = _conv(3, a, stride=2)
@@ -95,7 +98,7 @@ class FinderNet(nn.Module):
         self.side = nn.ModuleList([nn.Conv2d(w, neck, 1) for w in (b, c, d, e)])
         self.smooth = nn.ModuleList([_conv(neck, neck) for _ in range(3)])
         self.last = nn.Sequential(_conv(neck + a, 24), _conv(24, 24))
-        self.maps = nn.Conv2d(24, len(MAPS), 1)
+        self.maps = nn.Conv2d(24, maps, 1)
         self.kind = nn.Sequential(
             nn.Linear(2 * e, 64), nn.ReLU(inplace=True), nn.Linear(64, len(KINDS) + 1)
         )

@@ -34,6 +34,7 @@ from tillercount.frame.network import (
     normalise,
 )
 from tillercount.train.finder_data import CANVAS_PX, ReducedScenes, load_scenes
+from tillercount.train.finder_loss import finder_loss
 from tillercount.train.finder_paint import paint_frames
 from tillercount.train.finder_views import Dice, add_leaves, recolour_tubes, take_views, weather
 
@@ -102,7 +103,7 @@ def train_finder(
         rgb, *target = _batch(scenes, dice, batch, shape)
         with torch.autocast(device.type, dtype=torch.bfloat16, enabled=device.type == "cuda"):
             maps, kinds = net(normalise(rgb * 255).contiguous(memory_format=torch.channels_last))
-        loss = _loss(maps.float(), kinds.float(), *target)
+        loss = finder_loss(maps.float(), kinds.float(), *target)
         optimiser.zero_grad(set_to_none=True)
         loss.backward()  # type: ignore[no-untyped-call]
         nn.utils.clip_grad_norm_(net.parameters(), 5.0)
@@ -210,32 +211,6 @@ def _batch(
     return weather(rgb, dice), F.avg_pool2d(truth, 2), weight, kind, flat, F.avg_pool2d(valid, 2)
 
 
-def _loss(
-    maps: Tensor,
-    kinds: Tensor,
-    truth: Tensor,
-    weight: Tensor,
-    kind: Tensor,
-    flat: Tensor,
-    valid: Tensor,
-) -> Tensor:
-    """Cross-entropy that minds the edges, overlap of each map, and the kind of frame."""
-    soft = F.max_pool2d(truth, 7, 1, 3) + F.max_pool2d(-truth, 7, 1, 3)  # 1 near every edge
-    care = valid * weight[:, :, None, None] * (1 + 3 * soft)
-    cross = F.binary_cross_entropy_with_logits(maps, truth, reduction="none")
-    loss = (cross * care).sum() / care.sum().clamp(min=1)
-    found = torch.sigmoid(maps) * valid
-    there = truth * valid
-    both = (found * there).sum((2, 3))
-    dice = 1 - (2 * both + 50) / (found.sum((2, 3)) + there.sum((2, 3)) + 50)
-    loss = loss + 0.5 * (dice * weight).sum() / weight.sum().clamp(min=1)
-    if bool((kind >= 0).any()):
-        loss = loss + 0.15 * F.cross_entropy(kinds[:, :FLAT], kind, ignore_index=-100)
-    known = (flat >= 0).float()
-    lath = F.binary_cross_entropy_with_logits(kinds[:, FLAT], flat.clamp(min=0), reduction="none")
-    return loss + 0.1 * (lath * known).sum() / known.sum().clamp(min=1)
-
-
 @torch.no_grad()
 def _follow(average: nn.Module, net: nn.Module, decay: float) -> None:
     """Move the average towards the network, running statistics too."""
@@ -260,9 +235,10 @@ def _held_out(net: FinderNet, scenes: ReducedScenes, long_side_px: int) -> dict[
         planes = F.interpolate(planes, (height, width), mode="bilinear", antialias=True)
         maps, kinds = net(normalise(planes[:, :3]))
         right += int(kinds[0, :FLAT].argmax() == scenes.kind[i])
-        if scenes.flat[i] >= 0:
-            flats.append(float((kinds[0, FLAT] > 0) == (scenes.flat[i] > 0.5)))
         truth = F.avg_pool2d(planes[:, 3:] / 255, 2)[0]
+        if scenes.flat[i] >= 0 and truth[0].sum() > 20:
+            lath = (torch.sigmoid(maps[0, 4]) * truth[0]).sum() / truth[0].sum()
+            flats.append(float((lath > 0.5) == (scenes.flat[i] > 0.5)))
         for m in (2, 3):
             if truth[m].sum() > 20:
                 found = maps[0, m] > 0
