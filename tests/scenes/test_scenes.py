@@ -11,6 +11,7 @@ from tillercount.scenes.camera import aim
 from tillercount.scenes.develop import Develop, develop
 from tillercount.scenes.draw import draw_scene, place_plants
 from tillercount.scenes.noise import lab_to_linear, linear_to_srgb, srgb_to_linear
+from tillercount.scenes.views import another_view, reach_mm
 from tillercount.scenes.write import inside_polygon, truth_of
 
 SMALL = {"width": 160, "height": 120}
@@ -185,3 +186,22 @@ def test_frame_is_rendered_where_the_truth_says(kind: str) -> None:
 
     assert frame_share(0.5 * scene.frame.tube_mm) > 0.85
     assert frame_share(-0.5 * scene.frame.tube_mm) < 0.1
+
+
+def test_another_view_keeps_the_stand_and_changes_the_picture() -> None:
+    scene = draw_scene(11, kind="square", overrides={"fill": 0.8}, **SMALL)
+    view = another_view(scene, 2)
+    assert np.array_equal(view.plants_mm, scene.plants_mm)
+    assert view.parts["crop"] is scene.parts["crop"]
+    assert view.view == 2
+    assert not np.allclose(view.camera.place_mm, scene.camera.place_mm)
+    assert view.light.sun_height_deg != scene.light.sun_height_deg
+    # what is seen of the ground has been grown over
+    assert reach_mm(view.camera) <= reach_mm(scene.camera)
+    owners = np.full((SMALL["height"], SMALL["width"]), -1, np.int32)
+    first, second = truth_of(scene, owners), truth_of(view, owners)
+    assert first["counts"] == second["counts"]
+    assert first["seed"] == second["seed"]
+    assert first["outline_px"] != second["outline_px"]
+    again = another_view(scene, 2)
+    assert np.array_equal(again.camera.place_mm, view.camera.place_mm)

@@ -34,16 +34,20 @@ def load_textures(folder: Path | None, size: int = 1024) -> list[NDArray[np.floa
 def render_batch(
     out: Path, seeds: range, *, shard: int = 0, shards: int = 1, width: int = 1280,
     height: int = 960, samples: int = 12, textures: Path | None = None, kind: str | None = None,
-    fill: tuple[float, float] | None = None, stop_after_s: float = 1e9, say: Any = print,
+    fill: tuple[float, float] | None = None, views: int = 1, stop_after_s: float = 1e9,
+    say: Any = print,
 ) -> int:
     """Render the seeds of one shard that aren't there yet; returns how many were made.
 
     Each photo is named by its seed. A line per photo goes to ``manifest_SHARD.jsonl`` with the
     SHA-256 of the photo. `fill` draws the share of the picture's short side that the marked area
     takes up from this range instead of from the usual one: small pictures then stay sharp.
+    With `views` above 1 each stand is seen so many times, by other lights and from other places;
+    the photos after the first are named SEED_VIEW.
     """
     from tillercount.scenes.draw import draw_scene
-    from tillercount.scenes.render import set_variant
+    from tillercount.scenes.render import set_variant, solid_shapes
+    from tillercount.scenes.views import another_view
     from tillercount.scenes.write import GENERATOR_VERSION, render_to
 
     variant = set_variant()
@@ -52,8 +56,9 @@ def render_batch(
     start, made = time.monotonic(), 0
     with (out / f"manifest_{shard:02d}.jsonl").open("a", encoding="utf-8") as manifest:
         for seed in seeds[shard::shards]:
-            stem = out / f"{seed:08d}"
-            if stem.with_suffix(".json").exists():
+            stems = [out / (f"{seed:08d}_{v}" if v else f"{seed:08d}") for v in range(views)]
+            todo = [v for v in range(views) if not stems[v].with_suffix(".json").exists()]
+            if not todo:
                 continue
             if time.monotonic() - start > stop_after_s:
                 break
@@ -63,16 +68,21 @@ def render_batch(
                 scene = draw_scene(
                     seed, width=width, height=height, kind=kind, textures=kept, overrides=near
                 )
-                render_to(scene, stem, samples=samples)
+                shapes = solid_shapes(scene)
+                for v in todo:
+                    seen = another_view(scene, v) if v else scene
+                    render_to(seen, stems[v], samples=samples, shapes=shapes)
             except Exception as error:  # one odd scene must not stop a night's run
                 say(f"seed {seed}: {type(error).__name__}: {error}")
                 continue
-            digest = hashlib.sha256(stem.with_suffix(".jpg").read_bytes()).hexdigest()
-            manifest.write(json.dumps({"seed": seed, "sha256": digest, "variant": variant,
-                                       "generator": GENERATOR_VERSION}) + "\n")
+            for v in todo:
+                digest = hashlib.sha256(stems[v].with_suffix(".jpg").read_bytes()).hexdigest()
+                manifest.write(json.dumps({"seed": seed, "view": v, "sha256": digest,
+                                           "variant": variant,
+                                           "generator": GENERATOR_VERSION}) + "\n")
             manifest.flush()
-            made += 1
-            if made % 20 == 0:
+            before, made = made, made + len(todo)
+            if made // 20 > before // 20:
                 rate = made / (time.monotonic() - start)
                 say(f"shard {shard}: {made} photos, {rate:.2f}/s")
     return made
@@ -90,6 +100,7 @@ def main() -> None:
     parser.add_argument("--textures", type=Path, help="folder of pictures of real ground")
     parser.add_argument("--kind", help="square, rect, hoop, row or none; drawn if not given")
     parser.add_argument("--fill", help="LOW-HIGH, share of the short side, such as 0.75-1.0")
+    parser.add_argument("--views", type=int, default=1, help="photos of each stand")
     parser.add_argument("--stop-after-s", type=float, default=1e9)
     a = parser.parse_args()
     shard, shards = (int(v) for v in a.shard.split("/"))
@@ -98,7 +109,8 @@ def main() -> None:
     made = render_batch(
         a.out, range(a.first, a.first + a.count), shard=shard, shards=shards, width=width,
         height=height, samples=a.samples, textures=a.textures, kind=a.kind,
-        fill=(low_high[0], low_high[1]) if low_high else None, stop_after_s=a.stop_after_s,
+        fill=(low_high[0], low_high[1]) if low_high else None, views=a.views,
+        stop_after_s=a.stop_after_s,
     )
     print(f"shard {shard}: {made} photos done (pid {os.getpid()})", flush=True)
 

@@ -8,12 +8,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from tillercount.scenes.camera import Camera, aim
+from tillercount.scenes.camera import Camera
 from tillercount.scenes.frames import Frame, decoys, hoop, rectangle, row_stick
 from tillercount.scenes.ground import Ground, litter, make_ground, stones
 from tillercount.scenes.light import Light, draw_light
-from tillercount.scenes.mesh import Mesh, box, join
+from tillercount.scenes.mesh import Mesh
 from tillercount.scenes.plant import SPECIES, Shoots, grow
+from tillercount.scenes.views import person, reach_mm, stand_over
 from tillercount.scenes.weeds import grow_weeds
 
 __all__ = ["Scene", "draw_scene", "place_plants"]
@@ -36,6 +37,7 @@ class Scene:
     frame : the marking frame, or None
     area : kind and size of the marked area, as in the JSON that goes with a photo
     params : what was drawn, for the record
+    view : 0, or the number of another view of the same stand
     """
 
     seed: int
@@ -50,6 +52,7 @@ class Scene:
     light: Light
     camera: Camera
     params: dict[str, Any] = field(default_factory=dict)
+    view: int = 0
 
 
 def place_plants(
@@ -178,18 +181,8 @@ def draw_scene(
         p["row_spacing_mm"] = 7.5 * IN
     area = p.get("area") or _draw_area(rng, kind, p["row_spacing_mm"])
 
-    # camera: the marked area fills a share of the short side of the picture
-    reach_area = max(area["width_mm"], area["length_mm"])
-    if kind == "rect":
-        reach_area *= 0.9
-    focal = p["fill"] * min(width, height) * p["distance_mm"] / reach_area
-    slack = reach_area * (1 / p["fill"] - 1) / 2
-    way = rng.uniform(0, 2 * np.pi)
-    aim_at = p["shift"] * (slack + 20) * np.array([np.cos(way), np.sin(way)])
-    yaw = rng.uniform(0, 2 * np.pi)
-    camera = aim(aim_at, p["distance_mm"], p["tilt_deg"], rng.uniform(0, 2 * np.pi), yaw, focal,
-                 width, height)
-    reach = _reach(camera)
+    camera = stand_over(p, area, width, height, rng)
+    reach = reach_mm(camera)
 
     row_angle = float(p.get("row_angle", rng.uniform(0, np.pi)))
     spacing = p["row_spacing_mm"]
@@ -240,7 +233,7 @@ def draw_scene(
         "frame": frame.mesh if frame else Mesh.empty(),
         "decoys": decoys(ground, rng, reach, p["decoys"], keep_off_mm=0.0 if frame is None
                          else max(area["width_mm"], area["length_mm"]) / 2 + frame.tube_mm + 15),
-        "person": _person(camera, rng) if p["photographer"] else Mesh.empty(),
+        "person": person(camera, rng) if p["photographer"] else Mesh.empty(),
     }
     light = draw_light(rng)
     if "sun_height_deg" in p:
@@ -256,26 +249,3 @@ def _frosted(mesh: Mesh, share: float, rng: np.random.Generator) -> Mesh:
     cover = np.clip(share * patch + rng.normal(0, 0.08, len(v)), 0, 0.85)[:, None]
     colours = mesh.colours * (1 - cover) + np.array([0.82, 0.85, 0.9]) * cover
     return Mesh(v, mesh.faces, colours.astype(np.float32), mesh.owners)
-
-
-def _reach(camera: Camera) -> float:
-    """Half side of the square on the ground that the picture can show."""
-    h = np.linalg.inv(camera.plane_to_photo(0.0))
-    w, n = camera.width, camera.height
-    corners = np.array([[0, 0, 1], [w, 0, 1], [w, n, 1], [0, n, 1]], float) @ h.T
-    xy = corners[:, :2] / corners[:, 2:]
-    return float(np.clip(np.abs(xy).max() + 40, 150, 1100))
-
-
-def _person(camera: Camera, rng: np.random.Generator) -> Mesh:
-    """The photographer behind the camera, there for the shadow only."""
-    back = camera.down[:2] / (np.linalg.norm(camera.down[:2]) + 1e-9)
-    foot = camera.place_mm[:2] + back * rng.uniform(330, 600)
-    turn = float(np.arctan2(back[1], back[0]))
-    dark = [0.1, 0.1, 0.1]
-    z = camera.place_mm[2]
-    return join([
-        box([*foot, 700], [110, 200, 700], dark, turn),
-        box([*foot, 1560], [100, 90, 160], dark, turn),
-        box([*camera.place_mm[:2], z + 60], [38, 75, 5], dark, turn),
-    ])

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from tillercount.scenes.draw import Scene
     from tillercount.scenes.mesh import Mesh
 
-__all__ = ["set_variant", "trace"]
+__all__ = ["set_variant", "solid_shapes", "trace"]
 
 # order of the shapes and the class id that each is given in the class map
 PARTS = ("crop", "weeds", "litter", "stones", "frame", "decoys")
@@ -82,7 +82,8 @@ def _surfaces() -> dict[str, Any]:
     return {name: mi.load_dict(kinds[name]) for name in PARTS}
 
 
-def _build(scene: Scene) -> tuple[Any, list[str]]:
+def solid_shapes(scene: Scene) -> dict[str, Any]:
+    """The renderer's own shapes of everything that stays where it is between views of a stand."""
     mi = import_module("mitsuba")
     surfaces = _surfaces()
     v, f, uv = scene.ground.mesh()
@@ -93,12 +94,16 @@ def _build(scene: Scene) -> tuple[Any, list[str]]:
             "filter_type": "bilinear",
         },
     })
-    whole: dict[str, Any] = {"type": "scene"}
-    names = ["ground", *PARTS, "person"]
-    whole["s0_ground"] = _shape("ground", v, f, soil, uv=uv)
+    shapes: dict[str, Any] = {"s0_ground": _shape("ground", v, f, soil, uv=uv)}
     for i, name in enumerate(PARTS, start=1):
         m: Mesh = scene.parts[name]
-        whole[f"s{i}_{name}"] = _shape(name, m.vertices, m.faces, surfaces[name], m.colours)
+        shapes[f"s{i}_{name}"] = _shape(name, m.vertices, m.faces, surfaces[name], m.colours)
+    return shapes
+
+
+def _build(scene: Scene, shapes: dict[str, Any]) -> tuple[Any, list[str]]:
+    mi = import_module("mitsuba")
+    whole: dict[str, Any] = {"type": "scene", **shapes}
     dark = mi.load_dict({"type": "twosided", "bsdf": {"type": "diffuse",
                          "reflectance": {"type": "rgb", "value": [0.12, 0.1, 0.1]}}})
     p: Mesh = scene.parts["person"]
@@ -112,7 +117,7 @@ def _build(scene: Scene) -> tuple[Any, list[str]]:
     whole["sky"] = {
         "type": "envmap", "bitmap": mi.Bitmap(sky_picture(light)), "to_world": to_z_up,
     }
-    return mi.load_dict(whole), names
+    return mi.load_dict(whole), ["ground", *PARTS, "person"]
 
 
 def _sensor(scene: Scene, spp: int, seed: int, sharp: bool) -> Any:
@@ -146,9 +151,9 @@ def _shape_numbers(world: Any) -> list[tuple[int, Any]]:
 
 
 def trace(
-    scene: Scene, *, samples: int = 16, depth: int = 3
+    scene: Scene, *, samples: int = 16, depth: int = 3, shapes: dict[str, Any] | None = None
 ) -> tuple[NDArray[np.float32], NDArray[np.uint8], NDArray[np.int32]]:
-    """Render a scene.
+    """Render a scene; ``shapes``, from `solid_shapes` of another view of it, save time.
 
     Returns
     -------
@@ -158,8 +163,8 @@ def trace(
     owners : ndarray (H, W) int32, the shoot that a crop pixel shows, else -1
     """
     mi = import_module("mitsuba")
-    world, names = _build(scene)
-    seed = int(scene.seed % (2**31))
+    world, names = _build(scene, shapes or solid_shapes(scene))
+    seed = int((scene.seed + 104_729 * scene.view) % (2**31))
     picture = mi.render(
         world, sensor=_sensor(scene, samples, seed, False), spp=samples, seed=seed,
         integrator=mi.load_dict({"type": "path", "max_depth": depth, "rr_depth": 99,

@@ -95,6 +95,7 @@ def truth_of(scene: Scene, owners: NDArray[np.int32]) -> dict[str, Any]:
         "schema": SCHEMA,
         "generator": GENERATOR_VERSION,
         "seed": scene.seed,
+        "view": scene.view,
         "width": cam.width,
         "height": cam.height,
         "area": {**{k: (round(v, 2) if isinstance(v, float) else v)
@@ -116,17 +117,19 @@ def truth_of(scene: Scene, owners: NDArray[np.int32]) -> dict[str, Any]:
 
 
 def render_to(
-    scene: Scene, stem: Path, *, samples: int = 16, how: Develop | None = None
+    scene: Scene, stem: Path, *, samples: int = 16, how: Develop | None = None,
+    shapes: dict[str, Any] | None = None,
 ) -> dict[str, Any]:
     """Render a scene and write ``stem.jpg``, ``stem.png`` (class map) and ``stem.json``.
 
+    ``shapes`` as in `tillercount.scenes.render.trace`.
     Returns the truth that went into the JSON. The JSON is written last: a photo without one is
     unfinished.
     """
     from tillercount.scenes.render import trace
 
-    radiance, classes, owners = trace(scene, samples=samples)
-    rng = np.random.default_rng([scene.seed, 77])
+    radiance, classes, owners = trace(scene, samples=samples, shapes=shapes)
+    rng = np.random.default_rng([scene.seed, 77, scene.view])
     how = how or draw_develop(rng)
     picture = Image.fromarray(develop(radiance, how, rng))
     diagonal = float(np.hypot(scene.camera.width, scene.camera.height))
