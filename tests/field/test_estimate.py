@@ -28,11 +28,12 @@ def kennebec() -> list[SpotDensity]:
 
 
 def test_published_counts() -> None:
-    """Mean 11.6, SD 5.177, CV 44.63 %, 95 % interval 5.17 to 18.03."""
+    """Mean 11.6, SD 5.177, CV 44.63 %, SE 2.315, 95 % interval 5.17 to 18.03."""
     plants = estimate_field(kennebec(), level=0.95).plants
     assert plants is not None
     assert per_ft2(plants.mean) == pytest.approx(11.6)
     assert plants.cv == pytest.approx(0.4463, abs=5e-5)
+    assert per_ft2(plants.scale) == pytest.approx(2.315, abs=5e-4)
     assert plants.cv * 11.6 == pytest.approx(5.177, abs=5e-4)
     assert per_ft2(plants.low) == pytest.approx(5.17, abs=5e-3)
     assert per_ft2(plants.high) == pytest.approx(18.03, abs=5e-3)

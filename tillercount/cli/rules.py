@@ -1,26 +1,29 @@
-"""``tillercount rules``: list, show, check."""
+"""``tillercount rules``: list, show, check, compare."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from tillercount.cli.guard import guarded
+from tillercount.cli.guard import EXIT_REFUSED, guarded
+
+if TYPE_CHECKING:
+    from tillercount.stand.compare import Compared, Comparison
 
 __all__ = ["rules"]
 
 rules = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
-    help="Rule sets: list them, show one, check a file of your own.",
+    help="Rule sets: list them, show one, check a file of your own, compare all that fit a field.",
 )
 
 
 @rules.callback(invoke_without_command=True)
 def _rules(context: typer.Context) -> None:
-    """Rule sets: list them, show one, check a file of your own."""
+    """Rule sets: list them, show one, check a file of your own, compare all that fit a field."""
     if context.invoked_subcommand is None:
         list_()
 
@@ -36,10 +39,11 @@ def list_() -> None:
     from tillercount.stand import list_rules
 
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
-    for column in ("name", "publisher", "region", "crops", "judges"):
+    table.add_column("name", no_wrap=True)
+    for column in ("publisher", "region", "crops", "judges"):
         table.add_column(column, overflow="fold")
     for one in list_rules():
-        judged = ", ".join(rule.measures for rule in one.rules)
+        judged = ", ".join(rule.measures for rule in one.rules) or "nitrogen by yield goal"
         table.add_row(one.name, one.publisher, one.region, ", ".join(one.crops), judged)
     console().print(table)
 
@@ -66,6 +70,177 @@ def check(
     found = check_rules(file)
     _print(found)
     typer.echo(f"{file} can be used: --rules {file}")
+
+
+@rules.command("compare")
+@guarded
+def compare(
+    sources: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="SOURCE",
+            help="Of one field: counts files, CSV files of hand counts, photos or folders of them.",
+        ),
+    ],
+    area: Annotated[
+        str | None,
+        typer.Option(metavar="AREA", help="What lay on the ground, such as square:12in."),
+    ] = None,
+    crop: Annotated[
+        str, typer.Option(metavar="CROP", help="The crop that stands there.")
+    ] = "wheat",
+    region: Annotated[
+        str, typer.Option(metavar="R", help="Only sets that hold there, such as Virginia or VA.")
+    ] = "",
+    stage: Annotated[
+        str | None, typer.Option(metavar='"Feekes 3"', help="Only sets made for this stage.")
+    ] = None,
+    own: Annotated[
+        list[str] | None,
+        typer.Option("--rules", metavar="FILE", help="A rule file of your own too; repeatable."),
+    ] = None,
+    row_spacing: Annotated[
+        str | None, typer.Option(metavar="7.5in", help="For sets that are per foot of row.")
+    ] = None,
+    normal_stand: Annotated[
+        str | None,
+        typer.Option(metavar="25/ft2", help="For sets in percent of a normal stand."),
+    ] = None,
+    insist: Annotated[
+        bool, typer.Option("--insist", help="Sets for other crops too; they say: not validated.")
+    ] = False,
+    json_file: Annotated[
+        Path | None, typer.Option("--json", metavar="F", help="Write the comparison.")
+    ] = None,
+    png_file: Annotated[
+        Path | None, typer.Option("--png", metavar="F", help="Draw the comparison.")
+    ] = None,
+) -> None:
+    """One field under every rule set that fits it, side by side; never averaged."""
+    from tillercount.area import parse_area
+    from tillercount.cli.assess import _forget_partial, _need_area, _sorted_out
+    from tillercount.cli.files import check_targets, write_bytes, write_json
+    from tillercount.stand.compare import compare as compare_field
+    from tillercount.stand.library import load_rules
+    from tillercount.stand.local import Local
+    from tillercount.stand.picture import comparison_png
+    from tillercount.units import density_per_m2, length_mm
+
+    photos, files = _sorted_out(sources)
+    marked = parse_area(area) if area is not None else None
+    _need_area(photos, marked)
+    local = Local(
+        length_mm(row_spacing, what="row spacing") if row_spacing else None,
+        density_per_m2(normal_stand, what="normal stand") if normal_stand else None,
+    )
+    sets = [load_rules(each) for each in own or ()]
+    check_targets([json_file, png_file], [*photos, *files])
+    counts: list[Any] = list(files)
+    refused = 0
+    if photos and marked is not None:
+        from tillercount.cli.counting import count_photos, counts_file
+
+        run = count_photos(photos, marked, keep_beside=json_file)
+        refused = run.refused
+        counts.insert(0, counts_file(run))
+    only = sources[0] if len(sources) == 1 else None
+    result = compare_field(
+        counts,
+        crop=crop,
+        region=region,
+        stage=stage,
+        rules=sets,
+        insist=insist,
+        local=local,
+        area=marked,
+        name="" if only is None else only.resolve().stem,
+    )
+    picture = comparison_png(result) if png_file is not None else None
+    if json_file is not None:
+        write_json(json_file, result.to_json())
+    if png_file is not None and picture is not None:
+        write_bytes(png_file, picture)
+    _forget_partial(json_file)
+    _show_comparison(result)
+    if refused:
+        raise typer.Exit(EXIT_REFUSED)
+
+
+def _show_comparison(result: Comparison) -> None:
+    from rich import box
+    from rich.table import Table
+
+    from tillercount.cli.show import console
+
+    out = console()
+    for what in ("plants", "shoots"):
+        rows = result.of(what)
+        if not rows:
+            continue
+        table = Table(box=box.SIMPLE_HEAD, pad_edge=False, title=None)
+        table.add_column("rules", no_wrap=True)
+        for column in (f"{what} as counted there", "classes and borders", "verdict", "nitrogen"):
+            table.add_column(column, overflow="fold")
+        for row in rows:
+            table.add_row(*_cells(row))
+        out.print(table)
+    if not result.rows:
+        out.print("No rule set fits this field; the reasons are below.", style="bold")
+    said = list(dict.fromkeys([*result.flags, *(r.warning for r in result.rows if r.warning)]))
+    by_text: dict[str, list[str]] = {}
+    for row in result.rows:
+        for text in row.assumed:
+            by_text.setdefault(text, []).append(row.rules.name)
+    said.extend(f"{', '.join(dict.fromkeys(names))}: {text}" for text, names in by_text.items())
+    for title, lines in (
+        ("Mind", said),
+        ("Left out", _left_out(result)),
+    ):
+        if lines:
+            out.print(title, style="bold")
+            for line in lines:
+                out.print(f"  - {line}", soft_wrap=True)
+    out.print(
+        "Each publisher speaks for its own region and counts in its own way; choose the one that "
+        "holds where you stand (assess --rules NAME). Nothing here is averaged."
+    )
+    out.print("Not an insurance appraisal; do not destroy a stand before release.")
+
+
+def _cells(row: Compared) -> tuple[str, ...]:
+    from tillercount.stand.words import percent
+
+    found = row.result
+    unit = "ft²" if found.rule.unit == "ft2" else "m²"
+    density = f"{found.mean:.3g} ({found.low:.3g}–{found.high:.3g}) per {unit}"
+    ladder = " ".join(
+        f"{class_} | {border:.3g} |" if border is not None else class_
+        for class_, border in row.ladder
+    )
+    share = percent(found.probabilities[found.class_])
+    mark = found.rule.mark or row.rules.mark
+    name = f"{row.rules.name}\n{row.rules.region}" + (
+        f", {row.rules.year}" if row.rules.year else ""
+    )
+    if mark != "seen":
+        name += f"\n{mark}"
+    verdict = f"{row.verdict} ({share})" if found.clear else f"{row.verdict} ({share} the first)"
+    if row.warning:
+        verdict += "\nNOT VALIDATED"
+    return name, density, ladder, verdict, row.early_text
+
+
+def _left_out(result: Comparison) -> list[str]:
+    """One line for each, but only one for all that are for another region."""
+    lines = []
+    far = [f"{one.rules.name} ({one.rules.region})" for one in result.left_out if one.elsewhere]
+    if far:
+        lines.append(f"not for {result.region}: {', '.join(far)}")
+    for one in result.left_out:
+        if not one.elsewhere:
+            what = f", {one.measures}" if one.measures else ""
+            lines.append(f"{one.rules.name}{what}: {one.reason}")
+    return lines
 
 
 def _print(found: object) -> None:

@@ -28,8 +28,13 @@ def show_assessment(result: Assessment) -> None:
         density = field[f"{what}_per_ft2"]
         if density is not None:
             table.add_row(what, _density(density, field.get(f"cv_{what}")))
+            for row in _sampling(record["sampling"], what):
+                table.add_row(*row)
     table.add_row("rules", f"{result.rules.title} ({record['rules']})")
     table.add_row("class", _classes(verdict))
+    stop = next(t["stop"] for t in record["thresholds"] if t["measures"] == verdict["by"])
+    if stop is not None:
+        table.add_row("stop counting", _stop(stop, verdict["clear"]))
     if record["yield"]:
         table.add_row("yield", _yield(record["yield"]))
     table.add_row("crop", ", ".join(filter(None, (record["crop"], record["stage"]))))
@@ -56,6 +61,67 @@ def _density(density: dict[str, Any], cv: float | None) -> str:
         f"{density['level']:.0%} interval; {spots} spot{'s' if spots != 1 else ''}"
     )
     return text + (f", spot-to-spot CV {cv:.0%})" if cv is not None else ")")
+
+
+def _sampling(sampling: dict[str, Any], what: str) -> list[tuple[str, str]]:
+    """Rows below a density: each way alone, zones, unevenness."""
+    rows = []
+    both = sampling["photo_and_hand"].get(what)
+    if both is not None:
+        for label, key in (
+            ("  by hand alone", "hand_per_ft2"),
+            ("  by photo alone", "photo_per_ft2"),
+            ("  together", "combined_per_ft2"),
+        ):
+            if both[key] is not None:
+                rows.append((label, _density(both[key], None)))
+        rows.append(("  taken", f"{both['method']}: {both['why']}"))
+    zones = sampling["zones"].get(what)
+    if zones is not None:
+        for zone in zones["zones"]:
+            share = zone["area_share"]
+            text = _density(zone["per_ft2"], None)
+            more = f", {share:.0%} of the area" if share is not None else ""
+            rows.append((f"  zone {zone['zone']}", text + more))
+    uneven = sampling["dispersion"].get(what)
+    if uneven is not None and uneven["index"] is not None:
+        rows.append(("  unevenness", _uneven(uneven, what)))
+    for under in sampling["spots_below"]:
+        if under["measures"] == what:
+            text = (
+                f"{under['spots']} of {under['of']} spots (so {under['low']:.0%}–"
+                f"{under['high']:.0%} of such spots, {under['level']:.0%} interval)"
+            )
+            rows.append((f"  below {under['below_per_ft2']:.3g} per ft²", text))
+    return rows
+
+
+def _uneven(uneven: dict[str, Any], what: str) -> str:
+    if what == "shoots":
+        return f"variance over mean {uneven['index']:.2f} (shoots come in plants, so above 1)"
+    text = f"variance over mean {uneven['index']:.2f} (1 if at random); "
+    if uneven["rough"]:
+        return text + "too few per spot to test"
+    if uneven["p_if_random_more"] < 0.05:
+        return text + f"patchier than chance (p {uneven['p_if_random_more']:.2g})"
+    if uneven["p_if_random_less"] < 0.05:
+        return text + f"more even than chance (p {uneven['p_if_random_less']:.2g})"
+    return text + "no more than chance"
+
+
+def _stop(stop: dict[str, Any], clear: bool) -> str:
+    if stop["high"] is None:
+        lies = "fewer than 8 spots, or than 5 pairs, settle nothing"
+    else:
+        lies = f"the mean is then {stop['low']:.1f}–{stop['high']:.1f}, {stop['level']:.0%}"
+    if stop["may_stop"]:
+        return f"yes, even if you looked after every spot ({lies})"
+    if clear:
+        return (
+            "yes if the number of spots was fixed beforehand; not yet if you look after every "
+            f"spot ({lies})"
+        )
+    return f"not yet; if you look after every spot: {lies}"
 
 
 def _classes(verdict: dict[str, Any]) -> str:

@@ -1,78 +1,25 @@
-"""Mean densities of a field, with intervals that carry every error known.
+"""What the spots say about the field: plants and shoots, each with its interval.
 
-**The interval.** With spot values y₁…yₙ, mean m and standard deviation s between spots, the
-half-width at level L is
-
-    half = sqrt( (t · s/√n)²  +  (z · B)² )
-
-- t: Student's quantile at (1+L)/2 with n-1 degrees of freedom. s/√n already holds the random error
-  of each photo's own count, because that error is part of what differs between spots.
-- B = Σ bᵢ·yᵢ / n: the shared error. bᵢ is the relative standard error that all photos of one model
-  have in common (0 for hand counts); more photos don't average it out. z is the normal quantile.
-
-Without photos B is 0 and this is the plain t interval of the spot means. The low end stops at 0.
-
-**One spot** says nothing about the rest of the field. Its interval is then
-m ± z·sqrt(se² + (CV·m)² + B²), with its own standard error and a spot-to-spot CV of 45 %, the
-published example of a poor, uneven stand (SDSU, Graham & Fanning: counts 10, 16, 8, 6, 18 have a
-CV of 44.6 %). The result says so in its flags.
-
-**All spots alike** (s = 0, zero counts above all) doesn't mean certainty. For s the estimate then
-takes the scatter that plants placed at random along the row would give, √(m/a) for spots of area
-a (gaps between plants in a row are close to random: Liu et al. 2017, Plant Methods 13:38). Where
-nothing at all was counted, the upper end is the exact Poisson limit for 0 in the whole area seen,
--ln((1-L)/2)/Σa.
+One value per spot and the same weight for each; `tillercount.field.density` has the interval. In a
+field where enough spots have a photo and a hand count the two are put together by
+`tillercount.field.double`.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
-from dataclasses import dataclass
-
-import numpy as np
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from tillercount.definition import Definition
 from tillercount.errors import InputError
+from tillercount.field.density import ASSUMED_CV, DensityEstimate, mean_of_spots
+from tillercount.field.dispersion import Dispersion, dispersion_of
+from tillercount.field.double import DoubleSample, double_sample, in_words
+from tillercount.field.merge import by_spot, difference_at, merge, one_definition
 from tillercount.field.spots import PairedDifference, SpotDensity
+from tillercount.field.zones import ZoneSplit, split_by_zone
 
 __all__ = ["ASSUMED_CV", "DensityEstimate", "FieldEstimate", "estimate_field"]
-
-ASSUMED_CV = 0.45
-"""Spot-to-spot CV assumed where one spot is all there is (SDSU, Graham & Fanning: 44.6 %)."""
-
-
-@dataclass(frozen=True)
-class DensityEstimate:
-    """Mean density of a field, per m², with its interval.
-
-    Attributes
-    ----------
-    mean, low, high : float
-        Per m², at ``level``.
-    level : float
-        The share of such intervals that hold the field's true mean.
-    n : int
-        Spots.
-    cv : float or None
-        Standard deviation between spots over the mean; None for one spot or a mean of 0.
-    scale, df : float
-        Spread of a Student's t around ``mean`` with ``df`` degrees of freedom (infinite: normal)
-        whose two-sided interval at ``level`` has the half-width above.
-    shared_rel : float
-        Shared relative standard error carried, B/m.
-    """
-
-    mean: float
-    low: float
-    high: float
-    level: float
-    n: int
-    cv: float | None
-    scale: float
-    df: float
-    shared_rel: float = 0.0
-    flags: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -84,13 +31,20 @@ class FieldEstimate:
     plants, shoots : DensityEstimate or None
         None where no spot has it.
     used : tuple of SpotDensity
-        One record per spot, the values that entered.
+        One record per spot, the values that entered: where hand counts correct the photos, the
+        corrected ones.
     listed : tuple of SpotDensity
         Everything given, photos and hand counts of the same spot side by side.
     paired : tuple of PairedDifference
         Photo minus hand at spots that have both.
     definition : Definition
         What "shoots" counts.
+    double : tuple of DoubleSample
+        For plants and shoots, where there are photos and hand counts: each alone and together.
+    dispersion : tuple of Dispersion
+        For plants and shoots: how unevenly they stand from spot to spot.
+    zones : tuple of ZoneSplit
+        For plants and shoots, where spots come from several zones.
     """
 
     plants: DensityEstimate | None
@@ -101,199 +55,195 @@ class FieldEstimate:
     definition: Definition
     level: float
     flags: tuple[str, ...] = ()
+    double: tuple[DoubleSample, ...] = ()
+    dispersion: tuple[Dispersion, ...] = ()
+    zones: tuple[ZoneSplit, ...] = ()
+    zone_areas: Mapping[str, float] | None = None
 
     @property
     def spots(self) -> int:
         """How many spots."""
         return len(self.used)
 
+    @property
+    def combines(self) -> bool:
+        """Whether photos and hand counts were put together, or photos left out."""
+        return any(found.answer is not None for found in self.double)
+
+    def entered(self, what: str) -> Sequence[SpotDensity]:
+        """One record per spot that the mean of ``what`` rests on."""
+        alone = any(f.what == what and f.method == "hand only" for f in self.double)
+        return _by_hand(self.listed, what) if alone else self.used
+
+    @property
+    def to_convert(self) -> tuple[SpotDensity, ...]:
+        """Records to turn into another definition of shoots: pairs kept where they are used.
+
+        A record without plants gets its spot's, since main stems may have to come off.
+        """
+        if not self.combines:
+            return self.used
+        plants = {spot.spot.casefold(): spot.plants_per_m2 for spot in self.used}
+        return tuple(
+            replace(spot, plants_per_m2=plants[spot.spot.casefold()])
+            if spot.plants_per_m2 is None
+            else spot
+            for spot in self.listed
+        )
+
+    def again(self, spots: Sequence[SpotDensity]) -> FieldEstimate:
+        """The same estimate from other records of the same spots."""
+        return estimate_field(spots, level=self.level, zone_areas=self.zone_areas)
+
+    @property
+    def by_hand_only(self) -> bool:
+        """Whether no photo has a part in any mean, though there are some."""
+        return bool(self.double) and all(f.method == "hand only" for f in self.double)
+
     def role(self, spot: SpotDensity) -> str:
-        """What became of a listed record: "used", "averaged", or "hand count taken"."""
+        """What became of a listed record: "used", "averaged", "hand count taken", "left out"."""
         same = [s for s in self.listed if s.spot.casefold() == spot.spot.casefold()]
         if spot.source == "photo" and any(s.source == "hand" for s in same):
             return "hand count taken"
+        if spot.source == "photo" and self.by_hand_only:
+            return "left out"
         alike = sum(s.source == spot.source for s in same)
         return "averaged" if alike > 1 else "used"
 
 
-def estimate_field(spots: Sequence[SpotDensity], *, level: float = 0.9) -> FieldEstimate:
+def estimate_field(
+    spots: Sequence[SpotDensity],
+    *,
+    level: float = 0.9,
+    zone_areas: Mapping[str, float] | None = None,
+) -> FieldEstimate:
     """Mean densities of a field from its spots.
 
     Where a spot has a hand count and a photo, the hand count is its value and the pair's
-    difference is reported. Several hand counts of one spot are averaged into one value, so that
-    a spot never counts twice. Every spot has the same weight.
+    difference is reported; with enough such pairs they also correct the photos of other spots.
+    Several hand counts of one spot are averaged into one value, so that a spot never counts twice.
+    Every spot has the same weight, unless the areas of zones are given.
 
     Parameters
     ----------
     spots : sequence of SpotDensity
     level : float
         Level of the interval, between 0 and 1.
+    zone_areas : mapping, optional
+        Area of each zone, in any one unit. Zones then weigh by their area.
 
     Raises
     ------
     InputError
-        No spots, a level outside (0, 1), or shoots counted by different definitions.
+        No spots, a level outside (0, 1), shoots counted by different definitions, or zones that
+        don't agree with their areas.
     """
     if not spots:
         raise InputError("no spots to assess; give photos, a counts file or a CSV of hand counts")
     if not 0.0 < level < 1.0:
         raise InputError(f"interval level {level!r} must lie between 0 and 1, like 0.9")
-    definition = _one_definition(spots)
-    groups: dict[str, list[SpotDensity]] = {}
-    for spot in spots:
-        groups.setdefault(spot.spot.casefold(), []).append(spot)
+    definition = one_definition(spots)
     used: list[SpotDensity] = []
     paired: list[PairedDifference] = []
     flags: list[str] = []
-    for group in groups.values():
-        hands = [spot for spot in group if spot.source == "hand"]
-        photos = [spot for spot in group if spot.source == "photo"]
+    for hands, photos in by_spot(spots):
         for several in (hands, photos):
             if len(several) > 1:
                 flags.append(
                     f"spot {several[0].spot}: {len(several)} "
                     f"{several[0].source} counts averaged into one value"
                 )
-        used.append(_merge(hands, photos, definition))
+        used.append(merge(hands, photos, definition))
         if hands and photos:
-            paired.append(_difference(hands, photos))
-    if paired:
-        flags.append(
-            f"{len(paired)} spot{'s have' if len(paired) > 1 else ' has'} both a photo and a hand "
-            "count; the hand count was taken"
-        )
-    zones = sorted({spot.zone for spot in used if spot.zone})
-    if len(zones) > 1:
-        flags.append(
-            f"spots from {len(zones)} zones ({', '.join(zones)}) averaged by number of spots; "
-            "assess a zone by itself where it is managed by itself"
-        )
-    plants = _estimate(used, "plants", level)
-    shoots = _estimate(used, "shoots", level)
-    for flag in (*(plants.flags if plants else ()), *(shoots.flags if shoots else ())):
-        if flag not in flags:
-            flags.append(flag)
-    return FieldEstimate(
-        plants, shoots, tuple(used), tuple(spots), tuple(paired), definition, level, tuple(flags)
-    )
-
-
-def _one_definition(spots: Sequence[SpotDensity]) -> Definition:
-    by: dict[Definition, str] = {}
-    for spot in spots:
-        if spot.shoots_per_m2 is not None:
-            by.setdefault(spot.definition, spot.spot)
-    if len(by) > 1:
-        named = "; ".join(f"spot {name}: {definition.value}" for definition, name in by.items())
-        raise InputError(
-            f"shoots were counted by different definitions ({named}), which can't be mixed; "
-            "leave one kind out, or count again by one definition"
-        )
-    return next(iter(by), Definition.STEMS)
-
-
-def _mean(values: Sequence[float | None]) -> float | None:
-    present = [value for value in values if value is not None]
-    return float(np.mean(present)) if present else None
-
-
-def _merge(
-    hands: Sequence[SpotDensity], photos: Sequence[SpotDensity], definition: Definition
-) -> SpotDensity:
-    """One record for a spot: by hand where that was counted, else by photo."""
-    first = (*hands, *photos)[0]
-    if len(hands) + len(photos) == 1:
-        return first
-    values: dict[str, float | None] = {}
-    spread: dict[str, float] = {}
+            paired.append(difference_at(hands, photos))
+    found: dict[str, DensityEstimate | None] = {}
+    double: list[DoubleSample] = []
+    spread: list[Dispersion] = []
+    zones: list[ZoneSplit] = []
     for what in ("plants", "shoots"):
-        by_hand = [s for s in hands if getattr(s, f"{what}_per_m2") is not None]
-        chosen = by_hand or [s for s in photos if getattr(s, f"{what}_per_m2") is not None]
-        values[what] = _mean([getattr(s, f"{what}_per_m2") for s in chosen])
-        errors = [getattr(s, f"{what}_se") for s in chosen]
-        spread[f"{what}_se"] = math.sqrt(sum(e * e for e in errors)) / max(len(errors), 1)
-        spread[f"{what}_bias_rel"] = _mean([getattr(s, f"{what}_bias_rel") for s in chosen]) or 0.0
-    return SpotDensity(
-        spot=first.spot,
-        source=first.source,
-        plants_per_m2=values["plants"],
-        shoots_per_m2=values["shoots"],
-        plants_se=spread["plants_se"],
-        shoots_se=spread["shoots_se"],
-        plants_bias_rel=spread["plants_bias_rel"],
-        shoots_bias_rel=spread["shoots_bias_rel"],
-        area_m2=first.area_m2,
+        found[what] = mean_of_spots(used, what, level)
+        both = double_sample(spots, what, level)
+        if both is not None:
+            double.append(both)
+            found[what] = both.answer or found[what]
+            used = _corrected(used, spots, both)
+        entered = used if both is None or both.method != "hand only" else _by_hand(spots, what)
+        uneven = dispersion_of(entered, what)
+        if uneven is not None:
+            spread.append(uneven)
+        split = split_by_zone(spots, entered, what, level, zone_areas)
+        if split is not None:
+            zones.append(split)
+            found[what] = split.weighted or found[what]
+    flags.extend(_pair_flags(paired, double))
+    flags.extend(_zone_flags(used, zones))
+    for estimate in found.values():
+        flags.extend(estimate.flags if estimate else ())
+    for one in spread:
+        flags.extend(one.flags)
+    return FieldEstimate(
+        plants=found["plants"],
+        shoots=found["shoots"],
+        used=tuple(used),
+        listed=tuple(spots),
+        paired=tuple(paired),
         definition=definition,
-        zone=next((s.zone for s in (*hands, *photos) if s.zone), ""),
-        flags=tuple(dict.fromkeys(flag for s in (*hands, *photos) for flag in s.flags)),
-        photo=photos[0].photo if photos else "",
-        observer=", ".join(dict.fromkeys(s.observer for s in hands if s.observer)),
-        lat=first.lat,
-        lon=first.lon,
-    )
-
-
-def _difference(hands: Sequence[SpotDensity], photos: Sequence[SpotDensity]) -> PairedDifference:
-    gaps: dict[str, float | None] = {}
-    for what in ("plants_per_m2", "shoots_per_m2"):
-        hand = _mean([getattr(s, what) for s in hands])
-        photo = _mean([getattr(s, what) for s in photos])
-        gaps[what] = None if hand is None or photo is None else photo - hand
-    return PairedDifference(hands[0].spot, gaps["plants_per_m2"], gaps["shoots_per_m2"])
-
-
-def _estimate(used: Sequence[SpotDensity], what: str, level: float) -> DensityEstimate | None:
-    have = [spot for spot in used if getattr(spot, f"{what}_per_m2") is not None]
-    if not have:
-        return None
-    from scipy import stats
-
-    values = np.array([getattr(spot, f"{what}_per_m2") for spot in have], dtype=float)
-    areas = np.array([spot.area_m2 for spot in have])
-    n, mean = len(values), float(values.mean())
-    shared = float(
-        np.mean([getattr(spot, f"{what}_bias_rel") for spot in have] * values)
-    )  # B, fully correlated between photos
-    upper = (1 + level) / 2
-    z = float(stats.norm.ppf(upper))
-    flags: list[str] = []
-    if mean == 0.0:
-        high = -math.log((1 - level) / 2) / float(areas.sum())
-        flags.append(f"no {what} found at any spot; the upper end is what could have been missed")
-        return DensityEstimate(
-            0.0, 0.0, high, level, n, None, high / z, math.inf, flags=tuple(flags)
-        )
-    if n == 1:
-        own = float(getattr(have[0], f"{what}_se"))
-        scale = math.sqrt(own**2 + (ASSUMED_CV * mean) ** 2 + shared**2)
-        half, df, cv = z * scale, math.inf, None
-        flags.append(
-            f"one spot only: the interval assumes that spots differ by {ASSUMED_CV:.0%} (a "
-            "published poor stand); count more spots"
-        )
-    else:
-        spread, df = float(values.std(ddof=1)), float(n - 1)
-        cv = spread / mean
-        if spread <= 1e-9 * mean:
-            spread = math.sqrt(mean / float(areas.mean()))
-            flags.append(
-                f"all spots have the same {what}; the interval takes the scatter of plants placed "
-                "at random instead of none"
-            )
-        t = float(stats.t.ppf(upper, df))
-        half = math.hypot(t * spread / math.sqrt(n), z * shared)
-        scale = half / t
-        if n < 5:
-            flags.append(f"{n} spots are few; published advice is 5 to 15 per field")
-    return DensityEstimate(
-        mean=mean,
-        low=max(0.0, mean - half),
-        high=mean + half,
         level=level,
-        n=n,
-        cv=cv,
-        scale=scale,
-        df=df,
-        shared_rel=shared / mean,
-        flags=tuple(flags),
+        flags=tuple(dict.fromkeys(flags)),
+        double=tuple(double),
+        dispersion=tuple(spread),
+        zones=tuple(zones),
+        zone_areas=zone_areas,
     )
+
+
+def _by_hand(spots: Sequence[SpotDensity], what: str) -> list[SpotDensity]:
+    hands = [s for s in spots if s.source == "hand" and getattr(s, f"{what}_per_m2") is not None]
+    return [merge(same, [], same[0].definition) for same, _ in by_spot(hands)]
+
+
+def _corrected(
+    used: Sequence[SpotDensity], spots: Sequence[SpotDensity], both: DoubleSample
+) -> list[SpotDensity]:
+    """Spots known by photo alone get the density that the pairs correct it to."""
+    by_hand = {s.spot.casefold() for s in _by_hand(spots, both.what)}
+    out = []
+    for spot in used:
+        value = getattr(spot, f"{both.what}_per_m2")
+        if value is None or spot.spot.casefold() in by_hand:
+            out.append(spot)
+        elif both.what == "plants":
+            out.append(replace(spot, plants_per_m2=both.corrected(value)))
+        else:
+            out.append(replace(spot, shoots_per_m2=both.corrected(value)))
+    return out
+
+
+def _pair_flags(paired: Sequence[PairedDifference], double: Sequence[DoubleSample]) -> list[str]:
+    if not paired:
+        return []
+    have = f"{len(paired)} spot{'s have' if len(paired) > 1 else ' has'}"
+    start = f"{have} both a photo and a hand count"
+    with_pairs = [found for found in double if found.pairs]
+    if all(found.method == "as counted" for found in with_pairs):
+        return [f"{start}; the hand count was taken"]
+    flags = ["; ".join([start, *(in_words(found) for found in with_pairs)])]
+    if any(found.combined for found in with_pairs):
+        flags.append(
+            "photos corrected by hand counts hold only if the spots to count by hand were drawn "
+            "at random before any result was seen, not chosen for their looks"
+        )
+    return flags
+
+
+def _zone_flags(used: Sequence[SpotDensity], zones: Sequence[ZoneSplit]) -> list[str]:
+    names = sorted({spot.zone for spot in used if spot.zone})
+    if len(names) < 2:
+        return []
+    if any(split.weighted for split in zones):
+        return [flag for split in zones for flag in split.flags]
+    return [
+        f"spots from {len(names)} zones ({', '.join(names)}) averaged by number of spots; "
+        "assess a zone by itself where it is managed by itself",
+        *(flag for split in zones for flag in split.flags),
+    ]

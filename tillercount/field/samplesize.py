@@ -3,15 +3,26 @@
 n = (t · CV / E)², with E the relative half-width wanted (sample-size formula of the University of
 Missouri's forest-measurement course; Cochran, Sampling Techniques). t depends on n, so n is found
 by going up until the half-width fits.
+
+Over strata with area shares W and their own CVs, ΣW·CV takes the place of CV, a finite number of
+possible spots P lowers n to n/(1 + n/P), and each stratum gets its share of ΣW·CV (USDA Forest
+Service Handbook 2409.12; Neyman's allocation for strata of equal means).
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from tillercount.errors import InputError
 
-__all__ = ["MOST_SPOTS", "sample_size", "spots_to_clear"]
+__all__ = [
+    "MOST_SPOTS",
+    "run_precision",
+    "sample_size",
+    "spots_to_clear",
+    "stratified_size",
+]
 
 MOST_SPOTS = 200
 """More spots than anybody counts in one field; past it the answer is "not by more spots"."""
@@ -56,3 +67,57 @@ def spots_to_clear(
         if math.hypot(t * cv * mean / math.sqrt(n), fixed) < gap:
             return n
     return None
+
+
+def stratified_size(
+    shares: Sequence[float],
+    cvs: Sequence[float],
+    relative: float,
+    *,
+    t: float = 2.0,
+    population: float = math.inf,
+) -> tuple[float, tuple[float, ...]]:
+    """Spots for an interval of ± ``relative`` × mean over strata, and each stratum's part.
+
+    Parameters
+    ----------
+    shares, cvs : sequences of equal length
+        Share of the area and spot-to-spot CV of each stratum. Shares are scaled to add up to 1.
+    population : float
+        Number of possible spots; infinite for a field.
+
+    Returns
+    -------
+    n, parts
+        Not rounded; round them up.
+
+    Raises
+    ------
+    InputError
+        Lists of unequal length, shares or CVs below zero or all zero, a width not above zero.
+    """
+    if len(shares) != len(cvs) or not shares:
+        raise InputError(f"{len(shares)} shares and {len(cvs)} CVs; give one of each per stratum")
+    if min(*shares, *cvs) < 0 or sum(shares) <= 0 or sum(cvs) <= 0 or relative <= 0 or t <= 0:
+        raise InputError("shares and CVs must be 0 or more and not all 0; width and t above 0")
+    weights = [share * cv / sum(shares) for share, cv in zip(shares, cvs, strict=True)]
+    n = (t * sum(weights) / relative) ** 2
+    n /= 1 + n / population
+    return n, tuple(n * weight / sum(weights) for weight in weights)
+
+
+def run_precision(plants: float, gap_cv: float = 1.0) -> float:
+    """Relative standard error of a density from so many plants in a run of row.
+
+    Gaps between neighbours along a drilled row are close to independent (Liu et al. 2017, Plant
+    Methods 13:38, gamma distributed), so the length that holds N of them has a relative standard
+    error of gap_cv/√N; gap_cv is 1 for plants at random, less where they are spaced more evenly.
+
+    Raises
+    ------
+    InputError
+        Not above zero.
+    """
+    if not (plants > 0 and gap_cv > 0):
+        raise InputError(f"plants and gap CV must be above 0; got {plants:g} and {gap_cv:g}")
+    return gap_cv / math.sqrt(plants)

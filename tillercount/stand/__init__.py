@@ -3,7 +3,9 @@
 from tillercount.stand.assess import assess
 from tillercount.stand.assessment import Assessment, Step, Verdict
 from tillercount.stand.classify import Classified, classify
-from tillercount.stand.library import check_rules, describe, list_rules, load_rules
+from tillercount.stand.compare import Comparison, compare
+from tillercount.stand.describe import describe
+from tillercount.stand.library import check_rules, list_rules, load_rules
 from tillercount.stand.nitrogen import NitrogenPlan
 from tillercount.stand.ruleset import Band, Rule, RuleSet
 from tillercount.stand.stage import Stage, parse_stage
@@ -12,6 +14,7 @@ __all__ = [
     "Assessment",
     "Band",
     "Classified",
+    "Comparison",
     "NitrogenPlan",
     "Rule",
     "RuleSet",
@@ -21,6 +24,7 @@ __all__ = [
     "assess",
     "check_rules",
     "classify",
+    "compare",
     "describe",
     "list_rules",
     "load_rules",

@@ -8,6 +8,7 @@ from dataclasses import field as default
 from typing import Any
 
 from tillercount.field.estimate import DensityEstimate, FieldEstimate
+from tillercount.field.record import further_record, sampling_record, stop_record
 from tillercount.stand.cautions import Advice
 from tillercount.stand.classify import Classified
 from tillercount.stand.expect import Expectation
@@ -16,7 +17,7 @@ from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.stage import Stage
 from tillercount.units import M2_PER_FT2, per_ft2
 
-__all__ = ["SCHEMA", "Assessment", "Step", "Verdict"]
+__all__ = ["SCHEMA", "Assessment", "Step", "Verdict", "density", "thresholds"]
 
 SCHEMA = "tillercount.assessment/1"
 
@@ -93,10 +94,10 @@ class Assessment:
             "schema": SCHEMA,
             "field": {
                 "name": self.name,
-                "plants_per_ft2": _density(est.plants, per_ft2(1.0)),
-                "shoots_per_ft2": _density(est.shoots, per_ft2(1.0)),
-                "plants_per_m2": _density(est.plants, 1.0),
-                "shoots_per_m2": _density(est.shoots, 1.0),
+                "plants_per_ft2": density(est.plants, per_ft2(1.0)),
+                "shoots_per_ft2": density(est.shoots, per_ft2(1.0)),
+                "plants_per_m2": density(est.plants, 1.0),
+                "shoots_per_m2": density(est.shoots, 1.0),
                 "spots": est.spots,
                 "cv_plants": est.plants.cv if est.plants else None,
                 "cv_shoots": est.shoots.cv if est.shoots else None,
@@ -127,6 +128,7 @@ class Assessment:
             },
             "rules": self.rules.name,
             "crop": self.crop,
+            "validated": self.rules.covers(self.crop),
             "stage": self.stage.words if self.stage else None,
             "verdict": {
                 "class": verdict.class_,
@@ -140,8 +142,16 @@ class Assessment:
                 "by": self.decided_by.rule.measures,
             },
             "thresholds": [
-                _thresholds(result) for result in (self.plants, self.shoots) if result is not None
+                thresholds(result) for result in (self.plants, self.shoots) if result is not None
             ],
+            "sampling": sampling_record(
+                est,
+                [
+                    (result.rule.measures, result.border_per_m2)
+                    for result in (self.plants, self.shoots)
+                    if result is not None
+                ],
+            ),
             "heads": _expectation(self.heads),
             "yield": _expectation(self.yield_),
             "nitrogen": _nitrogen(self.nitrogen),
@@ -157,7 +167,8 @@ def _ft2(value: float | None) -> float | None:
     return None if value is None else per_ft2(value)
 
 
-def _density(estimate: DensityEstimate | None, factor: float) -> dict[str, Any] | None:
+def density(estimate: DensityEstimate | None, factor: float) -> dict[str, Any] | None:
+    """A density with its interval, as plain values, times a factor."""
     if estimate is None:
         return None
     return {
@@ -169,7 +180,8 @@ def _density(estimate: DensityEstimate | None, factor: float) -> dict[str, Any] 
     }
 
 
-def _thresholds(result: Classified) -> dict[str, Any]:
+def thresholds(result: Classified) -> dict[str, Any]:
+    """A density held against a rule, as plain values."""
     rule = result.rule
     return {
         "measures": rule.measures,
@@ -181,6 +193,8 @@ def _thresholds(result: Classified) -> dict[str, Any]:
         "clear": result.clear,
         "nearest_border": result.border,
         "spots_needed": result.spots_needed,
+        "further": further_record(result.further),
+        "stop": stop_record(result.stop, result.unit_per_m2),
         "probabilities": dict(result.probabilities),
         "bands": [
             {
@@ -190,6 +204,7 @@ def _thresholds(result: Classified) -> dict[str, Any]:
                 "to": band.to,
                 "probability": share,
                 "yield_percent": list(band.yield_percent) if band.yield_percent else None,
+                "yield_bu_ac": list(band.yield_bu_ac) if band.yield_bu_ac else None,
                 "printed": band.printed or None,
             }
             for index, (band, share) in enumerate(

@@ -33,10 +33,11 @@ CALL_AGENT = Advice(
     "Call your crop insurance agent before you change anything on this field.",
     "University of Nebraska CropWatch 2019, Options for failed wheat",
 )
+# 1 March is the state's own wording; a broadcaster's report of the 2024 notice has another date.
 PLAN = Advice(
     "Stay within your nutrient-management plan and the dates in force, and check this year's "
     "notice: Maryland, for one, has opened spring nitrogen on small grains on 15 February in most "
-    "years and later in others.",
+    "years and later in others, and manure not before 1 March.",
     "Maryland Department of Agriculture notices 2013-2024",
 )
 GROUND = Advice(

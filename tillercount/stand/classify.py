@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from tillercount.field.estimate import ASSUMED_CV, DensityEstimate
 from tillercount.field.samplesize import spots_to_clear
+from tillercount.field.stop import Further, StopRule, further, stop_rule
 from tillercount.stand.ruleset import Band, Rule
 from tillercount.units import per_ft2
 
@@ -50,6 +51,10 @@ class Classified:
         Spots counted.
     shared_reaches : bool
         Whether the error that all photos share reaches the border by itself.
+    further : tuple of Further
+        How many more spots of each kind would settle it; empty where clear.
+    stop : StopRule or None
+        Whether counting may stop, looked at after every spot; densities per m².
     """
 
     rule: Rule
@@ -63,6 +68,18 @@ class Classified:
     spots_needed: int | None
     n: int
     shared_reaches: bool = False
+    further: tuple[Further, ...] = ()
+    stop: StopRule | None = None
+
+    @property
+    def unit_per_m2(self) -> float:
+        """One plant or shoot per m² in the rule's unit."""
+        return in_unit(1.0, self.rule)
+
+    @property
+    def border_per_m2(self) -> float | None:
+        """The nearest border, per m²."""
+        return None if self.border is None else self.border / self.unit_per_m2
 
     @property
     def class_(self) -> str:
@@ -110,11 +127,18 @@ def classify(estimate: DensityEstimate, rule: Rule) -> Classified:
     borders = rule.class_borders
     border = min(borders, key=lambda b: abs(b - mean)) if borders else None
     needed = None
+    more: tuple[Further, ...] = ()
+    one = in_unit(1.0, rule)
     if border is not None and classes[top] < CLEAR:
-        cv = ASSUMED_CV if estimate.cv is None else estimate.cv
-        needed = spots_to_clear(
-            mean, border, cv, level=estimate.level, shared_rel=estimate.shared_rel
-        )
+        more = further(estimate, border / one)
+        if estimate.scatter is not None and estimate.scatter.pairs:
+            counts = [kind.spots for kind in more if kind.spots is not None]
+            needed = estimate.n + min(counts) if counts else None
+        else:
+            cv = ASSUMED_CV if estimate.cv is None else estimate.cv
+            needed = spots_to_clear(
+                mean, border, cv, level=estimate.level, shared_rel=estimate.shared_rel
+            )
     return Classified(
         rule=rule,
         mean=mean,
@@ -129,6 +153,8 @@ def classify(estimate: DensityEstimate, rule: Rule) -> Classified:
         shared_reaches=border is not None
         and spots_to_clear(mean, border, 0.0, level=estimate.level, shared_rel=estimate.shared_rel)
         is None,
+        further=more,
+        stop=stop_rule(estimate, [b / one for b in borders]) if borders else None,
     )
 
 

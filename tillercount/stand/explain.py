@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from tillercount.field.double import DoubleSample, in_words
 from tillercount.field.estimate import DensityEstimate, FieldEstimate
 from tillercount.stand.assessment import Step
 from tillercount.stand.classify import Classified
@@ -35,6 +36,7 @@ def explain(
     for what, estimate in (("Plants", field.plants), ("Shoots", field.shoots)):
         if estimate is not None:
             steps.append(_mean(what, estimate))
+    steps.extend(_both_ways(found) for found in field.double)
     for result in (plants, shoots):
         if result is not None:
             steps.append(_class(result, rules))
@@ -58,22 +60,26 @@ def explain(
 
 def _mean(what: str, estimate: DensityEstimate) -> Step:
     cv = "" if estimate.cv is None else f", spot-to-spot CV {estimate.cv:.0%}"
-    shared = (
-        ""
-        if estimate.shared_rel == 0
-        else f", with a shared photo error of {estimate.shared_rel:.1%} in quadrature"
-    )
-    how = (
-        "one spot: its own error and an assumed spot-to-spot CV"
-        if estimate.n == 1
-        else f"t interval of {estimate.n} spots{shared}"
-    )
     return Step(
         f"{what} per ft²",
         f"{number_text(per_ft2(estimate.mean))} ({number_text(per_ft2(estimate.low))}-"
         f"{number_text(per_ft2(estimate.high))} at {estimate.level:.0%}){cv}",
-        how,
+        estimate.how,
     )
+
+
+def _both_ways(found: DoubleSample) -> Step:
+    answers = [
+        f"{name} {number_text(per_ft2(e.mean))} ({number_text(per_ft2(e.low))}-"
+        f"{number_text(per_ft2(e.high))})"
+        for name, e in (
+            ("by hand alone", found.hand),
+            ("by photo alone", found.photo),
+            ("together", found.combined),
+        )
+        if e is not None
+    ]
+    return Step(f"{found.what.capitalize()} both ways", "; ".join(answers), in_words(found))
 
 
 def _class(result: Classified, rules: RuleSet) -> Step:

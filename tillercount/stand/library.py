@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
+import difflib
 import functools
 import tomllib
-from collections.abc import Iterator
 from importlib import resources
 from pathlib import Path
-from typing import Any
 
 from tillercount.errors import InputError
+from tillercount.stand.complain import complaint
+from tillercount.stand.local import localise, parse_local
 from tillercount.stand.ruleset import RuleSet
-from tillercount.stand.words import span
 
-__all__ = ["check_rules", "describe", "list_rules", "load_rules"]
+__all__ = ["check_rules", "list_rules", "load_rules"]
 
 
 @functools.cache
@@ -36,6 +36,9 @@ def list_rules() -> list[RuleSet]:
 def load_rules(name_or_path: str | Path | RuleSet) -> RuleSet:
     """A rule set by its name, or from a user's own file.
 
+    Thresholds per foot of row need the row spacing, and those in percent of a normal stand need
+    that stand; either goes behind the name: ``ontario-stand@7.5in``, ``kansas-replant@25/ft2``.
+
     Raises
     ------
     InputError
@@ -47,10 +50,15 @@ def load_rules(name_or_path: str | Path | RuleSet) -> RuleSet:
     sets = _shipped()
     if text in sets:
         return sets[text]
+    base, at, local = text.rpartition("@")
+    if at and (base in sets or base.lower().endswith(".toml")) and not Path(text).exists():
+        return localise(load_rules(base), parse_local(local))
     if text.lower().endswith(".toml") or "/" in text or "\\" in text:
         return check_rules(text)
+    close = difflib.get_close_matches(text.lower(), sets, n=1)
+    meant = f"did you mean {close[0]!r}? " if close else ""
     raise InputError(
-        f"rule set {text!r} isn't known; known: {', '.join(sets)}; "
+        f"rule set {text!r} isn't known; {meant}known: {', '.join(sets)}; "
         "or give the path of your own .toml file"
     )
 
@@ -84,83 +92,4 @@ def _parse(where: str, text: str) -> RuleSet:
     try:
         return RuleSet.model_validate(data)
     except ValidationError as error:
-        first = error.errors()[0]
-        more = f" (and {error.error_count() - 1} more)" if error.error_count() > 1 else ""
-        key = _key(first["loc"])
-        reason = first["msg"].removeprefix("Value error, ")
-        if first["type"] == "extra_forbidden":
-            reason = "no such key"
-        elif first["type"] == "missing":
-            reason = "this key is missing"
-        place = f"{where}, {key}" if key else where
-        raise InputError(f"{place}: {reason}{more}; see rules/README.md for the format") from error
-
-
-def _key(loc: tuple[Any, ...]) -> str:
-    """Key as it stands in the file, list items counted from 1."""
-    key = ""
-    for part in loc:
-        if isinstance(part, int):
-            key += f"[{part + 1}]"
-        elif part not in ("int", "literal['not stated']"):  # pydantic's names for union members
-            key += f".{part}" if key else str(part)
-    return key
-
-
-def describe(rules: RuleSet) -> list[tuple[str, str]]:
-    """A rule set in plain lines, (label, text), in the order to show them."""
-    return list(_lines(rules))
-
-
-def _lines(rules: RuleSet) -> Iterator[tuple[str, str]]:
-    yield "Name", rules.name
-    yield "Title", rules.title
-    yield "Publisher", rules.publisher
-    yield "Region", rules.region
-    yield "Crops", ", ".join(rules.crops)
-    if rules.year:
-        yield "Year", str(rules.year)
-    yield "Figures", rules.mark
-    window = f"{rules.stage.from_} to {rules.stage.to}"
-    yield "When to count", f"{window}; {rules.stage.words}" if rules.stage.words else window
-    leaves = rules.counting.min_leaves
-    words = {0: "every shoot", 3: "3 leaves or more"}
-    least = words[leaves] if isinstance(leaves, int) else "smallest size not stated"
-    yield (
-        "What counts",
-        rules.counting.words or f"main stem {rules.counting.main_stem}, {least}",
-    )
-    for rule in rules.rules:
-        unit = "ft²" if rule.unit == "ft2" else "m²"
-        for index, band in enumerate(rule.bands):
-            parts = [band.name]
-            if band.yield_percent:
-                parts.append(f"{span(band.yield_percent)} % of full yield")
-            if band.early_n_lb_ac:
-                parts.append(f"early nitrogen {span(band.early_n_lb_ac)} lb/ac")
-            if band.printed:
-                parts.append(f"printed as {band.printed}")
-            yield (
-                f"{rule.measures.capitalize()} per {unit}",
-                f"{rule.range_text(index)}: {'; '.join(parts)}",
-            )
-        if rule.note:
-            yield f"{rule.measures.capitalize()}, note", rule.note
-    if rules.heads:
-        low, high = rules.heads.optimum
-        yield (
-            "Heads per ft²",
-            f"at least {rules.heads.wanted:g}, best {low:g}-{high:g} ({rules.heads.mark})",
-        )
-    if rules.yield_per_head:
-        low, high = rules.yield_per_head.bu_per_head
-        yield "Yield", f"{low:g}-{high:g} bu per head per ft² ({rules.yield_per_head.mark})"
-    if rules.nitrogen:
-        low, high = rules.nitrogen.lb_per_bu
-        yield "Nitrogen", f"{low:g}-{high:g} lb per bushel in all ({rules.nitrogen.mark})"
-    for note in rules.notes:
-        yield "Note", note
-    for caution in rules.cautions:
-        yield "Caution", caution
-    for source in rules.sources:
-        yield "Source", source.text
+        raise InputError(complaint(where, text, error)) from error

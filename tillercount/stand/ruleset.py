@@ -21,7 +21,7 @@ in ``rules/README.md`` beside the files; in short::
 
     [[rules]]
     measures = "plants"               # plants | shoots
-    unit = "ft2"                      # ft2 | m2
+    unit = "ft2"                      # ft2 | m2 | yd2 | ft of row | percent of normal
     sources = ["A"]
       [[rules.bands]]                 # in rising order, without holes, the last one open above
       class = "thin"
@@ -35,36 +35,31 @@ in ``rules/README.md`` beside the files; in short::
 
 from __future__ import annotations
 
-import math
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
+from pydantic import Field, field_validator, model_validator
 
-from tillercount.errors import InputError
+from tillercount.stand.bands import Band, Mark, Misplaced, Part, Rule
 from tillercount.stand.stage import Stage, parse_stage
+from tillercount.stand.wholeparts import NitrogenCredit, WholeNitrogen
 
 __all__ = [
     "Band",
     "Counting",
     "Heads",
     "Nitrogen",
+    "NitrogenByYield",
+    "NitrogenCredit",
     "Rule",
     "RuleSet",
     "RuleSource",
     "StageWindow",
+    "WholeNitrogen",
     "YieldPerHead",
 ]
 
-Mark = Literal["seen", "common practice", "from memory"]
 
-
-class _Part(BaseModel):
-    model_config = ConfigDict(
-        extra="forbid", frozen=True, populate_by_name=True, str_strip_whitespace=True
-    )
-
-
-class RuleSource(_Part):
+class RuleSource(Part):
     """One publication."""
 
     id: str = Field(min_length=1)
@@ -80,7 +75,7 @@ class RuleSource(_Part):
         return f"{self.title}{address} ({self.mark})"
 
 
-class StageWindow(_Part):
+class StageWindow(Part):
     """Growth stages at which the count is meant to be made."""
 
     from_: str = Field(alias="from")
@@ -112,7 +107,7 @@ class StageWindow(_Part):
         return "before" if stage.feekes[1] < first else "within"
 
 
-class Counting(_Part):
+class Counting(Part):
     """What the publisher counts as a tiller, stem or shoot."""
 
     main_stem: Literal["in", "out", "not stated"]
@@ -127,89 +122,7 @@ class Counting(_Part):
         return value
 
 
-class Band(_Part):
-    """A range of density with its class and what the publisher says to do."""
-
-    class_: str = Field(alias="class", min_length=1)
-    name: str = Field(min_length=1)
-    to: float | None = Field(default=None, gt=0)
-    upper: Literal["in", "out"] = "out"
-    say: str = ""
-    do: tuple[str, ...] = ()
-    do_nitrogen: tuple[str, ...] = ()
-    early: Literal["push", "some", "hold", "keep first", "not said"] = "not said"
-    early_n_lb_ac: tuple[float, float] | None = None
-    yield_percent: tuple[float, float] | None = None
-    printed: str = ""
-    note: str = ""
-
-    @field_validator("early_n_lb_ac", "yield_percent")
-    @classmethod
-    def _rising(cls, value: tuple[float, float] | None) -> tuple[float, float] | None:
-        if value is not None and not 0 <= value[0] <= value[1] <= 300:
-            raise ValueError("needs two numbers, 0 or more, the smaller one first")
-        return value
-
-
-class Rule(_Part):
-    """Bands of one measured density."""
-
-    measures: Literal["plants", "shoots"]
-    unit: Literal["ft2", "m2"] = "ft2"
-    mark: Mark | None = None
-    sources: tuple[str, ...] = ()
-    note: str = ""
-    bands: tuple[Band, ...] = Field(min_length=2)
-
-    @model_validator(mode="after")
-    def _borders_rise(self) -> Rule:
-        tops = [band.to for band in self.bands]
-        if tops[-1] is not None:
-            raise ValueError("the last band must be open above: leave out its 'to'")
-        last = 0.0
-        for number, top in enumerate(tops[:-1], start=1):
-            if top is None:
-                raise ValueError(f"band {number} has no 'to'; only the last band is open above")
-            if not (math.isfinite(top) and top > last):
-                raise ValueError(f"band {number}: 'to' = {top:g} must lie above {last:g}")
-            last = top
-        return self
-
-    @property
-    def borders(self) -> tuple[float, ...]:
-        """Borders between bands, in the rule's unit."""
-        return tuple(float(band.to) for band in self.bands if band.to is not None)
-
-    @property
-    def class_borders(self) -> tuple[float, ...]:
-        """Borders between bands of different class."""
-        pairs = zip(self.bands, self.bands[1:], strict=False)
-        return tuple(float(a.to) for a, b in pairs if a.to is not None and a.class_ != b.class_)
-
-    def index_of(self, density: float) -> int:
-        """Number of the band that a density, in the rule's unit, lies in."""
-        value = round(density, 9)  # so that 27 per ft2, turned to per m2 and back, is still 27
-        for index, band in enumerate(self.bands):
-            if band.to is None or value < band.to or (value == band.to and band.upper == "in"):
-                return index
-        raise AssertionError("the last band is open above")
-
-    def range_text(self, index: int) -> str:
-        """A band's range in words: "18 or fewer", "more than 18, fewer than 27", "27 to 35"."""
-        top = self.bands[index]
-        under = self.bands[index - 1] if index else None
-        if under is None:
-            return f"{top.to:g} or fewer" if top.upper == "in" else f"fewer than {top.to:g}"
-        low = f"more than {under.to:g}" if under.upper == "in" else f"{under.to:g}"
-        if top.to is None:
-            return low if under.upper == "in" else f"{low} or more"
-        if under.upper == "out" and top.upper == "in":
-            return f"{low} to {top.to:g}"
-        high = f"up to {top.to:g}" if top.upper == "in" else f"fewer than {top.to:g}"
-        return f"{low}, {high}" if under.upper == "in" else f"{low} or more, {high}"
-
-
-class Heads(_Part):
+class Heads(Part):
     """Heads at harvest that the publisher wants, per ft²."""
 
     wanted: float = Field(gt=0)
@@ -218,7 +131,7 @@ class Heads(_Part):
     source: str = ""
 
 
-class YieldPerHead(_Part):
+class YieldPerHead(Part):
     """Bushels per acre for each head per ft²."""
 
     bu_per_head: tuple[float, float]
@@ -226,7 +139,7 @@ class YieldPerHead(_Part):
     source: str = ""
 
 
-class Nitrogen(_Part):
+class Nitrogen(Part):
     """Whole nitrogen per bushel, and the share taken up between Feekes 6 and 10."""
 
     lb_per_bu: tuple[float, float]
@@ -235,7 +148,32 @@ class Nitrogen(_Part):
     source: str = ""
 
 
-class RuleSet(_Part):
+class NitrogenByYield(Part):
+    """Whole nitrogen by yield goal: a straight line, and the table printed beside it.
+
+    lb N/ac = ``lb_at`` + ``lb_per_bu`` x (goal - ``at_bu``), not below 0.
+    """
+
+    edition: int = Field(ge=1850, le=2200)
+    at_bu: float = Field(ge=0)
+    lb_at: float
+    lb_per_bu: float = Field(gt=0)
+    table: tuple[tuple[float, float], ...] = ()
+    rounded_to_lb: float = Field(default=10, gt=0)
+    note: str = ""
+
+    def lb_per_ac(self, goal_bu_ac: float) -> float:
+        """Pounds of nitrogen per acre by the line."""
+        return max(0.0, self.lb_at + self.lb_per_bu * (goal_bu_ac - self.at_bu))
+
+    @property
+    def clashes(self) -> tuple[tuple[float, float, float], ...]:
+        """(bu/ac, lb by the line, lb in the table) where rounding doesn't explain the gap."""
+        lines = ((goal, self.lb_per_ac(goal), printed) for goal, printed in self.table)
+        return tuple(row for row in lines if abs(row[1] - row[2]) > self.rounded_to_lb / 2)
+
+
+class RuleSet(Part):
     """All rules of one publisher for one region and topic."""
 
     format: Literal["tillercount.rules/1"]
@@ -243,16 +181,21 @@ class RuleSet(_Part):
     title: str = Field(min_length=1)
     publisher: str = Field(min_length=1)
     region: str = Field(min_length=1)
+    places: tuple[str, ...] = ()
     crops: tuple[str, ...] = Field(min_length=1)
     year: int | None = Field(default=None, ge=1850, le=2200)
     mark: Mark
     stage: StageWindow
     counting: Counting
     sources: tuple[RuleSource, ...] = ()
-    rules: tuple[Rule, ...] = Field(min_length=1)
+    rules: tuple[Rule, ...] = ()
     heads: Heads | None = None
     yield_per_head: YieldPerHead | None = None
     nitrogen: Nitrogen | None = None
+    nitrogen_by_yield: NitrogenByYield | None = None
+    nitrogen_whole: tuple[WholeNitrogen, ...] = ()
+    nitrogen_credits: tuple[NitrogenCredit, ...] = ()
+    nitrogen_when: str = ""
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
 
@@ -260,21 +203,58 @@ class RuleSet(_Part):
     def _hangs_together(self) -> RuleSet:
         known = {source.id for source in self.sources}
         if self.mark == "seen" and not known:
-            raise ValueError("figures marked 'seen' need their publication under [[sources]]")
-        measured = [rule.measures for rule in self.rules]
-        if len(set(measured)) != len(measured):
-            raise ValueError("two rules measure the same thing; keep one per file")
-        for rule in self.rules:
+            raise Misplaced(
+                "figures marked 'seen' need their publication under [[sources]]", "mark"
+            )
+        if not (self.rules or self.nitrogen_by_yield or self.nitrogen_whole):
+            raise ValueError(
+                "there is neither a [[rules]] table nor [nitrogen_by_yield] nor "
+                "[[nitrogen_whole]] in it"
+            )
+        self._whole_cites(known)
+        measured: list[str] = []
+        for index, rule in enumerate(self.rules):
+            if rule.measures in measured:
+                raise Misplaced(
+                    "two rules measure the same thing; keep one per file",
+                    "rules",
+                    index,
+                    "measures",
+                )
+            measured.append(rule.measures)
             for source in rule.sources:
                 if source not in known:
-                    raise ValueError(
-                        f"the {rule.measures} rule names source {source!r}, which isn't listed"
+                    raise Misplaced(
+                        f"the {rule.measures} rule names source {source!r}, which isn't listed",
+                        "rules",
+                        index,
+                        "sources",
                     )
         return self
+
+    def _whole_cites(self, known: set[str]) -> None:
+        for table in ("nitrogen_whole", "nitrogen_credits"):
+            for index, row in enumerate(getattr(self, table)):
+                for source in row.sources:
+                    if source not in known:
+                        raise Misplaced(
+                            f"source {source!r} isn't listed under [[sources]]",
+                            table,
+                            index,
+                            "sources",
+                        )
 
     def rule(self, measures: str) -> Rule | None:
         """The rule for plants or shoots, None if the publisher gives none."""
         return next((rule for rule in self.rules if rule.measures == measures), None)
+
+    def holds_in(self, place: str) -> bool:
+        """Whether a place is this region, a part of its name, or one of the places listed."""
+        wanted = " ".join(place.casefold().split())
+        if wanted in (one.casefold() for one in self.places):
+            return True
+        words = f" {' '.join(self.region.casefold().replace(',', ' ').split())} "
+        return f" {wanted} " in words
 
     def covers(self, crop: str) -> bool:
         """Whether the rules were published for this crop."""
@@ -289,17 +269,3 @@ class RuleSet(_Part):
         """Publications behind a rule, one line each."""
         cited = [s.text for s in self.sources if s.id in rule.sources]
         return tuple(cited) or (self.by,)
-
-    def require(self, crop: str, others: str) -> None:
-        """Refuse a crop that the rules aren't for.
-
-        Raises
-        ------
-        InputError
-            The rules don't cover the crop.
-        """
-        if not self.covers(crop):
-            raise InputError(
-                f"rules {self.name!r} are for {', '.join(self.crops)} and not validated for "
-                f"{crop}; {others}"
-            )

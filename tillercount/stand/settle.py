@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from tillercount.field.stop import Further, Kind
 from tillercount.stand.classify import Classified
 from tillercount.stand.stage import Stage
 from tillercount.stand.words import join, number_text
@@ -36,27 +39,45 @@ def headline(decided: Classified, shoots: Classified | None, stage: Stage | None
 def settle(result: Classified) -> str:
     """What would settle it; empty where the class is clear.
 
-    The number of spots is the smallest n at which t·CV/√n (with the error that all photos share
-    added in quadrature) falls below the distance to the nearest border; it takes mean and CV to
-    stay as they are, so it is a guide, not a promise.
+    The numbers of spots are the smallest at which the interval, with the error that all photos
+    share, falls short of the nearest border (`tillercount.field.stop.further`); they take mean and
+    scatter to stay as they are, so they are a guide, not a promise.
     """
     if result.clear or result.border is None:
         return ""
     unit = "square foot" if result.rule.unit == "ft2" else "square meter"
     border = f"{result.border:g} {result.rule.measures} per {unit}"
+    by_hand = _options(result.further, kinds=("hand",))
     if result.spots_needed is None and result.shared_reaches and result.mean != result.border:
-        return (
+        text = (
             f"Count some of these spots by hand: the error that all photos share reaches the "
             f"border of {border} by itself, so more photos alone won't settle it."
         )
-    if result.spots_needed is None:
+        return f"{text} About {by_hand} would, if they scatter like these." if by_hand else text
+    options = _options(result.further, kinds=("photo", "hand"))
+    if result.spots_needed is None or not options:
         return (
             f"Decide by other things (gaps, weeds, cost, moisture): at {number_text(result.mean)} "
             f"the mean lies so near the border of {border} that more spots won't settle it by "
             "themselves."
         )
-    more = max(1, result.spots_needed - result.n)
-    return (
-        f"Count about {more} more spot{'s' if more > 1 else ''} ({result.n + more} in all): if "
-        f"they scatter like these, the border of {border} then lies outside the interval."
+    text = (
+        f"Count about {options}, then look once: if they scatter like these, the border of "
+        f"{border} then lies outside the interval."
     )
+    each = _options(result.further, kinds=("photo", "hand"), peeking=True)
+    if each:
+        text += f" Who looks after every spot and stops when it seems clear needs about {each}."
+    return text
+
+
+def _options(further: Sequence[Further], kinds: Sequence[Kind], *, peeking: bool = False) -> str:
+    """Like "9 more spots by photo (27 min) or 4 more spots by hand (60 min)"."""
+    parts = []
+    for one in further:
+        count = one.spots_peeking if peeking else one.spots
+        minutes = one.minutes_peeking if peeking else one.minutes
+        if one.kind in kinds and count is not None and minutes is not None:
+            spots = f"{count} more spot{'s' if count > 1 else ''}"
+            parts.append(f"{spots} by {one.kind} ({minutes:.0f} min)")
+    return join(parts, "or")

@@ -1,0 +1,205 @@
+"""Mean density of some spots, with an interval that carries every error known.
+
+**The interval.** With spot values y₁…yₙ, mean m and standard deviation s between spots, the
+half-width at level L is
+
+    half = sqrt( (t · s/√n)²  +  (z · B)² )
+
+- t: Student's quantile at (1+L)/2 with n-1 degrees of freedom. s/√n already holds the random error
+  of each photo's own count, because that error is part of what differs between spots.
+- B = Σ bᵢ·yᵢ / n: the shared error. bᵢ is the relative standard error that all photos of one model
+  have in common (0 for hand counts); more photos don't average it out. z is the normal quantile.
+
+Without photos B is 0 and this is the plain t interval of the spot means. The low end stops at 0.
+
+**One spot** says nothing about the rest of the field. Its interval is then
+m ± z·sqrt(se² + (CV·m)² + B²), with its own standard error and a spot-to-spot CV of 45 %, the
+published example of a poor, uneven stand (SDSU, Graham & Fanning: counts 10, 16, 8, 6, 18 have a
+CV of 44.6 %). The result says so in its flags.
+
+**All spots alike** (s = 0, zero counts above all) doesn't mean certainty. For s the estimate then
+takes the scatter that plants placed at random along the row would give, √(m/a) for spots of area
+a (gaps between plants in a row are close to random: Liu et al. 2017, Plant Methods 13:38). Where
+nothing at all was counted, the upper end is the exact Poisson limit for 0 in the whole area seen,
+-ln((1-L)/2)/Σa.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from tillercount.field.spots import SpotDensity
+
+__all__ = ["ASSUMED_CV", "DensityEstimate", "Scatter", "mean_of_spots", "normal", "student"]
+
+ASSUMED_CV = 0.45
+"""Spot-to-spot CV assumed where one spot is all there is (SDSU, Graham & Fanning: 44.6 %)."""
+
+
+@dataclass(frozen=True)
+class Scatter:
+    """What the interval of a mean is made of, so that more spots can be reckoned with.
+
+    Without pairs the mean of N spots has the variance spot_sd²/N, and the shared error of the
+    photos besides. With pairs (`tillercount.field.double`) it is signal_sd²/N + error_sd²/n.
+
+    Attributes
+    ----------
+    spots : int
+        N, all spots.
+    pairs : int
+        n, spots with a photo and a hand count that enter as pairs; 0 where pairs aren't used.
+    photos : int
+        Spots known by photo alone.
+    spot_sd : float
+        Standard deviation between spots, per m².
+    signal_sd, error_sd : float
+        The part of it that photos see, and that of hand counts around what photos say.
+    fitted : int
+        Numbers fitted to the pairs: 1 (a mean difference), 2 (a line).
+    shared : float
+        Standard error that all photos share, per m² of mean density by photo; 0 with pairs.
+    """
+
+    spots: int
+    pairs: int = 0
+    photos: int = 0
+    spot_sd: float = 0.0
+    signal_sd: float = 0.0
+    error_sd: float = 0.0
+    fitted: int = 1
+    shared: float = 0.0
+
+
+@dataclass(frozen=True)
+class DensityEstimate:
+    """Mean density of a field, per m², with its interval.
+
+    Attributes
+    ----------
+    mean, low, high : float
+        Per m², at ``level``.
+    level : float
+        The share of such intervals that hold the field's true mean.
+    n : int
+        Spots.
+    cv : float or None
+        Standard deviation between spots over the mean; None for one spot or a mean of 0.
+    scale, df : float
+        Spread of a Student's t around ``mean`` with ``df`` degrees of freedom (infinite: normal)
+        whose two-sided interval at ``level`` has the half-width above.
+    shared_rel : float
+        Shared relative standard error carried, B/m.
+    how : str
+        How it was worked out, in words.
+    scatter : Scatter or None
+        What the interval is made of; None where nothing was found at any spot.
+    """
+
+    mean: float
+    low: float
+    high: float
+    level: float
+    n: int
+    cv: float | None
+    scale: float
+    df: float
+    shared_rel: float = 0.0
+    flags: tuple[str, ...] = ()
+    how: str = ""
+    scatter: Scatter | None = None
+
+
+def student(upper: float, df: float) -> float:
+    """Student's quantile; the normal one where ``df`` is infinite."""
+    if math.isinf(df):
+        return normal(upper)
+    from scipy import special
+
+    return float(special.stdtrit(df, upper))
+
+
+def normal(upper: float) -> float:
+    """Normal quantile."""
+    from scipy import special
+
+    return float(special.ndtri(upper))
+
+
+def mean_of_spots(spots: Sequence[SpotDensity], what: str, level: float) -> DensityEstimate | None:
+    """Mean of ``what`` ("plants" or "shoots") over spots, all with the same weight.
+
+    Returns
+    -------
+    DensityEstimate or None
+        None where no spot has it.
+    """
+    have = [spot for spot in spots if getattr(spot, f"{what}_per_m2") is not None]
+    if not have:
+        return None
+    values = np.array([getattr(spot, f"{what}_per_m2") for spot in have], dtype=float)
+    areas = np.array([spot.area_m2 for spot in have])
+    biases = np.array([getattr(spot, f"{what}_bias_rel") for spot in have], dtype=float)
+    n, mean = len(values), float(values.mean())
+    shared = float(np.mean(biases * values))  # B, fully correlated between photos
+    upper = (1 + level) / 2
+    z = normal(upper)
+    flags: list[str] = []
+    if mean == 0.0:
+        high = -math.log((1 - level) / 2) / float(areas.sum())
+        flags.append(f"no {what} found at any spot; the upper end is what could have been missed")
+        return DensityEstimate(
+            0.0, 0.0, high, level, n, None, high / z, math.inf, flags=tuple(flags),
+            how=f"nothing found at {n} spots: exact limit of a Poisson count",
+        )  # fmt: skip
+    # a hand count of plants may have its shoots from the photo, and with them the photo's error
+    photos = sum(s.source == "photo" or b > 0 for s, b in zip(have, biases, strict=True))
+    spread: float
+    if n == 1:
+        own = float(getattr(have[0], f"{what}_se"))
+        spread = ASSUMED_CV * mean
+        scale = math.sqrt(own**2 + spread**2 + shared**2)
+        half, df, cv = z * scale, math.inf, None
+        how = "one spot: its own error and an assumed spot-to-spot CV"
+        flags.append(
+            f"one spot only: the interval assumes that spots differ by {ASSUMED_CV:.0%} (a "
+            "published poor stand); count more spots"
+        )
+    else:
+        spread, df = float(values.std(ddof=1)), float(n - 1)
+        cv = spread / mean
+        if spread <= 1e-9 * mean:
+            spread = math.sqrt(mean / float(areas.mean()))
+            flags.append(
+                f"all spots have the same {what}; the interval takes the scatter of plants placed "
+                "at random instead of none"
+            )
+        t = student(upper, df)
+        half = math.hypot(t * spread / math.sqrt(n), z * shared)
+        scale = half / t
+        how = f"t interval of {n} spots"
+        if shared > 0:
+            how += f", with a shared photo error of {shared / mean:.1%} in quadrature"
+        if n < 5:
+            flags.append(f"{n} spots are few; published advice is 5 to 15 per field")
+    return DensityEstimate(
+        mean=mean,
+        low=max(0.0, mean - half),
+        high=mean + half,
+        level=level,
+        n=n,
+        cv=cv,
+        scale=scale,
+        df=df,
+        shared_rel=shared / mean,
+        flags=tuple(flags),
+        how=how,
+        # where only some spots are photos, B is the photos' part of the mean
+        scatter=Scatter(
+            n, 0, photos, spread, shared=shared * n / photos if photos and shared else 0.0
+        ),
+    )

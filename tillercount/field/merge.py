@@ -1,0 +1,98 @@
+"""One record per spot, from all that was counted there."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from tillercount.definition import Definition
+from tillercount.errors import InputError
+from tillercount.field.spots import PairedDifference, SpotDensity
+
+__all__ = ["by_spot", "difference_at", "mean_of", "merge", "one_definition"]
+
+
+def by_spot(
+    spots: Sequence[SpotDensity],
+) -> list[tuple[list[SpotDensity], list[SpotDensity]]]:
+    """Hand counts and photos of each spot, in the order in which spots first appear."""
+    groups: dict[str, tuple[list[SpotDensity], list[SpotDensity]]] = {}
+    for spot in spots:
+        hands, photos = groups.setdefault(spot.spot.casefold(), ([], []))
+        (hands if spot.source == "hand" else photos).append(spot)
+    return list(groups.values())
+
+
+def one_definition(spots: Sequence[SpotDensity]) -> Definition:
+    """The one definition of shoots.
+
+    Raises
+    ------
+    InputError
+        Shoots counted by different definitions.
+    """
+    by: dict[Definition, str] = {}
+    for spot in spots:
+        if spot.shoots_per_m2 is not None:
+            by.setdefault(spot.definition, spot.spot)
+    if len(by) > 1:
+        named = "; ".join(f"spot {name}: {definition.value}" for definition, name in by.items())
+        raise InputError(
+            f"shoots were counted by different definitions ({named}), which can't be mixed; "
+            "leave one kind out, or count again by one definition"
+        )
+    return next(iter(by), Definition.STEMS)
+
+
+def mean_of(spots: Sequence[SpotDensity], name: str) -> float | None:
+    """Mean of an attribute over the records that have it; None where none has."""
+    present = [value for spot in spots if (value := getattr(spot, name)) is not None]
+    return float(np.mean(present)) if present else None
+
+
+def merge(
+    hands: Sequence[SpotDensity], photos: Sequence[SpotDensity], definition: Definition
+) -> SpotDensity:
+    """One record for a spot: by hand where that was counted, else by photo."""
+    first = (*hands, *photos)[0]
+    if len(hands) + len(photos) == 1:
+        return first
+    values: dict[str, float | None] = {}
+    spread: dict[str, float] = {}
+    for what in ("plants", "shoots"):
+        name = f"{what}_per_m2"
+        by_hand = [s for s in hands if getattr(s, name) is not None]
+        chosen = by_hand or [s for s in photos if getattr(s, name) is not None]
+        values[what] = mean_of(chosen, name)
+        errors = [getattr(s, f"{what}_se") for s in chosen]
+        spread[f"{what}_se"] = math.sqrt(sum(e * e for e in errors)) / max(len(errors), 1)
+        spread[f"{what}_bias_rel"] = mean_of(chosen, f"{what}_bias_rel") or 0.0
+    return SpotDensity(
+        spot=first.spot,
+        source=first.source,
+        plants_per_m2=values["plants"],
+        shoots_per_m2=values["shoots"],
+        plants_se=spread["plants_se"],
+        shoots_se=spread["shoots_se"],
+        plants_bias_rel=spread["plants_bias_rel"],
+        shoots_bias_rel=spread["shoots_bias_rel"],
+        area_m2=first.area_m2,
+        definition=definition,
+        zone=next((s.zone for s in (*hands, *photos) if s.zone), ""),
+        flags=tuple(dict.fromkeys(flag for s in (*hands, *photos) for flag in s.flags)),
+        photo=photos[0].photo if photos else "",
+        observer=", ".join(dict.fromkeys(s.observer for s in hands if s.observer)),
+        lat=first.lat,
+        lon=first.lon,
+    )
+
+
+def difference_at(hands: Sequence[SpotDensity], photos: Sequence[SpotDensity]) -> PairedDifference:
+    """Photo minus hand at a spot that has both."""
+    gaps: dict[str, float | None] = {}
+    for name in ("plants_per_m2", "shoots_per_m2"):
+        hand, photo = mean_of(hands, name), mean_of(photos, name)
+        gaps[name] = None if hand is None or photo is None else photo - hand
+    return PairedDifference(hands[0].spot, gaps["plants_per_m2"], gaps["shoots_per_m2"])

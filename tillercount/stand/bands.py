@@ -1,0 +1,136 @@
+"""Bands of density: the part of a rule set that a count is held against."""
+
+from __future__ import annotations
+
+import math
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
+
+__all__ = ["UNIT_WORDS", "Band", "Mark", "Measured", "Misplaced", "Part", "Rule", "Unit"]
+
+Mark = Literal["seen", "common practice", "from memory"]
+Measured = Literal["plants", "shoots"]
+Unit = Literal["ft2", "m2", "yd2", "ft of row", "percent of normal"]
+
+UNIT_WORDS: dict[str, str] = {
+    "ft2": "per ft²",
+    "m2": "per m²",
+    "yd2": "per yd²",
+    "ft of row": "per foot of row",
+    "percent of normal": "% of a normal stand",
+}
+"""A rule's unit as a list shows it."""
+
+
+class Misplaced(ValueError):
+    """A value that contradicts another one; ``at`` is its place below the part that was checked."""
+
+    def __init__(self, message: str, *at: str | int) -> None:
+        super().__init__(message)
+        self.at = at
+
+
+class Part(BaseModel):
+    """A table of a rule file: frozen, and no key that isn't known."""
+
+    model_config = ConfigDict(
+        extra="forbid", frozen=True, populate_by_name=True, str_strip_whitespace=True
+    )
+
+
+class Band(Part):
+    """A range of density with its class and what the publisher says to do."""
+
+    class_: str = Field(alias="class", min_length=1)
+    name: str = Field(min_length=1)
+    to: float | None = Field(default=None, gt=0)
+    upper: Literal["in", "out"] = "out"
+    say: str = ""
+    do: tuple[str, ...] = ()
+    do_nitrogen: tuple[str, ...] = ()
+    early: Literal["push", "some", "hold", "keep first", "not said"] = "not said"
+    early_n_lb_ac: tuple[float, float] | None = None
+    yield_percent: tuple[float, float] | None = None
+    yield_bu_ac: tuple[float, float] | None = None
+    printed: str = ""
+    note: str = ""
+
+    @field_validator("early_n_lb_ac", "yield_percent", "yield_bu_ac")
+    @classmethod
+    def _rising(cls, value: tuple[float, float] | None) -> tuple[float, float] | None:
+        if value is not None and not 0 <= value[0] <= value[1] <= 300:
+            raise ValueError("needs two numbers, 0 or more, the smaller one first")
+        return value
+
+
+class Rule(Part):
+    """Bands of one measured density."""
+
+    measures: Measured
+    unit: Unit = "ft2"
+    mark: Mark | None = None
+    sources: tuple[str, ...] = ()
+    note: str = ""
+    bands: tuple[Band, ...] = Field(min_length=2)
+
+    @model_validator(mode="after")
+    def _borders_rise(self) -> Rule:
+        tops = [band.to for band in self.bands]
+        if tops[-1] is not None:
+            raise Misplaced(
+                "the last band must be open above: leave out its 'to'",
+                "bands",
+                len(tops) - 1,
+                "to",
+            )
+        last = 0.0
+        for number, top in enumerate(tops[:-1], start=1):
+            if top is None:
+                raise Misplaced(
+                    f"band {number} has no 'to'; only the last band is open above",
+                    "bands",
+                    number - 1,
+                )
+            if not (math.isfinite(top) and top > last):
+                raise Misplaced(
+                    f"band {number}: 'to' = {top:g} must lie above {last:g}",
+                    "bands",
+                    number - 1,
+                    "to",
+                )
+            last = top
+        return self
+
+    @property
+    def borders(self) -> tuple[float, ...]:
+        """Borders between bands, in the rule's unit."""
+        return tuple(float(band.to) for band in self.bands if band.to is not None)
+
+    @property
+    def class_borders(self) -> tuple[float, ...]:
+        """Borders between bands of different class."""
+        pairs = zip(self.bands, self.bands[1:], strict=False)
+        return tuple(float(a.to) for a, b in pairs if a.to is not None and a.class_ != b.class_)
+
+    def index_of(self, density: float) -> int:
+        """Number of the band that a density, in the rule's unit, lies in."""
+        value = round(density, 9)  # so that 27 per ft2, turned to per m2 and back, is still 27
+        for index, band in enumerate(self.bands):
+            if band.to is None or value < band.to or (value == band.to and band.upper == "in"):
+                return index
+        raise AssertionError("the last band is open above")
+
+    def range_text(self, index: int) -> str:
+        """A band's range in words: "18 or fewer", "more than 18, fewer than 27", "27 to 35"."""
+        top = self.bands[index]
+        under = self.bands[index - 1] if index else None
+        if under is None:
+            return f"{top.to:g} or fewer" if top.upper == "in" else f"fewer than {top.to:g}"
+        low = f"more than {under.to:g}" if under.upper == "in" else f"{under.to:g}"
+        if top.to is None:
+            return low if under.upper == "in" else f"{low} or more"
+        if under.upper == "out" and top.upper == "in":
+            return f"{low} to {top.to:g}"
+        high = f"up to {top.to:g}" if top.upper == "in" else f"fewer than {top.to:g}"
+        return f"{low}, {high}" if under.upper == "in" else f"{low} or more, {high}"

@@ -1,0 +1,95 @@
+"""A field's densities held against the rules of one set, where their definitions allow it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from tillercount.field.estimate import FieldEstimate
+from tillercount.stand.bands import Measured
+from tillercount.stand.classify import Classified, classify
+from tillercount.stand.convert import CantConvert, shoots_for
+from tillercount.stand.local import Local, NeedsLocal, per_area
+from tillercount.stand.ruleset import RuleSet
+from tillercount.stand.words import join
+
+__all__ = ["Judged", "judge", "nothing_to_judge"]
+
+
+@dataclass(frozen=True)
+class Judged:
+    """What came of a rule set's two possible rules.
+
+    Attributes
+    ----------
+    plants, shoots : Classified or None
+        None where the set has no such rule, or where it can't be used.
+    why_not : dict
+        For each rule of the set that can't be used ("plants", "shoots"): why.
+    assumed : dict
+        For each of the others: what had to be taken for granted, or turned into another unit.
+    """
+
+    plants: Classified | None = None
+    shoots: Classified | None = None
+    why_not: dict[Measured, str] = field(default_factory=dict)
+    assumed: dict[Measured, tuple[str, ...]] = field(default_factory=dict)
+
+
+def judge(rules: RuleSet, estimate: FieldEstimate, local: Local | None = None) -> Judged:
+    """Hold a field against each rule of a set.
+
+    Parameters
+    ----------
+    rules : RuleSet
+    estimate : FieldEstimate
+        Its level is that of the intervals.
+    local : Local, optional
+        Row spacing or normal stand, for rules that need one.
+    """
+    found: dict[str, Classified] = {}
+    why_not: dict[Measured, str] = {}
+    assumed: dict[Measured, tuple[str, ...]] = {}
+    for printed in rules.rules:
+        what = printed.measures
+        try:
+            rule = per_area(printed, local)
+            turned = rule.note.removeprefix(printed.note).strip()
+            flags = [turned] if turned else []
+            if what == "plants":
+                if estimate.plants is None:
+                    raise CantConvert("no plants were counted")
+                found[what] = classify(estimate.plants, rule)
+            else:
+                spots, flags = shoots_for(estimate.to_convert, rules.counting)
+                density = estimate.again(spots).shoots
+                assert density is not None  # shoots_for refuses where no shoots were counted
+                found[what] = classify(density, rule)
+            assumed[what] = tuple(flags)
+        except (CantConvert, NeedsLocal) as error:
+            why_not[what] = str(error)
+    return Judged(found.get("plants"), found.get("shoots"), why_not, assumed)
+
+
+def nothing_to_judge(rules: RuleSet, estimate: FieldEstimate, judged: Judged) -> str:
+    """Why a rule set says nothing about these counts, and what to do."""
+    if not rules.rules:
+        return (
+            f"rules {rules.name!r} give the whole nitrogen by yield goal and judge no density; "
+            "choose other rules"
+        )
+    for what, why in judged.why_not.items():
+        rule = rules.rule(what)
+        if rule is not None and rule.unit == "ft of row":
+            return f"rules {rules.name!r}: {why}, like --rules {rules.name}@7.5in"
+        if rule is not None and rule.unit == "percent of normal":
+            return f"rules {rules.name!r}: {why}, like --rules {rules.name}@25/ft2"
+        if what == "shoots" and estimate.shoots is not None:
+            return (
+                f"rules {rules.name!r} can't judge these counts: {why}; "
+                f"count by hand as the rules do ({rules.counting.words}), or choose other rules"
+            )
+    measured = join([rule.measures for rule in rules.rules])
+    return (
+        f"rules {rules.name!r} judge {measured}, which weren't counted; "
+        f"count {measured} too, or choose other rules"
+    )
