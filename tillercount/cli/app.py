@@ -9,6 +9,7 @@ import typer
 from tillercount.cli.assess import assess
 from tillercount.cli.count import count
 from tillercount.cli.doctor import doctor
+from tillercount.cli.plan import plan
 from tillercount.cli.rules import rules
 
 __all__ = ["app"]
@@ -25,6 +26,7 @@ app = typer.Typer(
         "written), 2 a usage error, 3 an error inside the program."
     ),
 )
+app.command()(plan)
 app.command()(count)
 app.command()(assess)
 app.add_typer(rules, name="rules")

@@ -1,0 +1,131 @@
+"""Are these positions degrees, the right way round, and on land?
+
+Nothing here knows coastlines. What can be told without them: numbers that can't be degrees,
+latitude and longitude swapped where only one reading is possible, 0, 0 as receivers without a fix
+write it, and the open oceans.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+
+from tillercount.errors import InputError
+from tillercount.plan.shapes import Degrees, Drawing
+
+__all__ = ["checked", "place_text"]
+
+_OPEN_SEA = (
+    # lon from, lon to, lat from, lat to: drawn from memory, well inside the oceans
+    ("the Pacific", -132.0, -83.0, -48.0, -29.0),
+    ("the Pacific", -150.0, -128.0, 5.0, 45.0),
+    ("the Pacific", 150.0, 179.0, 22.0, 45.0),
+    ("the Atlantic", -50.0, -33.0, 5.0, 58.0),
+    ("the Atlantic", -30.0, 5.0, -35.0, -18.0),
+    ("the Gulf of Guinea", -7.0, 5.0, -6.0, 3.5),
+    ("the Indian Ocean", 60.0, 95.0, -45.0, -22.0),
+    ("the Indian Ocean", 47.5, 54.5, -3.0, 3.0),
+)
+_NO_CROP_NORTH, _NO_CROP_SOUTH = 71.0, -56.0
+"""Barley ripens to about 70° N, and there is no farmed land south of 56° S (from memory)."""
+
+
+def place_text(lon: float, lat: float) -> str:
+    """Latitude and longitude as people write them: ``38.41230 N, 97.51020 W``."""
+    north = "N" if lat >= 0 else "S"
+    east = "E" if lon >= 0 else "W"
+    return f"{abs(lat):.5f} {north}, {abs(lon):.5f} {east}"
+
+
+def checked(drawing: Drawing) -> Drawing:
+    """The same drawing with positions put right where that is certain, and notes of it.
+
+    Raises
+    ------
+    InputError
+        Numbers that can't be degrees; all of it at 0, 0; in the open sea.
+    """
+    notes = list(drawing.notes)
+    every = drawing.positions
+    turned = _swapped(every, drawing.source)
+    if turned:
+        notes.append(
+            f"{drawing.source}: latitude and longitude stood the wrong way round (a latitude of "
+            f"{every[0, 1]:.4f} isn't possible); read the other way"
+        )
+    things = []
+    dropped = wrapped = 0
+    for thing in drawing.things:
+        rings = []
+        for old in thing.rings:
+            ring = old[:, ::-1].copy() if turned else old.copy()
+            empty = (np.abs(ring) < 1e-4).all(axis=1)
+            if empty.any() and not empty.all() and (np.abs(ring[~empty]).max(axis=1) > 1).all():
+                dropped += int(empty.sum())
+                ring = ring[~empty]
+            past = np.abs(ring[:, 0]) > 180
+            wrapped += int(past.sum())
+            ring[past, 0] = (ring[past, 0] + 180) % 360 - 180
+            rings.append(ring)
+        name = " ".join(thing.name.split())[:60]
+        things.append(dataclasses.replace(thing, name=name, rings=tuple(rings)))
+    if dropped:
+        notes.append(
+            f"{drawing.source}: {dropped} position{'s' * (dropped > 1)} at 0, 0 (a receiver "
+            "without a fix) left out"
+        )
+    if wrapped:
+        notes.append(f"{drawing.source}: longitudes past 180° read as the same meridians within it")
+    result = dataclasses.replace(drawing, things=tuple(things), notes=tuple(notes))
+    where = result.positions
+    _refuse_sea(where, drawing.source)
+    note = _unlikely(where, drawing.source)
+    return dataclasses.replace(result, notes=(*result.notes, note)) if note else result
+
+
+def _swapped(where: Degrees, source: str) -> bool:
+    """Whether only the other order gives places on earth."""
+    lon, lat = np.abs(where).max(axis=0)
+    if lat <= 90 and lon <= 360:
+        return False
+    # A field is small: were the order wrong, it would be wrong at every corner, not at one.
+    real = np.abs(where[np.abs(where).max(axis=1) > 1e-4, 1])
+    if lat <= 180 and lon <= 90 and real.min() > 90:
+        return True
+    bad = where[(np.abs(where[:, 1]) > 90) | (np.abs(where[:, 0]) > 360)][0]
+    raise InputError(
+        f"{source}: {bad[0]:g}, {bad[1]:g} can't be degrees, and the file doesn't say which "
+        "coordinate reference system (CRS) it is in; save it as WGS 84 longitude and latitude "
+        "(EPSG:4326)"
+    )
+
+
+def _refuse_sea(where: Degrees, source: str) -> None:
+    lon, lat = np.median(where, axis=0)
+    if abs(lon) < 0.05 and abs(lat) < 0.05:
+        raise InputError(
+            f"{source}: the positions lie at 0, 0 in the sea off Africa, so they are empty or "
+            "aren't degrees; save the outline as WGS 84 longitude and latitude"
+        )
+    for sea, west, east, south, north in _OPEN_SEA:
+        if west < lon < east and south < lat < north:
+            raise InputError(
+                f"{source}: {place_text(lon, lat)} lies in {sea}; check the minus signs (west and "
+                "south are negative) and which of the two is the latitude"
+            )
+
+
+def _unlikely(where: Degrees, source: str) -> str:
+    lon, lat = np.median(where, axis=0)
+    if lat > _NO_CROP_NORTH or lat < _NO_CROP_SOUTH:
+        return (
+            f"{source}: {place_text(lon, lat)} is farther {'north' if lat > 0 else 'south'} than "
+            "any small grain grows; check which number is the latitude"
+        )
+    if abs(lat) < 20 and 25 < abs(lon) < 66:
+        return (
+            f"{source}: {place_text(lon, lat)} is in the tropics; if the field isn't, latitude "
+            "and longitude stand the wrong way round"
+        )
+    return ""
