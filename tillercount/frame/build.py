@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tillercount.area import HoopArea, RectArea, RowArea, SquareArea
-from tillercount.frame.beside import row_side_mm, rows_turned_deg
+from tillercount.frame.beside import row_side_mm, rows_beside, rows_turned_deg
 from tillercount.frame.confidence import LEAST_CONFIDENCE, confidence_of, unsure
 from tillercount.frame.finder import Maps, Picture
 from tillercount.frame.focal import likely_focal_px
@@ -142,6 +142,17 @@ def row_result(
             "with --corners",
             evidence,
         )
+    rows = rows_beside(picture, ends, area)
+    evidence["rows_mm"], evidence["rows_clear"] = round(rows.period_mm, 0), round(rows.clear, 2)
+    if rows.contradicted:
+        seen_in, said_in = rows.period_mm / 25.4, area.spacing_mm / 25.4
+        return FrameNotFound(
+            f"the rows in the photo stand about {seen_in:.1f} in ({rows.period_mm:.0f} mm) apart, "
+            f"but --area says {said_in:.1f} in ({area.spacing_mm:.0f} mm)",
+            "check the stick's length and the row spacing in --area, or give the area's four "
+            "corners by hand with --corners",
+            evidence,
+        )
     turned = rows_turned_deg(picture, ends, area)
     evidence["rows_turned_deg"] = turned
     if abs(turned) > LARGEST_TURN_DEG:
@@ -155,13 +166,6 @@ def row_result(
             "the stick lies about midway between two rows, and it isn't clear which is meant",
             "lay the stick close beside one row, or give the area's four corners by hand "
             "with --corners",
-            evidence,
-        )
-    if abs(offset) > 0.7 * area.spacing_mm:
-        return FrameNotFound(
-            f"the nearest row lies {abs(offset):.0f} mm from the stick, further than half the "
-            f"row spacing of {area.spacing_mm:g} mm",
-            "check the row spacing in --area, or lay the stick closer to the row",
             evidence,
         )
     matrix = area_beside(ends, offset, area)

@@ -11,6 +11,7 @@ from tillercount.area import Area, HoopArea, RectArea, RowArea, SquareArea, Whol
 from tillercount.errors import InputError
 from tillercount.frame.build import hoop_result, marker_result, quad_result, row_result
 from tillercount.frame.byhand import fit_by_hand
+from tillercount.frame.closer import look_closer
 from tillercount.frame.confidence import BY_HAND, name_of
 from tillercount.frame.finder import Finder, Maps, Picture, picture_of
 from tillercount.frame.hoop import fit_hoop
@@ -70,7 +71,7 @@ def find_area(
         marked = find_corners(picture, area)
         if marked is not None:
             return marker_result(*marked, area, picture)
-    return find_in_maps(picture, Finder.load()(picture), area)
+    return find_in_maps(*look_closer(photo, Finder.load(), WANTED[area.kind]), area)
 
 
 def find_in_maps(

@@ -22,10 +22,11 @@ SURE_TUBE, LEAST_TUBE_CELLS = 1.0, 60
 
 @dataclass(frozen=True, eq=False)
 class Picture:
-    """The photo reduced for exact work.
+    """The photo, or a window of it, reduced for exact work.
 
     ``rgb`` (h, w, 3) uint8; ``per_px`` photo px per px of this picture, (x, y); ``focal_px`` and
-    ``centre_px`` in this picture.
+    ``centre_px``, where the camera's axis meets it, in this picture; ``corner_px`` upper left
+    pixel of the window, photo px.
     """
 
     rgb: NDArray[np.uint8]
@@ -33,12 +34,14 @@ class Picture:
     focal_px: float
     centre_px: tuple[float, float]
     focal_known: bool
+    corner_px: tuple[int, int] = (0, 0)
 
     @property
     def to_photo(self) -> NDArray[np.float64]:
         """(3, 3) px of this picture to photo px; pixel corners stay on pixel corners."""
         x, y = self.per_px
-        return np.array([[x, 0, (x - 1) / 2], [0, y, (y - 1) / 2], [0, 0, 1.0]])
+        left, top = self.corner_px
+        return np.array([[x, 0, left + (x - 1) / 2], [0, y, top + (y - 1) / 2], [0, 0, 1.0]])
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -55,16 +58,24 @@ class Picture:
         return np.asarray((2 * g - r - b) / np.maximum(r + g + b, 1), np.float32)
 
 
-def picture_of(rgb: NDArray[np.uint8], focal_px: float, focal_known: bool = True) -> Picture:
-    """Reduce a photo (H, W, 3) to at most 1600 px."""
-    height, width = rgb.shape[:2]
+def picture_of(
+    rgb: NDArray[np.uint8],
+    focal_px: float,
+    focal_known: bool = True,
+    window: tuple[int, int, int, int] | None = None,
+) -> Picture:
+    """Reduce a photo (H, W, 3), or its ``window`` (left, top, right, bottom) px, to 1600 px."""
+    left, top, right, bottom = window or (0, 0, rgb.shape[1], rgb.shape[0])
+    width, height = right - left, bottom - top
     share = min(1.0, WORK_LONG_SIDE_PX / max(height, width))
     w, h = max(1, round(width * share)), max(1, round(height * share))
-    per = (width / w, height / h)
-    centre = ((w - 1) / 2, (h - 1) / 2)
-    return Picture(
-        shrink(rgb, w, h), per, focal_px / math.sqrt(per[0] * per[1]), centre, focal_known
+    x, y = width / w, height / h
+    centre = (
+        ((rgb.shape[1] - 1) / 2 - left - (x - 1) / 2) / x,
+        ((rgb.shape[0] - 1) / 2 - top - (y - 1) / 2) / y,
     )
+    small = shrink(rgb[top:bottom, left:right], w, h)
+    return Picture(small, (x, y), focal_px / math.sqrt(x * y), centre, focal_known, (left, top))
 
 
 @dataclass(frozen=True, eq=False)

@@ -22,7 +22,7 @@ from tillercount.frame.finder import Maps, Picture
 from tillercount.frame.lines import Line, fit_line
 from tillercount.frame.result import FrameNotFound
 
-__all__ = ["RowFit", "area_beside", "fit_stick"]
+__all__ = ["RowFit", "area_beside", "fit_stick", "rough_ends"]
 
 Array = NDArray[Any]
 
@@ -53,7 +53,7 @@ class RowFit:
 def fit_stick(picture: Picture, maps: Maps) -> RowFit | FrameNotFound:
     """Find both ends of the stick, or say why they aren't sure."""
     evidence: dict[str, Any] = {}
-    rough = _rough_ends(maps)
+    rough = rough_ends(maps)
     if rough is None:
         return FrameNotFound(
             "no stick can be made out beside the row",
@@ -120,7 +120,7 @@ def _outside(ends: Array, picture: Picture, rim_px: float) -> bool:
     return bool(((ends < rim_px) | (ends > last - rim_px)).any())
 
 
-def _rough_ends(maps: Maps) -> Array | None:
+def rough_ends(maps: Maps) -> Array | None:
     """Ends of the longest straight patch of the stick map, picture px."""
     h, w = maps.stick.shape
     fine = cv2.resize(maps.stick, (w * FINER, h * FINER), interpolation=cv2.INTER_LINEAR)
