@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
-from frame.painter import Camera, iou
+from frame.painter import Camera, Look, iou, paint
 
 from tillercount.area import HoopArea, RectArea, RowArea, SquareArea, WholePhoto
 from tillercount.errors import InputError
@@ -63,17 +64,41 @@ def test_hoop_by_the_square_around_it() -> None:
     assert iou(fit.outline_px, circle) > 0.9999
 
 
-def test_row_by_two_ends_or_four_corners() -> None:
+def test_row_by_four_corners() -> None:
     area = RowArea(487.7, 190.5)
     level = Camera(width=2400, height=1800, focal_px=1740, distance_mm=700, turn_deg=95)
-    ends = level.project(np.array([[-243.85, 0], [243.85, 0]]))
     outline = level.project(np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * [243.85, 95.25])
-    fit = find_area(photo(), area, ends)
-    assert fit
-    assert iou(fit.outline_px, outline) > 0.999
     fit = find_area(photo(), area, outline)
     assert fit
     assert iou(fit.outline_px, outline) > 0.999
+
+
+def test_a_sticks_ends_by_hand_mark_the_row_beside_it() -> None:
+    area = RowArea(487.7, 190.5)
+    camera = Camera(distance_mm=900, turn_deg=15)
+    painted = paint(area, camera, Look(tube_mm=20, leaves=600, leaf_over=0.3), seed=2)
+    seen = replace(photo(focal=camera.focal_px), rgb=painted.rgb)
+    fit = find_area(seen, area, painted.stick_px)
+    assert fit, fit
+    assert fit.method == "by hand"
+    assert iou(fit.outline_px, painted.outline_px) > 0.9
+    np.testing.assert_allclose(np.sort(fit.stick_px, 0), np.sort(painted.stick_px, 0))
+
+
+def test_a_sticks_ends_where_nothing_grows_name_no_row() -> None:
+    fit = find_area(photo(), RowArea(487.7, 190.5), [[400, 900], [1600, 900]])
+    assert not fit
+    assert "four corners" in fit.todo
+
+
+@pytest.mark.parametrize("tilt", [6.0, 14.0, 22.0])
+def test_tilt_by_hand_without_a_focal_length(tilt: float) -> None:
+    """Half the true focal length is assumed, as for a crop that lost its record."""
+    camera = replace(CAMERA, tilt_deg=tilt, focal_px=2 * 1740.0, distance_mm=1400.0)
+    corners = camera.project(np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * 152.4)
+    fit = find_area(replace(photo(), focal_known=False), SQUARE, corners)
+    assert fit
+    assert fit.tilt_deg == pytest.approx(tilt, abs=4)
 
 
 def test_corners_may_lie_a_little_outside() -> None:

@@ -10,10 +10,12 @@ from numpy.typing import NDArray
 
 from tillercount.area import HoopArea, RectArea, RowArea, SquareArea
 from tillercount.errors import InputError
-from tillercount.frame.build import circle_mm
-from tillercount.frame.finder import Picture
+from tillercount.frame.beside import row_side_mm
+from tillercount.frame.build import LARGEST_OTHER_SIDE, circle_mm
+from tillercount.frame.finder import Finder, Picture
+from tillercount.frame.focal import likely_focal_px
 from tillercount.frame.projection import apply, homography, mm_per_px, view_of
-from tillercount.frame.result import FrameFit
+from tillercount.frame.result import FrameFit, FrameNotFound
 from tillercount.frame.row import area_beside
 from tillercount.frame.shape import corners_mm, fit_shape, round_from_lower_left, shape_trouble
 
@@ -22,18 +24,20 @@ __all__ = ["fit_by_hand"]
 Array = NDArray[Any]
 
 SMALLEST_PX = 40.0
+USUAL_STICK_MM = 22.0
+"""Width of a stick whose ends alone are given (common practice: a lath or a broom handle)."""
 FAR_OUTSIDE = 1.0
 """Corners may lie outside the photo, by up to this share of its size."""
 
 
 def fit_by_hand(
     corners: Array, area: SquareArea | RectArea | HoopArea | RowArea, picture: Picture
-) -> FrameFit:
+) -> FrameFit | FrameNotFound:
     """Marked area from points given by hand, in photo px, in any order.
 
     A square, rectangle or row area: its four corners on the ground, inside the frame. A hoop: the
     four corners of the square around its inside edge. A row: also just the stick's two ends; the
-    area then lies on the stick's own line.
+    area then lies on the row beside it, as with a stick that the program finds by itself.
 
     Raises
     ------
@@ -43,19 +47,7 @@ def fit_by_hand(
     """
     points = _checked(corners, area, picture)
     if isinstance(area, RowArea) and len(points) == 2:
-        ends = points[np.argsort(points[:, 0])]
-        matrix = area_beside(ends, 0.0, area)
-        model = _row_corners(area)
-        return FrameFit(
-            kind="row",
-            outline_px=apply(matrix, model),
-            to_ground=np.linalg.inv(matrix),
-            tilt_deg=float("nan"),
-            mm_per_px=mm_per_px(matrix),
-            confidence=0.9,
-            evidence={"given_px": points.tolist(), "tilt_known": False},
-            method="by hand",
-        )
+        return _beside_ends(points[np.argsort(points[:, 0])], area, picture)
     _check_shape(points)
     shape: SquareArea | RectArea
     if isinstance(area, HoopArea):
@@ -82,7 +74,11 @@ def fit_by_hand(
     outline = ring
     if isinstance(area, HoopArea):
         outline = apply(matrix, circle_mm(area.diameter_mm))
-    view = view_of(matrix, whole.focal_px, whole.centre_px)
+    focal = whole.focal_px
+    if not picture.focal_known:
+        known = not isinstance(area, HoopArea)
+        focal = likely_focal_px(matrix, focal, whole.centre_px, shape_known=known)
+    view = view_of(matrix, focal, whole.centre_px)
     return FrameFit(
         kind=area.kind,
         outline_px=outline,
@@ -96,6 +92,37 @@ def fit_by_hand(
             "skew_deg": round(view.skew_deg, 2),
         },
         method="by hand",
+    )
+
+
+def _beside_ends(ends: Array, area: RowArea, picture: Picture) -> FrameFit | FrameNotFound:
+    """The area of the row beside a stick with these ends (2, 2), photo px."""
+    inverse = np.linalg.inv(picture.to_photo)
+    here = apply(inverse, ends)
+    scale = area.length_mm / float(np.linalg.norm(here[1] - here[0]))
+    evidence: dict[str, Any] = {"given_px": ends.tolist(), "tilt_known": False}
+    offset, row = row_side_mm(
+        picture, Finder.load()(picture), here, USUAL_STICK_MM / scale, area
+    )
+    evidence |= row
+    if not math.isfinite(offset) or row["other_side"] > LARGEST_OTHER_SIDE:
+        return FrameNotFound(
+            "it isn't clear which row the stick with these ends is meant to mark",
+            "give the area's four corners instead: --corners \"x,y x,y x,y x,y\"",
+            evidence,
+        )
+    matrix: Array = picture.to_photo @ area_beside(here, offset, area)
+    return FrameFit(
+        kind="row",
+        outline_px=apply(matrix, _row_corners(area)),
+        to_ground=np.linalg.inv(matrix),
+        tilt_deg=float("nan"),
+        mm_per_px=mm_per_px(matrix),
+        confidence=0.9,
+        evidence=evidence,
+        method="by hand",
+        tube_mm=USUAL_STICK_MM,
+        stick_px=ends,
     )
 
 
