@@ -14,7 +14,7 @@ import pytest
 
 from tests.shared_data import shared_path
 from tillercount.photo import Photo, read_photo
-from tillercount.quality import LIMITS, Check, check_area, check_photo
+from tillercount.quality import LIMITS, Check, check_area, check_fit, check_photo
 from tillercount.shadow import shadow_share
 from tillercount.sharpness import WIDEST_EDGE_MM, edge_width_mm
 
@@ -64,15 +64,19 @@ def top_of(rgb: np.ndarray, valid: np.ndarray | None = None) -> SimpleNamespace:
 
 
 def photo_of(rgb: np.ndarray) -> Photo:
-    return Photo(Path("a.jpg"), rgb, "0" * 64, None, None, None, 1000.0, True)
+    return Photo(Path("a.jpg"), rgb, "0" * 64, None, None, None, 2500.0, True)
 
 
 def fit_of(tilt_deg: float = 3.0, mm_per_px: float = 0.3) -> SimpleNamespace:
-    return SimpleNamespace(tilt_deg=tilt_deg, mm_per_px=mm_per_px, stick_px=None, tube_mm=20.0)
+    return SimpleNamespace(
+        kind="square", tilt_deg=tilt_deg, mm_per_px=mm_per_px, stick_px=None, tube_mm=20.0,
+        evidence={},
+    )
 
 
 def checks_of(rgb: np.ndarray, valid: np.ndarray | None = None, **fit: float) -> dict[str, Check]:
-    found = check_area(photo_of(rgb), fit_of(**fit), top_of(rgb, valid))
+    photo, seen = photo_of(rgb), fit_of(**fit)
+    found = check_fit(photo, seen) + check_area(photo, seen, top_of(rgb, valid))
     return {check.name: check for check in found}
 
 
@@ -304,6 +308,22 @@ def test_good_renders_of_another_renderer_pass_every_check() -> None:
         fit = fit_of(known["tilt_deg"], known["size_mm"] / math.sqrt(cv2.contourArea(corners)))
         checks = [*check_photo(photo), *check_area(photo, fit, view)]
         assert [(name, check.text) for check in checks if check.level != "ok"] == []
+
+
+@pytest.mark.parametrize(("mm_per_px", "level"), [(0.1, "lower"), (0.3, "ok"), (0.55, "ok")])
+def test_a_size_in_a_wrong_unit_shows_in_the_cameras_height(mm_per_px: float, level: str) -> None:
+    """2,500 px of focal length: 0.25, 0.75 and 1.4 m above the ground."""
+    check = checks_of(stand(), mm_per_px=mm_per_px)["camera height"]
+    assert check.level == level
+    assert f"{2.5 * mm_per_px:.2f} m" in check.text
+
+
+def test_a_hoop_of_unknown_pose_is_judged_by_the_lesser_tilt() -> None:
+    seen = fit_of(tilt_deg=math.nan)
+    seen.evidence = {"possible_tilts_deg": [17.0, 21.0]}
+    tilt = {c.name: c for c in check_fit(photo_of(stand()), seen)}["tilt"]
+    assert tilt.level == "lower"
+    assert tilt.value == 17.0
 
 
 def test_a_white_stick_in_the_area_is_no_glare() -> None:

@@ -1,6 +1,7 @@
 """The main line for one photo: photo → marked area → top view → network → count.
 
-The command line, the web page and Python all call `count_photo`; nothing is counted elsewhere.
+`count_photo_full` is the only way from a photo to a number: the command line and `count_photo`
+call it.
 """
 
 from __future__ import annotations
@@ -97,7 +98,7 @@ def count_photo_full(
     from tillercount.frame import FrameNotFound, find_area
     from tillercount.model import Counter
     from tillercount.photo import PhotoError, read_photo
-    from tillercount.quality import check_area, check_photo
+    from tillercount.quality import check_area, check_fit, check_photo
     from tillercount.topview import make_topview
 
     path = Path(path)
@@ -127,6 +128,11 @@ def count_photo_full(
     fit = find_area(photo, area, corners=corners)
     if isinstance(fit, FrameNotFound):
         return refused(fit.reason, fit.todo, checks)
+    checks += check_fit(photo, fit)
+    bad = [c for c in checks if c.level == "refuse"]
+    if bad:
+        # before the top view is made: a size in a wrong unit would make a huge one
+        return refused("; ".join(c.text for c in bad), None, checks, fit=fit)
     topview = make_topview(photo, fit, area)
     checks += check_area(photo, fit, topview)
     bad = [c for c in checks if c.level == "refuse"]

@@ -1,6 +1,7 @@
 """Photo checks: each with its measured value, its limit in real units and a remedy.
 
-`check_photo` looks at the photo alone, `check_area` at the marked area in the top view. The limits
+`check_photo` looks at the photo alone, `check_fit` at how the area lies in it, `check_area` at the
+marked area in the top view. The limits
 are the project's own judgement of what a count can bear; they stand together in `LIMITS`.
 """
 
@@ -19,7 +20,16 @@ from tillercount.sharpness import edge_width_mm
 if TYPE_CHECKING:
     from tillercount.photo import Photo
 
-__all__ = ["LIMITS", "Check", "Level", "check_area", "check_photo", "edge_width_mm", "shadow_share"]
+__all__ = [
+    "LIMITS",
+    "Check",
+    "Level",
+    "check_area",
+    "check_fit",
+    "check_photo",
+    "edge_width_mm",
+    "shadow_share",
+]
 
 Level = Literal["ok", "lower", "refuse"]
 
@@ -31,6 +41,7 @@ LIMITS: dict[str, tuple[float, float]] = {
     "sharpness": (2.2, 3.8),  # mm; blades of young cereals are 3 to 6 mm wide
     "scale": (0.6, 1.2),  # mm per pixel
     "tilt": (15.0, 25.0),  # degrees
+    "camera height": (1.0, math.inf),  # of the usual range; warns of a size in a wrong unit
     "cut off": (0.02, 0.15),
     "glare": (0.05, 0.25),
     "darkness": (0.15, 0.40),
@@ -38,6 +49,8 @@ LIMITS: dict[str, tuple[float, float]] = {
     "shadow line": (0.08, math.inf),  # costs certainty, never the photo
 }
 
+HEIGHT_MM = (300.0, 2000.0)
+"""From which a person photographs a frame at their feet (common practice)."""
 STICK_MARGIN_MM = 10.0
 """Left out around a row stick: its rim, and the shadow close beside it."""
 DARK, BRIGHT = 12, 250
@@ -140,37 +153,68 @@ def _clipped(rgb: NDArray[np.uint8]) -> tuple[NDArray[np.bool_], NDArray[np.bool
     return rgb.max(axis=2) < DARK, rgb.min(axis=2) >= BRIGHT
 
 
-def check_area(photo: Photo, fit: Any, topview: Any) -> tuple[Check, ...]:
-    """Checks on the marked area.
+def check_fit(photo: Photo, fit: Any) -> tuple[Check, ...]:
+    """Checks on how the marked area lies in the photo, before it is looked at from above.
 
     Parameters
     ----------
     photo : Photo
     fit : FrameFit
-        Its `tilt_deg` and `mm_per_px` are judged; a tilt that isn't known (nan) is left out.
-    topview : TopView
+        Its `tilt_deg` and `mm_per_px` are judged. A tilt that isn't known (nan) is left out,
+        unless both tilts that a hoop may have are too large.
     """
-    inside = _without_stick((topview.inside >= 0.5) & topview.valid, fit, topview)
     checks = [
         _judged(
             "scale",
             fit.mm_per_px,
             "mm/px",
             f"one pixel is {fit.mm_per_px:.2f} mm wide on the ground",
-            "go closer so that the frame fills the photo, or use the phone's full resolution",
+            "check the size in --area and its unit; if they are right, go closer so that the "
+            "frame fills the photo, or use the phone's full resolution",
         )
     ]
-    if math.isfinite(fit.tilt_deg):
+    possible = fit.evidence.get("possible_tilts_deg") or []
+    tilt = fit.tilt_deg if math.isfinite(fit.tilt_deg) else min(possible, default=math.nan)
+    if math.isfinite(tilt):
         checks.append(
             _judged(
                 "tilt",
-                fit.tilt_deg,
+                tilt,
                 "°",
-                f"the camera was tilted {fit.tilt_deg:.0f}°",
+                f"the camera was tilted {tilt:.0f}°",
                 "hold the phone flat above the middle of the frame and look straight down",
             )
         )
-    checks.append(_cut_off(topview))
+    if photo.focal_known and fit.kind != "whole":
+        checks.append(_camera_height(photo.focal_px * fit.mm_per_px))
+    return tuple(checks)
+
+
+def _camera_height(height_mm: float) -> Check:
+    """A size that is wrong by its unit puts the camera in the grass or up a ladder."""
+    low, high = HEIGHT_MM
+    odd = max(low / max(height_mm, 1e-9), height_mm / high)
+    feet = height_mm / 304.8
+    return _judged(
+        "camera height",
+        odd,
+        "of the usual",
+        f"by its lens the camera was {feet:.1f} ft ({height_mm / 1000:.2f} m) above the ground",
+        "check the size in --area and its unit; if they are right, count this spot by hand too",
+    )
+
+
+def check_area(photo: Photo, fit: Any, topview: Any) -> tuple[Check, ...]:
+    """Checks on the marked area as seen from above; `check_fit` comes before.
+
+    Parameters
+    ----------
+    photo : Photo
+    fit : FrameFit
+    topview : TopView
+    """
+    inside = _without_stick((topview.inside >= 0.5) & topview.valid, fit, topview)
+    checks = [_cut_off(topview)]
     if not inside.any():
         # Nothing to look at; "cut off" has refused it already.
         return tuple(checks)

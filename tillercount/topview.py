@@ -20,7 +20,7 @@ __all__ = ["MM_PER_PX", "TopView", "make_topview", "outline_mm"]
 Array = NDArray[Any]
 
 MM_PER_PX = 0.4
-LARGEST_MEGAPIXELS = 200.0
+LARGEST_MEGAPIXELS = 60.0
 SUBPIXELS = 16
 """The outline is drawn to a sixteenth of a pixel."""
 

@@ -82,6 +82,7 @@ class Look:
     missing_arc: tuple[float, float] | None = None
     heap: tuple[tuple[float, float, float], ...] = ()
     noise: float = 3.0
+    row_angle_deg: float | None = None
 
 
 @dataclass(frozen=True)
@@ -353,6 +354,8 @@ def _leaves(
     px_per_mm = camera.focal_px / camera.distance_mm
     spacing = area.spacing_mm if isinstance(area, RowArea) else 165.0
     row_angle = 0.0 if isinstance(area, RowArea) else rng.uniform(0, math.pi)
+    if look.row_angle_deg is not None:
+        row_angle = math.radians(look.row_angle_deg)
     c, s = math.cos(row_angle), math.sin(row_angle)
     for _ in range(look.leaves):
         along, row = rng.uniform(-500, 500), spacing * rng.integers(-3, 4)

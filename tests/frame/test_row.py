@@ -8,9 +8,10 @@ from frame.oracle import truth_maps
 from frame.painter import Camera, Look, paint
 
 from tillercount.area import RowArea
-from tillercount.frame.beside import row_side_mm, rows_turned_deg
+from tillercount.frame.beside import row_side_mm, rows_beside, rows_turned_deg
 from tillercount.frame.find import find_in_maps
 from tillercount.frame.finder import picture_of
+from tillercount.frame.row import fit_stick
 
 ROW = RowArea(487.7, 190.5)
 CAMERA = Camera(distance_mm=900, turn_deg=15)
@@ -21,6 +22,12 @@ def look_at(look: Look, seed: int = 2):
     picture = picture_of(painted.rgb, CAMERA.focal_px)
     maps = truth_maps(picture, painted.classes, painted.outline_px, "row", wrong=0.3)
     return painted, picture, maps
+
+
+def ends_of(picture, maps) -> np.ndarray:
+    stick = fit_stick(picture, maps)
+    assert stick
+    return stick.ends
 
 
 def turned(ends: np.ndarray, degrees: float) -> np.ndarray:
@@ -43,23 +50,35 @@ def test_an_end_deep_under_leaves_is_refused() -> None:
     assert "--corners" in fit.todo
 
 
-@pytest.mark.parametrize("degrees", [-20, -10, 0, 10, 20])
+@pytest.mark.parametrize("degrees", [-75, -45, -20, -10, 0, 10, 20, 45, 75])
 def test_rows_that_run_another_way_are_noticed(degrees: float) -> None:
     painted, picture, _ = look_at(Look(tube_mm=16, leaves=700, leaf_over=0.3))
     seen = rows_turned_deg(picture, turned(painted.stick_px, degrees), ROW)
     assert seen == pytest.approx(-degrees, abs=5)
 
 
-def test_a_rod_across_the_rows_is_not_counted_by() -> None:
-    painted, picture, maps = look_at(Look(tube_mm=16, leaves=700, leaf_over=0.3))
+@pytest.mark.parametrize("seed", [2, 3])
+@pytest.mark.parametrize("degrees", [0, 20, 45, 75])
+def test_a_rod_across_the_rows_is_not_counted_by(degrees: float, seed: int) -> None:
+    look = Look(tube_mm=16, leaves=700, leaf_over=0.3, row_angle_deg=degrees)
+    _, picture, maps = look_at(look, seed)
+    fit = find_in_maps(picture, maps, ROW)
+    assert bool(fit) == (degrees == 0)
+    if not fit:
+        assert "rows" in fit.reason
+
+
+@pytest.mark.parametrize("said_mm", [127.0, 254.0])
+def test_a_row_spacing_that_the_photo_contradicts_is_refused(said_mm: float) -> None:
+    _, picture, maps = look_at(Look(tube_mm=16, leaves=700, leaf_over=0.3))
     assert find_in_maps(picture, maps, ROW)
-    # the same picture, its rows painted over and drawn again at an angle to the stick
-    other = paint(None, Camera(distance_mm=900, turn_deg=15 + 20), Look(leaves=700), seed=2)
-    stick = painted.classes == 4
-    rgb = np.where(stick[..., None], painted.rgb, other.rgb)
-    fit = find_in_maps(picture_of(np.ascontiguousarray(rgb), CAMERA.focal_px), maps, ROW)
+    assert rows_beside(picture, ends_of(picture, maps), ROW).period_mm == pytest.approx(
+        190.5, rel=0.1
+    )
+    fit = find_in_maps(picture, maps, RowArea(ROW.length_mm, said_mm))
     assert not fit
-    assert "rows" in fit.reason
+    assert "apart" in fit.reason
+    assert "--area" in fit.todo
 
 
 @pytest.mark.parametrize("seed", [2, 3, 4])

@@ -34,11 +34,6 @@ class Pipe:
     width_mm: float
     height_mm: float
 
-    @property
-    def radius_mm(self) -> float:
-        """Radius of the round pipe that the height stands for."""
-        return self.height_mm
-
 
 def pipe_of(view: View, width_px: float, flat: float, half_mm: float) -> Pipe:
     """Pipe from its width in px, as seen in the plane of ``view``.

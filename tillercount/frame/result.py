@@ -27,7 +27,8 @@ class FrameFit:
     to_ground : ndarray (3, 3)
         Photo px to ground mm: origin in the middle of the area, x to the right, y up the photo.
     tilt_deg : float
-        Between the camera's axis and the perpendicular of the ground; nan where it isn't known.
+        Between the camera's axis and the perpendicular of the ground; nan where it isn't known,
+        0 for a hoop seen from within 5 degrees of straight above.
     mm_per_px : float
         On the ground at the middle of the area, in the photo as taken.
     confidence : float

@@ -41,7 +41,7 @@ def _projected_area_mm2(scene: Scene) -> NDArray[np.float64]:
 
 
 def truth_of(scene: Scene, owners: NDArray[np.int32]) -> dict[str, Any]:
-    """The JSON that goes with a photo; see `docs` of `tillercount.scenes` for the keys."""
+    """The JSON that goes with a photo: area, outlines, camera, plants, shoots, weeds, counts."""
     cam, frame, shoots = scene.camera, scene.frame, scene.shoots
     z0 = float(frame.outline_mm[0, 2]) if frame else 0.0
     outline = frame.outline_mm if frame else np.zeros((0, 3))

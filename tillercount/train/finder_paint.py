@@ -27,8 +27,8 @@ SHARES = (0.32, 0.24, 0.15, 0.05, 0.06, 0.05, 0.05, 0.08)
 class Painted:
     """Pictures with a drawn frame and their truth.
 
-    rgb (B, 3, h, w) 0..1; truth (B, 4, h, w) as `MAPS`; weight (B, 4) of each map's loss;
-    kind (B,) index into `KINDS`, -100 where it isn't to be learned; flat (B,) as in scenes.
+    rgb (B, 3, h, w) 0..1; truth (B, 4, h, w) as the first four of `MAPS`; weight (B, 4) of each
+    map's loss; kind (B,) index into `KINDS`, -100 where it isn't to be learned; flat (B,) as in scenes.
     """
 
     rgb: Tensor

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["LEAST_SEEN", "MOST_COVERED", "USABLE", "is_usable", "why_unusable"]
+__all__ = ["LEAST_SEEN", "MOST_COVERED", "USABLE", "why_unusable"]
 
 FRAME, ELSE = 4, 255
 MOST_COVERED = 0.005
@@ -21,11 +21,6 @@ USABLE = (
     "the whole marked area is in the photo, no board, boot or other thing lies on it or its "
     f"frame, and leaves hide at most {1 - LEAST_SEEN:.0%} of the frame"
 )
-
-
-def is_usable(scene: dict[str, Any], classes: NDArray[np.uint8] | Path | None) -> bool:
-    """Whether a scene is a photo that a careful person would have kept; see `USABLE`."""
-    return why_unusable(scene, classes) is None
 
 
 def why_unusable(scene: dict[str, Any], classes: NDArray[np.uint8] | Path | None) -> str | None:
