@@ -14,7 +14,7 @@ from tillercount.scenes.ground import Ground, litter, make_ground, stones
 from tillercount.scenes.light import Light, draw_light
 from tillercount.scenes.mesh import Mesh
 from tillercount.scenes.plant import SPECIES, Shoots, grow
-from tillercount.scenes.views import person, reach_mm, stand_over
+from tillercount.scenes.views import distance_for, person, reach_mm, stand_over
 from tillercount.scenes.weeds import grow_weeds
 
 __all__ = ["Scene", "draw_scene", "place_plants"]
@@ -166,7 +166,10 @@ def draw_scene(
         "weed_size": float(rng.uniform(0.6, 1.3)),
         "fill": float(rng.choice([rng.uniform(0.62, 0.95), rng.uniform(0.4, 0.62)],
                                  p=[0.8, 0.2])),
-        "distance_mm": float(rng.uniform(520, 1550)),
+        # what the phone's whole photo would show; a smaller picture is a window of it
+        "lens_mm": float(rng.choice([rng.uniform(24, 28), rng.uniform(46, 58),
+                                     rng.uniform(28, 90)], p=[0.6, 0.25, 0.15])),
+        "photo_fill": float(rng.uniform(0.24, 0.95)),
         "tilt_deg": float(abs(rng.normal(0, 6)) if rng.random() < 0.8 else rng.uniform(8, 25)),
         "shift": float(rng.choice([rng.uniform(0, 0.25), rng.uniform(0.25, 0.7)], p=[0.85, 0.15])),
         "photographer": bool(rng.random() < 0.45),
@@ -180,6 +183,8 @@ def draw_scene(
     if kind == "row" and p["row_spacing_mm"] is None:
         p["row_spacing_mm"] = 7.5 * IN
     area = p.get("area") or _draw_area(rng, kind, p["row_spacing_mm"])
+    if "distance_mm" not in p:
+        p["distance_mm"] = distance_for(p["lens_mm"], p["photo_fill"], area)
 
     camera = stand_over(p, area, width, height, rng)
     reach = reach_mm(camera)

@@ -14,7 +14,21 @@ from tillercount.scenes.mesh import Mesh, box, join
 if TYPE_CHECKING:
     from tillercount.scenes.draw import Scene
 
-__all__ = ["another_view", "person", "reach_mm", "stand_over"]
+__all__ = ["another_view", "distance_for", "person", "reach_mm", "stand_over"]
+
+
+DISTANCE_MM = (330.0, 1700.0)
+
+
+def distance_for(lens_mm: float, photo_fill: float, area: dict[str, Any]) -> float:
+    """From how far a person takes the photo, mm.
+
+    ``lens_mm`` is the 35 mm equivalent, on the diagonal of 43.27 mm; ``photo_fill`` the share of
+    the short side of a whole 4:3 photo that the marked area fills.
+    """
+    size = max(area["width_mm"], area["length_mm"])
+    distance = lens_mm / 43.27 * (5 / 3) * size / photo_fill
+    return float(np.clip(distance, *DISTANCE_MM))
 
 
 def stand_over(

@@ -34,8 +34,8 @@ class ReducedScenes:
     """Many photos with their truth, as bytes, ready to lie on the accelerator.
 
     rgb (N, 3, h, w); truth (N, 4, h, w) shares 0..255 of the first four of `MAPS`; size (N, 2)
-    height and width of the photo inside the canvas (the rest is empty); kind (N,) index into `KINDS`;
-    flat (N,) 1 a lath, 0 a pipe, -1 neither known;
+    height and width of the photo inside the canvas (the rest is empty); kind (N,) index into
+    `KINDS`; flat (N,) 1 a lath, 0 a pipe, -1 neither known;
     centre (N, 2) and radius (N,) of a disc free of any frame, in canvas pixels; names.
     """
 

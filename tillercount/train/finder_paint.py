@@ -28,7 +28,8 @@ class Painted:
     """Pictures with a drawn frame and their truth.
 
     rgb (B, 3, h, w) 0..1; truth (B, 4, h, w) as the first four of `MAPS`; weight (B, 4) of each
-    map's loss; kind (B,) index into `KINDS`, -100 where it isn't to be learned; flat (B,) as in scenes.
+    map's loss; kind (B,) index into `KINDS`, -100 where it isn't to be learned; flat (B,) as in
+    scenes.
     """
 
     rgb: Tensor
