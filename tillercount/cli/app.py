@@ -9,6 +9,7 @@ import typer
 from tillercount.cli.assess import assess
 from tillercount.cli.count import count
 from tillercount.cli.doctor import doctor
+from tillercount.cli.nitrogen import nitrogen
 from tillercount.cli.plan import plan
 from tillercount.cli.rules import rules
 
@@ -29,6 +30,7 @@ app = typer.Typer(
 app.command()(plan)
 app.command()(count)
 app.command()(assess)
+app.command()(nitrogen)
 app.add_typer(rules, name="rules")
 app.command()(doctor)
 

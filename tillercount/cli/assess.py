@@ -48,6 +48,10 @@ def assess(
         str | None,
         typer.Option(metavar='"Feekes 3"', help="Growth stage, as Feekes or Zadoks (GS25)."),
     ] = None,
+    insist: Annotated[
+        bool,
+        typer.Option("--insist", help="Use rules for a crop they aren't for; says not validated."),
+    ] = False,
     json_file: Annotated[
         Path | None, typer.Option("--json", metavar="F", help="Write the assessment.")
     ] = None,
@@ -86,7 +90,13 @@ def assess(
             counted, overlays, refused = _count(photos, marked, pictures, json_file or html_file)
             counts.insert(0, counted)
         result = assess_field(
-            counts, rules, yield_goal=yield_goal, crop=crop, stage=stage, name=_field_name(sources)
+            counts,
+            rules,
+            yield_goal=yield_goal,
+            crop=crop,
+            stage=stage,
+            name=_field_name(sources),
+            insist=insist,
         )
         if json_file is not None:
             write_json(json_file, result.to_json())

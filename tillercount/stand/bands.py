@@ -51,10 +51,18 @@ class Band(Part):
     do_nitrogen: tuple[str, ...] = ()
     early: Literal["push", "some", "hold", "keep first", "not said"] = "not said"
     early_n_lb_ac: tuple[float, float] | None = None
+    early_share: tuple[float, float] | None = None
     yield_percent: tuple[float, float] | None = None
     yield_bu_ac: tuple[float, float] | None = None
     printed: str = ""
     note: str = ""
+
+    @field_validator("early_share")
+    @classmethod
+    def _a_share(cls, value: tuple[float, float] | None) -> tuple[float, float] | None:
+        if value is not None and not 0 <= value[0] <= value[1] <= 1:
+            raise ValueError("needs two shares from 0 to 1, the smaller one first")
+        return value
 
     @field_validator("early_n_lb_ac", "yield_percent", "yield_bu_ac")
     @classmethod

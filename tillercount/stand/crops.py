@@ -54,6 +54,5 @@ def require(rules: RuleSet, crop: str, others: list[str]) -> None:
     )
     raise InputError(
         f"rules {rules.name!r} are for {', '.join(rules.crops)} and not validated for {crop}; "
-        f"{where}; to see them held against it all the same, insist: tillercount rules compare "
-        f"SOURCE --crop {crop!r} --insist"
+        f"{where}; to use them all the same, marked 'not validated', add --insist"
     )

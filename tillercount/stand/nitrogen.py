@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from tillercount.stand.ruleset import Band, Nitrogen, RuleSet
+from tillercount.stand.ruleset import Band, RuleSet
 from tillercount.stand.stage import Stage
+from tillercount.stand.whole import Range, Whole, whole_nitrogen
 from tillercount.stand.words import number_text, span
 
-__all__ = ["NitrogenPlan", "plan_nitrogen"]
-
-Range = tuple[float, float]
+__all__ = ["NitrogenPlan", "plan_nitrogen", "rest_of"]
 
 
 @dataclass(frozen=True)
@@ -51,35 +50,37 @@ def plan_nitrogen(
     goal_bu_ac: float | None,
     stage: Stage | None,
     others: Sequence[Band] = (),
+    whole: Whole | None = None,
 ) -> NitrogenPlan:
     """Nitrogen under the band that the stand fell into; ``others`` may be true as well.
 
-    The whole is yield goal × lb per bushel. The larger part goes on just before jointing, because
-    70-75 % is taken up between Feekes 6 and 10 (common practice); what isn't, 25-30 %, is the
-    early part where the rules want one and name no pounds of their own.
+    ``whole`` is the whole nitrogen (see `whole_nitrogen`, which is asked where none is given). The
+    larger part goes on just before jointing, because 70-75 % is taken up between Feekes 6 and 10
+    (common practice); what isn't, 25-30 %, is the early part where the rules want one and name no
+    pounds of their own.
     """
-    own = rules if rules.nitrogen else trade
-    figures = own.nitrogen
-    assert figures is not None  # common practice always has them
-    sources = [figures.source or own.by]
-    arithmetic: list[str] = []
-    total = _total(goal_bu_ac, figures, arithmetic)
+    if whole is None:
+        whole = whole_nitrogen(rules, trade, goal_bu_ac)
+    sources = list(whole.sources)
+    arithmetic = list(whole.arithmetic)
+    total = whole.net
     if stage is not None and stage.jointed:
-        return _after_jointing(goal_bu_ac, total, tuple(arithmetic), tuple(sources))
-    early = _early(band, figures, total, arithmetic)
-    if band.early_n_lb_ac is not None:
+        return _after_jointing(goal_bu_ac, total, whole)
+    early = _early(band, rules, trade, total, arithmetic)
+    if band.early_n_lb_ac is not None or (band.early_share is not None and total is not None):
         sources.insert(0, f"{rules.by}: {band.printed or band.name}")
     main = None
     if total is not None and early is not None:
-        main = (max(0.0, total[0] - early[0]), max(0.0, total[1] - early[1]))
+        main = rest_of(total, early, band.early_share)
         arithmetic.append(
             f"just before jointing: {span(total, 3)} less {_zero(early)} = {span(main, 3)} lb N/ac"
         )
-    cautions = []
-    if total is not None and early is not None and early[1] > total[1] / 2:
+    cautions = list(whole.flags)
+    if total is not None and early is not None and early[1] > total[0] / 2:
+        surely = "is" if early[1] > total[1] / 2 else "may be"
         cautions.append(
-            "The early dose is more than half of the whole; Maryland, for one, allowed no more "
-            "than half of the spring nitrogen at green-up (state notice, 2013 wording)."
+            f"The early dose {surely} more than half of the whole; Maryland, for one, allowed no "
+            "more than half of the spring nitrogen at green-up (state notice, 2013 wording)."
         )
     return NitrogenPlan(
         advice=band.early,
@@ -87,7 +88,7 @@ def plan_nitrogen(
         total=total,
         early=early,
         main=main,
-        lines=(*_unsure(band, others), *_lines(band, total, early, main)),
+        lines=(*_unsure(band, others), *_lines(band, total, early, main, whole, goal_bu_ac)),
         arithmetic=tuple(arithmetic),
         sources=tuple(sources),
         cautions=tuple(cautions),
@@ -121,53 +122,82 @@ def _instead(other: Band) -> str:
     return f"{span(other.early_n_lb_ac, 3)} lb N/ac early"
 
 
-def _total(goal: float | None, figures: Nitrogen, arithmetic: list[str]) -> Range | None:
-    if goal is None:
-        return None
-    low, high = (goal * rate for rate in figures.lb_per_bu)
-    arithmetic.append(
-        f"whole: {number_text(goal)} bu/ac x {span(figures.lb_per_bu)} lb N per bushel = "
-        f"{number_text(low)}-{number_text(high)} lb N/ac, less credits"
-    )
-    return low, high
-
-
 def _early(
-    band: Band, figures: Nitrogen, total: Range | None, arithmetic: list[str]
+    band: Band, rules: RuleSet, trade: RuleSet, total: Range | None, arithmetic: list[str]
 ) -> Range | None:
     if band.early_n_lb_ac is not None:
         arithmetic.append(f"early, as printed: {_zero(band.early_n_lb_ac)} lb N/ac")
         return band.early_n_lb_ac
     if band.early == "hold":
         return 0.0, 0.0
+    if band.early_share is not None and total is not None:
+        low, high = band.early_share
+        early = (total[0] * low, total[1] * high)
+        arithmetic.append(
+            f"early, as printed ({rules.by}): {span((100 * low, 100 * high))} % of "
+            f"{span(total, 4)} = {span(early, 4)} lb N/ac"
+        )
+        return early
     if band.early != "push" or total is None:
         return None
+    figures = rules.nitrogen or trade.nitrogen
+    assert figures is not None  # common practice always has them
+    by = "" if rules.nitrogen else " (common practice; these rules name no pounds)"
     least, most = figures.uptake_share_f6_f10
     early = (total[0] * (1 - most), total[1] * (1 - least))
     arithmetic.append(
         f"early: the {100 * (1 - most):.0f}-{100 * (1 - least):.0f} % that isn't taken up between "
-        f"Feekes 6 and 10 = {number_text(early[0])}-{number_text(early[1])} lb N/ac"
+        f"Feekes 6 and 10{by} = {number_text(early[0])}-{number_text(early[1])} lb N/ac"
     )
     return early
+
+
+def rest_of(total: Range, early: Range, share: Range | None = None) -> Range:
+    """What is left of the whole after the early part.
+
+    Low end goes with low end and high with high; where that would turn the range round, all that
+    may be left. ``share`` is the early part's share of the whole, where it is one.
+    """
+    if share is not None:
+        return total[0] * (1.0 - share[1]), total[1] * (1.0 - share[0])
+    low, high = max(0.0, total[0] - early[0]), max(0.0, total[1] - early[1])
+    if low <= high:
+        return low, high
+    return max(0.0, total[0] - early[1]), max(0.0, total[1] - early[0])
 
 
 def _zero(ends: Range) -> str:
     return "0" if ends[1] == 0 else span(ends, 3)
 
 
-def _after_jointing(
-    goal: float | None, total: Range | None, arithmetic: tuple[str, ...], sources: tuple[str, ...]
-) -> NitrogenPlan:
+def _after_jointing(goal: float | None, total: Range | None, whole: Whole) -> NitrogenPlan:
     lines = [
         "The crop has jointed: early nitrogen to make tillers comes too late and is no longer "
         "part of the plan.",
         "Put on what is still due at once where the ground carries you; the last useful time is "
         "about Feekes 6 (University of Delaware).",
     ]
-    return NitrogenPlan("jointed", goal, total, None, total, tuple(lines), arithmetic, sources)
+    return NitrogenPlan(
+        "jointed",
+        goal,
+        total,
+        None,
+        total,
+        tuple(lines),
+        whole.arithmetic,
+        whole.sources,
+        whole.flags,
+    )
 
 
-def _lines(band: Band, total: Range | None, early: Range | None, main: Range | None) -> list[str]:
+def _lines(
+    band: Band,
+    total: Range | None,
+    early: Range | None,
+    main: Range | None,
+    whole: Whole,
+    goal: float | None,
+) -> list[str]:
     if band.early == "keep first":
         return [
             "Spend no nitrogen on this field until it is decided that the stand stays.",
@@ -188,13 +218,17 @@ def _lines(band: Band, total: Range | None, early: Range | None, main: Range | N
         lines.append("Early, once growth has started: some nitrogen; the rules name no pounds.")
     else:
         lines.append("Early: these rules don't say; decide by the tillers.")
-    if main is not None:
-        part = "all of it" if early is not None and early[1] == 0 else "the larger part"
+    if main is not None and early is not None:
+        part = "all of it" if early[1] == 0 else "the rest"
+        part = "the larger part" if 0 < early[1] <= main[0] else part
         lines.append(f"Just before jointing (Feekes 5): {span(main, 3)} lb N/ac, {part}.")
     else:
         lines.append("Just before jointing (Feekes 5): the larger part.")
-    if total is not None:
+    if total is not None and whole.credits:
+        off = ", ".join(f"{c.what} {span(c.lb_ac, 3)} lb" for c in whole.credits)
+        lines.append(f"Credits are taken off already: {off}.")
+    elif total is not None:
         lines.append("Take off what is already there: fall nitrogen, manure, the crop before.")
-    else:
+    elif goal is None:
         lines.append("Give a yield goal to get pounds per acre.")
     return lines

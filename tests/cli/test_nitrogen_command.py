@@ -1,0 +1,120 @@
+"""``tillercount nitrogen``, and ``assess --insist``."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.cli.helpers import StandIn
+
+Run = Callable[..., Any]
+SQUARE = "39.100,-97.200 39.100,-97.195 39.097,-97.195 39.097,-97.200"
+
+
+@pytest.fixture
+def counts(tmp_path: Path) -> Path:
+    path = tmp_path / "hand.csv"
+    rows = "".join(f"{n},ann,{22 + n % 2},{66 + n},square:12in\n" for n in range(5))
+    path.write_text("spot,observer,plants,shoots,area\n" + rows, encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def weather(tmp_path: Path) -> Path:
+    rows = ["date,tmax_f,tmin_f"]
+    day, last = dt.date(2021, 9, 1), dt.date(2025, 3, 10)
+    while day <= last:
+        warm = 45 + 30 * (day.timetuple().tm_yday in range(90, 280)) + day.year % 5
+        rows.append(f"{day},{warm},{warm - 8}")
+        day += dt.timedelta(1)
+    path = tmp_path / "weather.csv"
+    path.write_text("\n".join(rows) + "\n", encoding="utf-8")
+    return path
+
+
+def test_everything_at_once(run: Run, counts: Path, weather: Path, tmp_path: Path) -> None:
+    target = tmp_path / "n.json"
+    result = run(
+        "nitrogen", counts, "--rules", "common-practice", "--yield-goal", "80 bu/ac",
+        "--stage", "Feekes 3", "--product", "uan28", "--price", "320/ton", "--boom", "90 ft",
+        "--swath", "88 ft", "--boundary", SQUARE, "--weather", weather, "--sown", "2024-10-05",
+        "--fall-n", "10 lb/ac", "--nozzle", "flat-fan", "--air", "75 F", "--wet", "--herbicide",
+        "--weed", "henbit=40/m2", "--kernels", "30-35", "--json", target,
+    )  # fmt: skip
+    assert result.exit_code == 0, result.output
+    for words in ("lb N/ac", "UAN 28", "dosed twice", "Jointing between", "not an insurance",
+                  "henbit", "your kernels per head", "Mind", "Sources"):  # fmt: skip
+        assert words in result.output, words
+    kept = json.loads(target.read_text("utf-8"))
+    assert kept["whole"]["net"] == pytest.approx([78, 110])
+    assert kept["overlap"]["map"]["units"] == "degrees"
+    assert kept["season"]["jointing"]["years"] == 3
+    assert kept["doses"][0]["amounts"][0]["gal_ac"] > 0
+
+
+def test_an_equation_without_counts(run: Run, counts: Path) -> None:
+    result = run("nitrogen", "--rules", "tri-state-nitrogen-2020", "--yield-goal", "100 bu/ac")
+    assert result.exit_code == 0
+    assert "120 lb N/ac" in result.output
+    with_counts = run("nitrogen", counts, "--rules", "tri-state-nitrogen-2020",
+                      "--yield-goal", "100 bu/ac")  # fmt: skip
+    assert with_counts.exit_code == 0
+    assert "judge no density" in with_counts.output
+    split = run("nitrogen", counts, "--whole-by", "tri-state-nitrogen-2020",
+                "--yield-goal", "100 bu/ac")  # fmt: skip
+    assert "two publishers" in split.output
+
+
+def test_photos(run: Run, photos: Path, stand_in: StandIn) -> None:
+    result = run("nitrogen", photos, "--area", "square:12in", "--yield-goal", "80 bu/ac")
+    assert result.exit_code == 0, result.output
+    assert len(stand_in.seen) == 4
+    assert "in all: 88-120 lb N/ac" in result.output
+
+
+@pytest.mark.parametrize(
+    ("options", "says"),
+    [
+        (["--boom", "90 ft"], "--boundary"),
+        (["--sown", "2024-10-05"], "--weather"),
+        (["--yield-goal", "80"], "yield goal"),
+        (["--product", "uan"], "which strength"),
+        (["--price", "320/ton"], "needs a product"),
+        (["--nozzle", "mist"], "nozzle"),
+        (["--ground", "soft"], "ground"),
+        (["--weed", "moss=3/m2"], "no loss in print"),
+        (["--fall-n", "lots"], "--fall-n"),
+        (["--tissue", "30"], "nitrogen isn't what young plants have"),
+        (["--case", "tilled"], "no nitrogen for the case"),
+        (["--boundary", SQUARE, "--boom", "900 ft"], "doesn't exist"),
+        (["--json", "no/such/folder.json"], "doesn't exist"),
+    ],
+)
+def test_refusals_are_one_line(run: Run, counts: Path, options: list[str], says: str) -> None:
+    result = run("nitrogen", counts, *options)
+    assert result.exit_code == 2
+    assert says in result.output
+    assert len(result.output.strip().splitlines()) == 1
+
+
+def test_never_over_what_was_read(run: Run, counts: Path, weather: Path) -> None:
+    before = counts.read_bytes(), weather.read_bytes()
+    for target in (counts, weather):
+        result = run("nitrogen", counts, "--weather", weather, "--json", target)
+        assert result.exit_code == 2
+    assert (counts.read_bytes(), weather.read_bytes()) == before
+
+
+def test_assess_insists(run: Run, counts: Path) -> None:
+    refused = run("assess", counts, "--crop", "barley")
+    assert refused.exit_code == 2
+    assert "--insist" in refused.output
+    used = run("assess", counts, "--crop", "barley", "--insist")
+    assert used.exit_code == 0
+    assert "Not validated for barley" in used.output
+    assert "add --insist" in run("nitrogen", counts, "--crop", "barley").output

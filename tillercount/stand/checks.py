@@ -1,0 +1,78 @@
+"""Green-up and winter survival: when to judge, how to look, and when to come again."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from tillercount.stand.cautions import Advice
+
+__all__ = ["GREEN_UP", "WINTER_SURVIVAL", "Revisit", "revisit"]
+
+GREEN_UP: tuple[Advice, ...] = (
+    Advice(
+        "Green-up has come when 7 days in a row had growing degree days.",
+        "Michigan State University 2022",
+    ),
+    Advice(
+        "Judge the stand after 10 to 14 days of warm growth, or at least 3 days above 15 °C "
+        "(59 °F), and rather later than sooner.",
+        "Ohio State University 2013; an Ontario adviser",
+    ),
+    Advice(
+        "The first green flush doesn't prove survival, and brown leaves don't mean dead plants.",
+        "Michigan State University",
+    ),
+)
+
+WINTER_SURVIVAL: tuple[Advice, ...] = (
+    Advice(
+        "Dig plants and cut the crown lengthwise: white, yellow-white or light green is alive; "
+        "tan to brown and soft is dead.",
+        "University of Minnesota 2011",
+    ),
+    Advice(
+        "In doubt, trim plants to 1/4 to 1/2 in either side of the crown, lay them on a wet towel "
+        "in a closed bag at room temperature: living crowns grow again within 48 hours.",
+        "University of Minnesota 2018",
+    ),
+    Advice(
+        "Or put plants in a pot or a moist bag for 4 to 5 days, and look for new white roots.",
+        "Michigan State University",
+    ),
+    Advice("Look first at late-sown fields: they heave most.", "Ohio State University 2013"),
+)
+
+_WEEK = dt.timedelta(7)
+
+
+@dataclass(frozen=True)
+class Revisit:
+    """When to look again, and why."""
+
+    first: dt.date
+    last: dt.date
+    advice: Advice
+
+    @property
+    def line(self) -> str:
+        """The reminder in one line."""
+        return f"Look again between {self.first} and {self.last}: {self.advice.line}"
+
+
+def revisit(seen: dt.date, *, pushed: bool = False) -> Revisit:
+    """When to come again after a visit.
+
+    Parameters
+    ----------
+    seen : date
+        Of the visit.
+    pushed : bool
+        Whether early nitrogen was given to make tillers: the count again is then due in two to
+        three weeks (common practice), else a look in one to two.
+    """
+    if pushed:
+        why = Advice("count shoots again, to see whether the tillers came", "common practice")
+        return Revisit(seen + 2 * _WEEK, seen + 3 * _WEEK, why)
+    why = Advice("the first green doesn't prove survival", "Michigan State University")
+    return Revisit(seen + _WEEK, seen + 2 * _WEEK, why)

@@ -1,0 +1,131 @@
+"""What is still to go on, and when: by the split, the stage, a tissue test, what is on already."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from tillercount.stand.already import Range
+from tillercount.stand.growth import Jointing
+from tillercount.stand.limits import held_against
+from tillercount.stand.nitrogen import NitrogenPlan, rest_of
+from tillercount.stand.products import Amount
+from tillercount.stand.ruleset import RuleSet
+from tillercount.stand.season import Season
+from tillercount.stand.stage import Stage
+from tillercount.stand.tissue import TissueRate
+from tillercount.stand.whole import Whole
+from tillercount.stand.words import number_text, span
+
+__all__ = ["Dose", "DoseWork"]
+
+
+@dataclass(frozen=True)
+class Dose:
+    """One application: when, how many pounds of nitrogen per acre, and how much product.
+
+    ``amounts`` holds, for each product, what the low and the high end need (one where they are the
+    same).
+    """
+
+    name: str
+    when: str
+    lb_ac: Range
+    amounts: tuple[tuple[Amount, ...], ...] = ()
+
+
+class DoseWork:
+    """Doses from the plan, the stage, the tissue test and what is on already.
+
+    ``flags`` and ``arithmetic`` fill up while `doses` works.
+    """
+
+    def __init__(
+        self,
+        rules: RuleSet,
+        whole: Whole,
+        plan: NitrogenPlan | None,
+        tissue: TissueRate | None,
+        stage: Stage | None,
+        given: float,
+        season: Season | None,
+        crop: str,
+    ) -> None:
+        self.rules, self.whole, self.plan, self.tissue = rules, whole, plan, tissue
+        self.stage, self.given, self.season, self.crop = stage, given, season, crop
+        self.flags: list[str] = []
+        self.arithmetic = list(whole.arithmetic if plan is None else plan.arithmetic)
+
+    def doses(self) -> list[Dose]:
+        """What is still to go on, in order."""
+        if self.plan is not None and self.plan.advice == "keep first":
+            return []
+        if self.tissue is not None:
+            return [self._by_tissue(self.tissue)]
+        total = self.whole.net
+        if total is None:
+            return []
+        left = self._less_given(total)
+        late = self.stage is not None and self.stage.feekes[1] >= 5
+        if late or self.plan is None or self.plan.early is None:
+            return self._at_once(left, late)
+        early, main = self._kept_to_ceiling(self.plan.early, total)
+        if self.given:
+            self.arithmetic.append(
+                f"{self.given:g} lb N/ac are on already, taken for the early part"
+            )
+            return [Dose("main", self._before_jointing(), left)]
+        out = [Dose("early", "once growth has started, not before", early)] if early[1] else []
+        return [*out, Dose("main", self._before_jointing(), main)]
+
+    def _less_given(self, total: Range) -> Range:
+        if not self.given:
+            return total
+        left = (max(0.0, total[0] - self.given), max(0.0, total[1] - self.given))
+        self.arithmetic.append(
+            f"less {self.given:g} lb N/ac of this spring: {span(left, 4)} lb N/ac left"
+        )
+        return left
+
+    def _at_once(self, left: Range, late: bool) -> list[Dose]:
+        if late:
+            if self.stage is not None and not self.stage.jointed:
+                self.flags.append(
+                    "few new tillers come after GS30 (CIMMYT), so there is no early part any "
+                    "more: what is left goes on now, before jointing"
+                )
+            return [Dose("main", "now, before or at jointing", left)]
+        if self.rules.nitrogen_when:
+            return [Dose("whole", f"{self.rules.nitrogen_when} ({self.rules.by})", left)]
+        why = "no counts were given" if self.plan is None else "these rules name no early pounds"
+        self.flags.append(f"the split isn't worked out: {why}")
+        return [Dose("whole", f"in all; {self._before_jointing()} the larger part", left)]
+
+    def _kept_to_ceiling(self, early: Range, total: Range) -> tuple[Range, Range]:
+        assert self.plan is not None
+        main = self.plan.main or total
+        for held in held_against(early, total, self.crop):
+            if held.over and held.ceiling.rules == self.rules.name and held.ceiling.part == "early":
+                early = (min(early[0], held.lb_ac), held.lb_ac)
+                self.arithmetic.append(
+                    f"early, kept to the publisher's ceiling ({held.ceiling.words}): "
+                    f"{span(early, 3)} lb N/ac"
+                )
+                main = rest_of(total, early)
+        return early, main
+
+    def _by_tissue(self, tissue: TissueRate) -> Dose:
+        self.arithmetic.append(f"{tissue.arithmetic} ({tissue.source})")
+        most = 120.0 if tissue.crop == "wheat" else 100.0
+        lb = min(tissue.lb_ac, max(0.0, most - self.given))
+        if lb < tissue.lb_ac:
+            self.arithmetic.append(
+                f"with {self.given:g} lb on already, no more than {most:g} lb in spring: "
+                f"{number_text(lb)} lb N/ac (University of Delaware 2019)"
+            )
+        return Dose("main", "at Feekes 5 (GS30), by the tissue test", (lb, lb))
+
+    def _before_jointing(self) -> str:
+        joint = self.season.jointing if self.season else None
+        if isinstance(joint, Jointing) and joint.years:
+            return f"just before jointing (Feekes 5), so before {joint.first}"
+        return "just before jointing (Feekes 5)"

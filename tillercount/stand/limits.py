@@ -1,0 +1,152 @@
+"""Published ceilings on nitrogen, and published pointers to lodging."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from tillercount.stand.already import Range
+from tillercount.stand.cautions import Advice
+from tillercount.stand.words import number_text, span
+
+__all__ = ["CEILINGS", "EXCESSIVE_SHOOTS_FT2", "Ceiling", "Held", "held_against", "lodging"]
+
+
+@dataclass(frozen=True)
+class Ceiling:
+    """The most that a publisher gives early, or in all spring.
+
+    Attributes
+    ----------
+    part : {"early", "whole"}
+    lb_ac : float or None
+        lb N/ac.
+    share : float or None
+        Of the whole spring nitrogen.
+    rules : str
+        Rule set that it belongs to; there it is kept to, elsewhere it is only shown.
+    """
+
+    by: str
+    part: Literal["early", "whole"]
+    source: str
+    lb_ac: float | None = None
+    share: float | None = None
+    crops: tuple[str, ...] = ("wheat",)
+    rules: str = ""
+    words: str = ""
+
+    def pounds(self, whole: Range | None) -> float | None:
+        """The ceiling in lb N/ac, the lower of its two ends; None where it can't be said."""
+        ends = []
+        if self.lb_ac is not None:
+            ends.append(self.lb_ac)
+        if self.share is not None and whole is not None:
+            ends.append(self.share * whole[1])
+        return min(ends, default=None)
+
+
+CEILINGS: tuple[Ceiling, ...] = (
+    Ceiling(
+        "Maryland", "early", "Maryland Department of Agriculture 2013 (seen)", share=0.5,
+        crops=("wheat", "barley", "rye", "triticale"),
+        words="no more than half of the spring nitrogen at green-up, the rest after Feekes 5-6; "
+        "2013 wording, so check this year's notice",
+    ),
+    Ceiling(
+        "Virginia", "early", "Virginia Tech newsletter, February 2005 (seen)", lb_ac=50,
+        rules="virginia-nitrogen", words="40-50 lb where tillers are fewer than 50 per ft²",
+    ),
+    Ceiling(
+        "Kentucky", "early", "University of Kentucky 2019 (seen)", lb_ac=50,
+        rules="kentucky-stand", words="30-50 lb; more risks freeze, disease and lodging",
+    ),
+    Ceiling(
+        "North Carolina", "early", "NCDA&CS 17 February 2010 (seen)", lb_ac=60, share=0.5,
+        rules="north-carolina-ncdacs-nitrogen", words="up to half of the spring nitrogen, about "
+        "60 lb",
+    ),
+    Ceiling(
+        "Delaware", "whole", "University of Delaware 2019 (seen)", lb_ac=120,
+        rules="delaware-nitrogen", words="no more than 120 lb in spring on wheat",
+    ),
+    Ceiling(
+        "Delaware", "whole", "University of Delaware 2019 (seen)", lb_ac=100, crops=("barley",),
+        rules="delaware-nitrogen", words="no more than 100 lb in spring on barley",
+    ),
+)  # fmt: skip
+
+EXCESSIVE_SHOOTS_FT2 = 100.0
+"""More tillers than this are called excessive (University of Kentucky 2013)."""
+
+
+@dataclass(frozen=True)
+class Held:
+    """A ceiling with the pounds that were held against it."""
+
+    ceiling: Ceiling
+    lb_ac: float
+    over: bool
+
+    @property
+    def line(self) -> str:
+        """In one line."""
+        one = self.ceiling
+        what = "early" if one.part == "early" else "in all"
+        state = "above" if self.over else "within"
+        return f"{what}, {state} {one.by}'s ceiling of {self.lb_ac:.4g} lb N/ac: {one.words}"
+
+
+def held_against(early: Range | None, whole: Range | None, crop: str) -> list[Held]:
+    """Each published ceiling for the crop that can be put into pounds, and whether it is passed."""
+    out = []
+    for one in CEILINGS:
+        lb = one.pounds(whole)
+        given = early if one.part == "early" else whole
+        if crop in one.crops and lb is not None and given is not None:
+            out.append(Held(one, lb, given[1] > lb + 1e-9))
+    return out
+
+
+def lodging(
+    shoots_ft2: float | None,
+    rate_lb_ac: float | None,
+    *,
+    crop: str = "wheat",
+    own_most_lb: float | None = None,
+    by: str = "",
+) -> Iterator[Advice]:
+    """Where the crop may lodge: too many shoots, or too much nitrogen where passes overlap.
+
+    Parameters
+    ----------
+    shoots_ft2 : float or None
+    rate_lb_ac : float or None
+        All spring nitrogen; overlaps get twice that.
+    own_most_lb, by : float, str
+        Upper end of the whole by the chosen rules, and who says so.
+    """
+    if shoots_ft2 is not None and shoots_ft2 > EXCESSIVE_SHOOTS_FT2:
+        yield Advice(
+            f"{number_text(shoots_ft2)} shoots per ft² are more than "
+            f"{EXCESSIVE_SHOOTS_FT2:g}, which is called excessive: such a stand may lodge; early "
+            "nitrogen makes it worse",
+            "University of Kentucky 2013",
+        )
+    if rate_lb_ac is None:
+        return
+    doubled = 2 * rate_lb_ac
+    cap = next((c for c in CEILINGS if c.part == "whole" and crop in c.crops), None)
+    if cap is not None and cap.lb_ac is not None and doubled > cap.lb_ac:
+        yield Advice(
+            f"Where passes overlap the crop gets {number_text(doubled)} lb N/ac; {cap.by} gives "
+            f"{cap.words}. Such strips lodge first",
+            f"{cap.source}; on lodging, Ontario and Alabama advice",
+        )
+    elif own_most_lb is not None and doubled > own_most_lb:
+        yield Advice(
+            f"Where passes overlap the crop gets {number_text(doubled)} lb N/ac, more than the "
+            f"{span((own_most_lb, own_most_lb), 4)} lb of the whole; such strips lodge first",
+            f"{by}; on lodging, Ontario and Alabama advice",
+        )

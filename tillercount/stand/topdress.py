@@ -1,0 +1,250 @@
+"""The spring nitrogen of one field, put together: pounds, dates, product, overlap, cautions."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from tillercount.errors import InputError
+from tillercount.stand.actions import nitrogen_by
+from tillercount.stand.already import AlreadyThere
+from tillercount.stand.cautions import Advice, cautions_for
+from tillercount.stand.checks import Revisit, revisit
+from tillercount.stand.crops import crop_name, not_validated
+from tillercount.stand.doses import Dose, DoseWork
+from tillercount.stand.expect import Expectation
+from tillercount.stand.library import load_rules
+from tillercount.stand.limits import Held, held_against, lodging
+from tillercount.stand.nitrogen import NitrogenPlan, plan_nitrogen
+from tillercount.stand.potential import Kernels, potential
+from tillercount.stand.products import Price, Product, amount
+from tillercount.stand.ruleset import RuleSet
+from tillercount.stand.season import Season
+from tillercount.stand.spreading import Conditions, loss_order, may_spread, spreading_cautions
+from tillercount.stand.stage import Stage
+from tillercount.stand.tissue import TissueRate, tissue_rate
+from tillercount.stand.weeds import WeedLoss, weed_windows
+from tillercount.stand.whole import Whole, whole_nitrogen
+from tillercount.units import per_ft2
+
+if TYPE_CHECKING:
+    from tillercount.stand.assessment import Assessment
+    from tillercount.stand.overlap import Overlap
+
+__all__ = ["Topdress", "topdress"]
+
+
+@dataclass(frozen=True)
+class Topdress:
+    """Spring nitrogen for one field.
+
+    Attributes
+    ----------
+    whole : Whole
+        By the publisher of ``whole.by``.
+    plan : NitrogenPlan or None
+        Split by the stand; None without counts, or where the rules judge no density.
+    doses : tuple of Dose
+        What is still to go on, in order; none where it is to be decided first, or isn't known.
+    ceilings : tuple of Held
+        Published ceilings, the chosen publisher's and others'.
+    """
+
+    rules: RuleSet
+    crop: str
+    stage: Stage | None
+    goal_bu_ac: float | None
+    given_lb_ac: float
+    whole: Whole
+    plan: NitrogenPlan | None
+    tissue: TissueRate | None
+    doses: tuple[Dose, ...]
+    ceilings: tuple[Held, ...]
+    lodging: tuple[Advice, ...]
+    spreading: tuple[Advice, ...]
+    cautions: tuple[Advice, ...]
+    flags: tuple[str, ...]
+    arithmetic: tuple[str, ...]
+    products: tuple[Product, ...] = ()
+    shoots_ft2: float | None = None
+    area_m2: float | None = None
+    overlap: Overlap | None = None
+    season: Season | None = None
+    weeds: tuple[WeedLoss, ...] = ()
+    windows: tuple[Advice, ...] = ()
+    stop: Advice | None = None
+    yield_: Expectation | None = None
+    heads: Expectation | None = None
+    again: Revisit | None = None
+    name: str = ""
+
+
+def topdress(
+    rules: RuleSet | str,
+    *,
+    assessment: Assessment | None = None,
+    whole_by: RuleSet | str | None = None,
+    goal_bu_ac: float | None = None,
+    crop: str = "wheat",
+    stage: Stage | None = None,
+    case: str = "",
+    there: AlreadyThere | None = None,
+    given_lb_ac: float = 0.0,
+    tissue_percent: float | None = None,
+    products: Sequence[Product] = (),
+    prices: Mapping[str, Price] | None = None,
+    area_m2: float | None = None,
+    overlap: Overlap | None = None,
+    conditions: Conditions | None = None,
+    season: Season | None = None,
+    weeds: Sequence[WeedLoss] = (),
+    kernels: Kernels | None = None,
+    visited: dt.date | None = None,
+    name: str = "",
+) -> Topdress:
+    """Put a field's spring nitrogen together.
+
+    Parameters
+    ----------
+    rules : RuleSet or str
+        Decides the split by density, and the whole unless ``whole_by`` names another publisher.
+    assessment : Assessment, optional
+        Of the field, under the same rules; without it nothing is said of the split by density.
+    there : AlreadyThere, optional
+        What is taken off the whole.
+    given_lb_ac : float
+        Spring nitrogen that is on already.
+    tissue_percent : float, optional
+        Nitrogen in whole plants at Feekes 5; its rate is then the main dose.
+    prices : mapping, optional
+        By a product's key.
+    area_m2 : float, optional
+        Of the field.
+    kernels : Kernels, optional
+        For the yield potential.
+    visited : date, optional
+        When the field was seen, for the reminder; the last day of ``season`` where None.
+
+    Raises
+    ------
+    InputError
+        What `whole_nitrogen`, `tissue_rate` and `amount` refuse, and an assessment by other rules.
+    """
+    rules, trade = load_rules(rules), load_rules("common-practice")
+    giver = rules if whole_by is None else load_rules(whole_by)
+    crop = crop_name(crop)
+    conditions = conditions or Conditions()
+    if season is not None and conditions.growing is None:
+        conditions = replace(conditions, growing=season.growing)
+    if assessment is not None and assessment.rules.name != rules.name:
+        raise InputError(
+            f"the field was judged by rules {assessment.rules.name!r}, not {rules.name!r}; judge "
+            "it by the same"
+        )
+    whole = whole_nitrogen(giver, trade, goal_bu_ac, crop=crop, case=case, there=there)
+    plan = _plan(assessment, rules, trade, whole, goal_bu_ac, stage)
+    tissue = None if tissue_percent is None else tissue_rate(tissue_percent, crop, stage)
+    work = DoseWork(rules, whole, plan, tissue, stage, given_lb_ac, season, crop)
+    doses = tuple(
+        replace(
+            dose,
+            amounts=tuple(
+                tuple(
+                    amount(lb, one, price=(prices or {}).get(one.key), area_m2=area_m2)
+                    for lb in dict.fromkeys(dose.lb_ac)
+                )
+                for one in products
+            ),
+        )
+        for dose in work.doses()
+    )
+    early = next((dose.lb_ac for dose in doses if dose.name == "early"), None)
+    shoots = None
+    if assessment is not None and assessment.field.shoots is not None:
+        shoots = per_ft2(assessment.field.shoots.mean)
+    most = max((sum(d.lb_ac[1] for d in doses) + given_lb_ac,), default=None) if doses else None
+    spreading = [
+        advice
+        for one in products
+        for advice in spreading_cautions(
+            one, max((d.lb_ac[1] for d in doses), default=0.0), conditions, stage
+        )
+    ] or [loss_order()]
+    warning = not_validated(rules, crop)
+    flags = [warning] if warning else []
+    if giver is not rules:
+        flags.append(
+            f"the whole is by {giver.by}, the split by {rules.by}: two publishers, put together "
+            "because it was asked for"
+        )
+    flags += [*(whole.flags if plan is None else plan.cautions), *work.flags]
+    if tissue is not None:
+        flags += tissue.flags
+    if assessment is not None:
+        # The assessment's own plan knows nothing of credits and cases.
+        older = assessment.nitrogen.cautions if assessment.nitrogen else ()
+        flags += [flag for flag in assessment.flags if flag not in older]
+    bushels = None
+    if assessment is not None and assessment.heads is not None and assessment.yield_ is not None:
+        bushels = potential(assessment.heads, assessment.yield_, kernels)
+    day = visited or (season.today if season is not None else None)
+    return Topdress(
+        rules=rules,
+        crop=crop,
+        stage=stage,
+        goal_bu_ac=goal_bu_ac,
+        given_lb_ac=given_lb_ac,
+        whole=whole,
+        plan=plan,
+        tissue=tissue,
+        doses=doses,
+        ceilings=tuple(held_against(early, whole.net, crop)),
+        lodging=tuple(
+            lodging(
+                shoots,
+                most if overlap is not None and overlap.twice_share > 0 else None,
+                crop=crop,
+                own_most_lb=whole.net[1] if whole.net else None,
+                by=whole.by,
+            )
+        ),
+        spreading=tuple(dict.fromkeys(spreading)),
+        cautions=assessment.verdict.cautions
+        if assessment is not None
+        else tuple(cautions_for(rules, photos=False)),
+        flags=tuple(dict.fromkeys(flags)),
+        arithmetic=tuple(work.arithmetic),
+        products=tuple(products),
+        shoots_ft2=shoots,
+        area_m2=area_m2,
+        overlap=overlap,
+        season=season,
+        weeds=tuple(weeds),
+        windows=tuple(weed_windows(stage)) if stage is not None else (),
+        stop=may_spread(conditions),
+        yield_=bushels,
+        heads=assessment.heads if assessment is not None else None,
+        again=None if day is None else revisit(day, pushed=any(d.name == "early" for d in doses)),
+        name=name,
+    )
+
+
+def _plan(
+    assessment: Assessment | None,
+    rules: RuleSet,
+    trade: RuleSet,
+    whole: Whole,
+    goal: float | None,
+    stage: Stage | None,
+) -> NitrogenPlan | None:
+    if assessment is None:
+        return None
+    by = nitrogen_by(assessment.plants, assessment.shoots)
+    if by is None:
+        return None
+    others = [] if by.clear else [band for band in by.likely if band is not by.band]
+    return plan_nitrogen(
+        by.band, rules, trade, goal_bu_ac=goal, stage=stage, others=others, whole=whole
+    )
