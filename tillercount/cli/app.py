@@ -12,6 +12,7 @@ from tillercount.cli.doctor import doctor
 from tillercount.cli.nitrogen import nitrogen
 from tillercount.cli.plan import plan
 from tillercount.cli.rules import rules
+from tillercount.cli.season import season
 
 __all__ = ["app"]
 
@@ -32,6 +33,7 @@ app.command()(count)
 app.command()(assess)
 app.command()(nitrogen)
 app.add_typer(rules, name="rules")
+app.add_typer(season, name="season")
 app.command()(doctor)
 
 

@@ -1,0 +1,97 @@
+"""Exports read back by other programs' libraries."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.store.helpers import LAT, LON, NORTH, at, counts, entry, hand_csv, plan, write
+from tillercount.errors import InputError
+from tillercount.store import Season, Where
+from tillercount.store.rows import COLUMNS
+
+
+@pytest.fixture
+def filled(season: Season, tmp_path: Path) -> Season:
+    season.add_plan(write(tmp_path / "p.geojson", plan([(0, 0), (50, 0)])), NORTH)
+    lat, lon = at(3, 0)
+    refused = entry(2, status="refused", reason="blurred", plants=None, shoots=None)
+    season.add_counts(counts([entry(1, lat=lat, lon=lon), refused]), NORTH)
+    season.add_hand_counts(hand_csv(tmp_path / "h.csv", '2,"Ash, jr.",20,61,1 ft2'), NORTH)
+    season.correct("IMG_1.jpg", plants=30)
+    season.add_counts(counts([entry(9)]), Where("Elm Hill", "South"))
+    return season
+
+
+def test_csv(filled: Season, tmp_path: Path) -> None:
+    file = tmp_path / "all.csv"
+    assert filled.export(file) == 4
+    with file.open(encoding="utf-8", newline="") as opened:
+        rows = list(csv.DictReader(opened))
+    assert list(rows[0]) == list(COLUMNS)
+    first = rows[0]
+    assert (first["plants"], first["predicted_plants"], first["corrected_by"]) == (
+        "30.0", "21.0", "Ash",
+    )  # fmt: skip
+    assert (first["spot"], first["placed"]) == ("1", "place")
+    assert float(first["distance_m"]) == pytest.approx(3, abs=0.05)
+    assert (rows[1]["status"], rows[1]["plants"], rows[1]["spot"]) == ("refused", "", "")
+    assert (rows[3]["source"], rows[3]["observer"]) == ("hand", "Ash, jr.")
+    assert filled.export(file, Where("Elm Hill", "South")) == 1
+
+
+def test_geojson(filled: Season, tmp_path: Path) -> None:
+    file = tmp_path / "all.geojson"
+    filled.export(file)
+    record = json.loads(file.read_text(encoding="utf-8"))
+    assert record["type"] == "FeatureCollection"
+    assert "crs" not in record  # RFC 7946, 4
+    places = [feature["geometry"] for feature in record["features"]]
+    lat, lon = at(3, 0)
+    assert places[0] == {"type": "Point", "coordinates": [round(lon, 7), round(lat, 7)]}
+    assert places[1] is None  # RFC 7946, 3.2: an unlocated feature
+    assert places[3]["coordinates"][1] == LAT  # a hand count lies where its spot does
+    assert places[3]["coordinates"][0] > LON
+    assert all(feature["type"] == "Feature" for feature in record["features"])
+
+
+def test_geopackage(filled: Season, tmp_path: Path) -> None:
+    raw = pytest.importorskip("pyogrio.raw")
+    import shapely
+
+    file = tmp_path / "all.gpkg"
+    assert filled.export(file) == 4
+    meta, _, geometry, values = raw.read(file)
+    assert meta["crs"] == "EPSG:4326"
+    table: dict[str, Any] = dict(zip(meta["fields"], values, strict=True))
+    assert list(table["plants"][[0, 3]]) == [30.0, 20.0]
+    assert list(table["field"]) == ["North", "North", "South", "North"]
+    assert shapely.from_wkb(geometry[0]).y == pytest.approx(LAT)
+    assert geometry[1] is None
+
+
+def test_parquet(filled: Season, tmp_path: Path) -> None:
+    parquet = pytest.importorskip("pyarrow.parquet")
+    file = tmp_path / "all.parquet"
+    assert filled.export(file) == 4
+    table = parquet.read_table(file)
+    assert table.column_names == list(COLUMNS)
+    assert table["plants"].to_pylist() == [30.0, None, 29.0, 20.0]
+
+
+def test_every_format_of_nothing(file_season: Season, tmp_path: Path) -> None:
+    assert file_season.export(tmp_path / "a.csv") == 0
+    assert file_season.export(tmp_path / "a.geojson") == 0
+    assert json.loads((tmp_path / "a.geojson").read_text())["features"] == []
+
+
+def test_exports_refused(file_season: Season, tmp_path: Path) -> None:
+    with pytest.raises(InputError, match=r"'\.xls' isn't known; name a file ending in \.csv"):
+        file_season.export(tmp_path / "a.xls")
+    with pytest.raises(InputError, match="the folder doesn't exist"):
+        file_season.export(tmp_path / "none" / "a.csv")
+    assert {path.name.partition("-")[0] for path in tmp_path.iterdir()} == {"season.sqlite"}

@@ -1,0 +1,46 @@
+"""Hand counts in a season: the same twice is one, another number is a question."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from sqlalchemy import text
+
+from tests.store.helpers import NORTH, hand_csv
+from tillercount.errors import InputError
+from tillercount.store import Season, Where
+from tillercount.units import per_ft2
+
+
+def plants_per_ft2(season: Season, where: Where = NORTH) -> float:
+    estimate = season.summary(where).estimate
+    assert estimate is not None
+    assert estimate.plants is not None
+    return per_ft2(estimate.plants.mean)
+
+
+def test_hand_counts(season: Season, tmp_path: Path) -> None:
+    file = hand_csv(tmp_path / "h.csv", "1,Ash,20,61,1 ft2\n2,Ash,24,70,1 ft2\n2,Birch,22,,1 ft2")
+    assert season.add_hand_counts(file, NORTH).new == 3
+    assert season.add_hand_counts(file, NORTH).known == 3
+    assert plants_per_ft2(season) == pytest.approx((20 + 23) / 2)
+    changed = hand_csv(tmp_path / "i.csv", "01,ash,30,90,1 ft2")
+    with pytest.raises(InputError, match=r"i\.csv, spot 01: ash counted 20 plants, 61 shoots"):
+        season.add_hand_counts(changed, NORTH)
+    assert plants_per_ft2(season) == pytest.approx(21.5)
+    season.add_hand_counts(changed, NORTH, replace=True)
+    assert plants_per_ft2(season) == pytest.approx((30 + 23) / 2)
+    with season.engine.connect() as connection:  # the first count is history, not gone
+        assert connection.scalar(text("SELECT count(*) FROM hand_counts")) == 4
+
+
+def test_an_old_file_given_again_after_a_second_visit(season: Season, tmp_path: Path) -> None:
+    file = hand_csv(tmp_path / "h.csv", "1,Ash,20,61,1 ft2")
+    season.add_hand_counts(file, NORTH)
+    later = Where("Elm Hill", "North", "late March")
+    season.add_hand_counts(hand_csv(tmp_path / "i.csv", "1,Ash,25,90,1 ft2"), later)
+    again = season.add_hand_counts(file, NORTH)
+    assert (again.new, again.visit) == (0, "visit 1")
+    assert plants_per_ft2(season) == pytest.approx(25)  # the last visit
+    assert plants_per_ft2(season, Where("elm hill", "north", "Visit 1")) == pytest.approx(20)

@@ -1,0 +1,162 @@
+"""Behind ``tillercount season``: sources told apart, photos counted, results on the screen."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import typer
+
+if TYPE_CHECKING:
+    from tillercount.area import Area
+    from tillercount.field import DensityEstimate
+    from tillercount.store import Added, FieldSummary, Placed, Season, Where
+
+__all__ = [
+    "add_photos",
+    "placed_line",
+    "show_added",
+    "show_placed",
+    "show_summary",
+    "sorted_out",
+]
+
+
+def sorted_out(sources: Sequence[Path]) -> tuple[list[Path], list[Path], list[Path], list[Path]]:
+    """Plans, counts files, hand counts, photos."""
+    from tillercount.errors import InputError
+    from tillercount.photo import SUFFIXES, list_photos
+
+    plans: list[Path] = []
+    counts: list[Path] = []
+    hands: list[Path] = []
+    pictures: list[Path] = []
+    for source in sources:
+        ending = source.suffix.lower()
+        if not source.exists():
+            raise InputError(f"{source} doesn't exist; check the name and the folder")
+        if source.is_dir() or ending in SUFFIXES:
+            pictures.append(source)
+        elif ending == ".geojson":
+            plans.append(source)
+        elif ending == ".json":
+            (plans if _is_geojson(source) else counts).append(source)
+        elif ending in (".csv", ".tsv", ".txt"):
+            hands.append(source)
+        else:
+            raise InputError(
+                f"{source} is neither a plan (.geojson), a counts file (.json), hand counts (.csv) "
+                "nor a photo; give one of these"
+            )
+    return plans, counts, hands, list_photos(pictures) if pictures else []
+
+
+def _is_geojson(path: Path) -> bool:
+    with path.open("rb") as file:
+        return b'"FeatureCollection"' in file.read(1000)
+
+
+def add_photos(
+    kept: Season, photos: Sequence[Path], area: Area, where: Where, within_m: float, again: bool
+) -> int:
+    """Count photos and keep the counts; how many were refused.
+
+    Beside a season's file the counts are kept as they come, so that a run that was interrupted
+    goes on where it stopped.
+    """
+    from tillercount.cli.counting import count_photos, counts_file
+    from tillercount.cli.partial import partial_path
+    from tillercount.store.engine import sqlite_file
+    from tillercount.store.photofiles import file_sha256
+
+    todo = [p for p in photos if again or not kept.counted(file_sha256(p), area.text)]
+    if len(todo) < len(photos):
+        typer.echo(f"{_photos(len(photos) - len(todo))} with a count of this area already")
+    if not todo:
+        return 0
+    beside = sqlite_file(kept.engine.url)
+    run = count_photos(todo, area, keep_beside=beside)
+    added = kept.add_counts(counts_file(run), where, within_m=within_m)
+    if beside is not None:
+        partial_path(beside).unlink(missing_ok=True)
+    show_added(added, _photos(len(todo)))
+    return run.refused
+
+
+def show_added(added: Added, source: object) -> None:
+    """What was added, where photos were placed, what to mind."""
+    known = f", {added.known} known already" if added.known else ""
+    typer.echo(f"{source}: {added.new} {added.what} added to {added.visit}{known}")
+    shown = [one for one in added.placed if one.distance_m is not None or one.note]
+    for one in shown:
+        typer.echo(f"  {placed_line(one)}")
+    if shown and len(added.placed) < added.new:
+        typer.echo("  the others: tillercount season show --photos")
+    if added.unplaced:
+        typer.echo(
+            f"  {added.unplaced} at no spot, so not in the mean; place them: "
+            "tillercount season assign SEASON PHOTO SPOT"
+        )
+    for note in added.notes:
+        typer.echo(f"  {note}")
+
+
+def placed_line(one: Placed) -> str:
+    """One photo and where it belongs."""
+    from tillercount.store.placing import far_text
+
+    spot = f"spot {one.spot}" if one.spot else "no spot"
+    how = {"place": "by position", "time": "by time", "name": "by name", "hand": "by hand"}
+    away = "" if one.distance_m is None or not one.spot else f", {far_text(one.distance_m)} away"
+    note = f" ({one.note})" if one.note else ""
+    by = f" {how[one.how]}" if one.how in how else ""
+    return f"{one.photo}: {spot}{by}{away}{note}"
+
+
+def show_placed(placed: Sequence[Placed]) -> None:
+    """Every photo and where it belongs."""
+    for one in placed:
+        typer.echo(f"  {placed_line(one)}")
+
+
+def show_summary(found: FieldSummary) -> None:
+    """What a visit says about its field."""
+    typer.echo(f"{found.farm}, {found.field}, {found.visit}")
+    if found.estimate is None:
+        typer.echo("nothing counted yet")
+    else:
+        for what in ("plants", "shoots"):
+            density = getattr(found.estimate, what)
+            if density is not None:
+                typer.echo(f"{what}: {_density(density)}")
+    if found.planned:
+        typer.echo(f"{found.planned} spots planned, {found.to_visit} of them still to count")
+    if found.hand_to_do:
+        typer.echo(f"still to count by hand too: {_some(found.hand_to_do)}")
+    if found.corrected:
+        typer.echo(f"{_photos(found.corrected)} corrected by a person")
+    for one in found.unplaced:
+        typer.echo(f"not in the mean: {placed_line(one)}")
+    for photo, reason in found.refused:
+        typer.echo(f"refused: {reason if reason.startswith(photo) else f'{photo}: {reason}'}")
+    for note in (*found.notes, *(found.estimate.flags if found.estimate else ())):
+        typer.echo(f"mind: {note}")
+
+
+def _density(density: DensityEstimate) -> str:
+    from tillercount.units import per_ft2
+
+    low, high = per_ft2(density.low), per_ft2(density.high)
+    return (
+        f"{per_ft2(density.mean):.1f} per ft² ({low:.1f}–{high:.1f}, {density.level:.0%} interval, "
+        f"{density.n} spots)"
+    )
+
+
+def _photos(number: int) -> str:
+    return f"{number} photo" if number == 1 else f"{number} photos"
+
+
+def _some(names: Sequence[str]) -> str:
+    return ", ".join(names[:12]) + (" ..." if len(names) > 12 else "")

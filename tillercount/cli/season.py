@@ -1,0 +1,289 @@
+"""``tillercount season``: keep what was counted, photo by photo, person by person."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from tillercount.cli.count import AREA_HELP
+from tillercount.cli.guard import EXIT_REFUSED, guarded
+
+if TYPE_CHECKING:
+    from tillercount.store import Season, Where
+
+__all__ = ["season"]
+
+_HELP = "Keep a season: plans, photo counts, hand counts, corrections, assessments, who and when."
+
+season = typer.Typer(
+    rich_markup_mode=None, pretty_exceptions_enable=False, no_args_is_help=True, help=_HELP
+)
+
+Store = Annotated[
+    str,
+    typer.Argument(
+        metavar="SEASON",
+        help="The season's file, or the URL of a server: postgresql://user@host/db.",
+    ),
+]
+Farm = Annotated[
+    str | None, typer.Option(metavar="NAME", help="[default: the only farm in the season]")
+]
+Field = Annotated[
+    str | None, typer.Option(metavar="NAME", help="[default: the only field of the farm]")
+]
+Visit = Annotated[
+    str | None, typer.Option(metavar="NAME", help="[default: the field's last visit]")
+]
+Who = Annotated[
+    str | None, typer.Option(metavar="NAME", help="Who does it. [default: this computer's user]")
+]
+
+
+@season.command("new")
+@guarded
+def new(store: Store, who: Who = None) -> None:
+    """Make a new season."""
+    from tillercount.store import Season
+
+    with Season.create(store, who=who) as made:
+        typer.echo(f"{made.place} made; next: tillercount season add {made.place} ...")
+
+
+@season.command("add")
+@guarded
+def add(
+    store: Store,
+    sources: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="SOURCE",
+            help="Of one field: a plan (GeoJSON), counts files of count --json, CSV files of hand "
+            "counts, photos or folders of them. What is known already isn't added twice.",
+        ),
+    ],
+    farm: Farm = None,
+    field: Field = None,
+    visit: Visit = None,
+    area: Annotated[
+        str | None, typer.Option(metavar="AREA", help=f"For photos only. {AREA_HELP}")
+    ] = None,
+    within: Annotated[
+        str, typer.Option(metavar='"100 ft"', help="A photo farther from every spot isn't placed.")
+    ] = "100 ft",
+    again: Annotated[
+        bool, typer.Option("--again", help="Count photos that have a count of this area anew.")
+    ] = False,
+    replace: Annotated[
+        bool, typer.Option("--replace", help="Hand counts that differ replace the earlier ones.")
+    ] = False,
+    who: Who = None,
+) -> None:
+    """Add a plan, counts, hand counts or photos of one field."""
+    from tillercount.area import parse_area
+    from tillercount.cli.keeping import add_photos, show_added, sorted_out
+    from tillercount.errors import InputError
+    from tillercount.units import length_mm
+
+    within_m = length_mm(within, what="--within") / 1000
+    plans, counts, hands, photos = sorted_out(sources)
+    if photos and area is None:
+        raise InputError(f"{photos[0]} is a photo, so --area is needed, like --area square:12in")
+    marked = parse_area(area) if area is not None else None
+    refused = 0
+    with _opened(store, who) as kept:
+        where = _where(kept, farm, field, visit)
+        for plan in plans:
+            show_added(kept.add_plan(plan, where), plan)
+        for file in counts:
+            show_added(kept.add_counts(file, where, within_m=within_m), file)
+        if photos and marked is not None:
+            refused = add_photos(kept, photos, marked, where, within_m, again)
+        for file in hands:
+            show_added(kept.add_hand_counts(file, where, replace=replace), file)
+    if refused:
+        raise typer.Exit(EXIT_REFUSED)
+
+
+@season.command("show")
+@guarded
+def show(
+    store: Store,
+    farm: Farm = None,
+    field: Field = None,
+    visit: Visit = None,
+    photos: Annotated[
+        bool, typer.Option("--photos", help="Every photo with its spot and the distance to it.")
+    ] = False,
+    log: Annotated[bool, typer.Option("--log", help="Who did what and when.")] = False,
+) -> None:
+    """All visits of the season; with --field, what one of them says."""
+    from rich import box
+    from rich.table import Table
+
+    from tillercount.cli.keeping import show_placed, show_summary
+    from tillercount.cli.show import console
+
+    with _opened(store) as kept:
+        if log:
+            for act in kept.journal():
+                said = " ".join(filter(None, (act["verb"], act["source"], act["detail"])))
+                typer.echo(f"{act['at']}  {act['who']}: {said}")
+            return
+        rows = kept.overview()
+        if field is None and farm is None and len(rows) != 1:
+            table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
+            for name in ("farm", "field", "visit"):
+                table.add_column(name, overflow="fold")
+            for name in ("spots", "photos", "without a spot", "hand counts"):
+                table.add_column(name, justify="right")
+            for row in rows:
+                table.add_row(*(str(value) for value in row.values()))
+            console().print(table if rows else "Nothing in the season yet.")
+            return
+        where = _where(kept, farm, field, visit)
+        show_summary(kept.summary(where))
+        if photos:
+            show_placed(kept.placed(where))
+
+
+@season.command("assign")
+@guarded
+def assign(
+    store: Store,
+    photo: Annotated[str, typer.Argument(metavar="PHOTO", help="File name, or start of its hash.")],
+    spot: Annotated[str, typer.Argument(metavar="SPOT", help="Name or number; none for no spot.")],
+    new_spot: Annotated[bool, typer.Option("--new", help="Make the spot.")] = False,
+    farm: Farm = None,
+    field: Field = None,
+    visit: Visit = None,
+    who: Who = None,
+) -> None:
+    """Put a photo to another spot, by hand."""
+    from tillercount.cli.keeping import placed_line
+
+    with _opened(store, who) as kept:
+        where = _where(kept, farm, field, visit) if farm or field or visit else None
+        done = kept.assign(photo, None if spot == "none" else spot, where, new=new_spot)
+        typer.echo(placed_line(done))
+
+
+@season.command("correct")
+@guarded
+def correct(
+    store: Store,
+    photo: Annotated[str, typer.Argument(metavar="PHOTO", help="File name, or start of its hash.")],
+    plants: Annotated[float | None, typer.Option(metavar="N", help="In the marked area.")] = None,
+    shoots: Annotated[
+        float | None, typer.Option(metavar="N", help="Main stems and tillers in the marked area.")
+    ] = None,
+    withdraw: Annotated[
+        bool, typer.Option("--withdraw", help="Back to what the model counted.")
+    ] = False,
+    note: Annotated[str, typer.Option(metavar="TEXT", help="Why.")] = "",
+    who: Who = None,
+) -> None:
+    """Set a photo's counts by hand; the model's own are kept beside them."""
+    with _opened(store, who) as kept:
+        done = kept.correct(photo, plants, shoots, note=note, withdraw=withdraw)
+        for what, value in done["holds"].items():
+            was = done["predicted"][what]
+            shown, model = ("-" if v is None else f"{v:g}" for v in (value, was))
+            typer.echo(f"{done['photo']}: {what} {shown} (the model: {model})")
+
+
+@season.command("assess")
+@guarded
+def assess(
+    store: Store,
+    farm: Farm = None,
+    field: Field = None,
+    visit: Visit = None,
+    rules: Annotated[str, typer.Option(metavar="NAME")] = "common-practice",
+    crop: Annotated[str, typer.Option(metavar="CROP")] = "wheat",
+    stage: Annotated[str | None, typer.Option(metavar='"Feekes 3"')] = None,
+    yield_goal: Annotated[str | None, typer.Option(metavar='"80 bu/ac"')] = None,
+    who: Who = None,
+) -> None:
+    """Judge one field as ``tillercount assess`` does, and keep the result."""
+    from tillercount.cli.verdict import show_assessment
+
+    with _opened(store, who) as kept:
+        where = _where(kept, farm, field, visit)
+        show_assessment(kept.assess(where, rules, crop=crop, stage=stage, yield_goal=yield_goal))
+
+
+@season.command("export")
+@guarded
+def export(
+    store: Store,
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="Ending in .csv, .geojson, .gpkg or .parquet.")
+    ],
+    farm: Farm = None,
+    field: Field = None,
+    visit: Visit = None,
+) -> None:
+    """Write every count to a file, or those of one field; one row per count."""
+    from tillercount.cli.files import check_targets
+
+    check_targets([file], [Path(store)])
+    with _opened(store) as kept:
+        where = _where(kept, farm, field, visit) if farm or field or visit else None
+        typer.echo(f"{kept.export(file, where)} counts written to {file}")
+
+
+@season.command("check")
+@guarded
+def check(
+    store: Store,
+    photos: Annotated[
+        Path | None,
+        typer.Option(metavar="FOLDER", help="Compare the photos with their hashes, from here."),
+    ] = None,
+    backed_up: Annotated[
+        bool, typer.Option("--backed-up", help="A server's backup is made: bring it up to date.")
+    ] = False,
+) -> None:
+    """Whether the season is whole; a season of an older program is brought up to date."""
+    with _opened(store, None, backed_up) as kept:
+        found = kept.check(photos_in=photos)
+        for one in found:
+            typer.echo(f"{one.level:4s}  {one.text}")
+    if any(one.level == "bad" for one in found):
+        raise typer.Exit(EXIT_REFUSED)
+
+
+def _opened(store: str, who: str | None = None, backed_up: bool = False) -> Season:
+    from tillercount.cli.guard import say
+    from tillercount.store import Season
+
+    kept = Season.open(store, who=who, backed_up=backed_up)
+    if kept.copy is not None:
+        say(f"{kept.place} was brought to this program's layout; as it was: {kept.copy}")
+    return kept
+
+
+def _where(kept: Season, farm: str | None, field: str | None, visit: str | None) -> Where:
+    """The place meant: what isn't said must be the only one there is."""
+    from tillercount.errors import InputError
+    from tillercount.store import Where
+
+    rows = kept.overview()
+    if farm is None:
+        farm = _only(rows, "farm")
+        if farm is None:
+            raise InputError("which farm is meant isn't clear; give --farm NAME")
+    if field is None:
+        field = _only([row for row in rows if row["farm"].casefold() == farm.casefold()], "field")
+        if field is None:
+            raise InputError(f"which field of {farm} is meant isn't clear; give --field NAME")
+    return Where(farm, field, visit)
+
+
+def _only(rows: Sequence[dict[str, Any]], what: str) -> str | None:
+    names = {row[what] for row in rows}
+    return names.pop() if len(names) == 1 else None

@@ -1,0 +1,24 @@
+"""A season kept: farms, fields, visits, spots, photos, counts, corrections, who and when."""
+
+from tillercount.store.added import Added, Placed
+from tillercount.store.check import Finding
+from tillercount.store.placing import WITHIN_M
+from tillercount.store.planfile import PlanFile, PlannedSpot, read_plan
+from tillercount.store.read import FieldSummary
+from tillercount.store.season import Season
+from tillercount.store.tables import SCHEMA
+from tillercount.store.visits import Where
+
+__all__ = [
+    "SCHEMA",
+    "WITHIN_M",
+    "Added",
+    "FieldSummary",
+    "Finding",
+    "Placed",
+    "PlanFile",
+    "PlannedSpot",
+    "Season",
+    "Where",
+    "read_plan",
+]

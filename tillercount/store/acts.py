@@ -1,0 +1,139 @@
+"""One act: one person, one moment, one transaction; and the names that rows are found by."""
+
+from __future__ import annotations
+
+import contextlib
+import datetime as dt
+import getpass
+import hashlib
+import json
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import Connection, Engine, Table, insert, select
+
+from tillercount.errors import InputError
+from tillercount.store.engine import shown, writing
+from tillercount.store.tables import SCHEMA, acts, season
+
+__all__ = [
+    "Act",
+    "acting",
+    "digest_of",
+    "find",
+    "find_or_add",
+    "key_of",
+    "now_utc",
+    "spot_key",
+    "who_am_i",
+]
+
+
+@dataclass(frozen=True)
+class Act:
+    """An open transaction with its entry in the journal."""
+
+    connection: Connection
+    id: int
+
+    def add(self, table: Table, **values: Any) -> int:
+        """Add one row; its number."""
+        row = self.connection.execute(insert(table).values(act_id=self.id, **values))
+        assert row.inserted_primary_key is not None
+        return int(row.inserted_primary_key[0])
+
+
+@contextlib.contextmanager
+def acting(
+    engine: Engine, verb: str, who: str, *, source: str = "", detail: str = ""
+) -> Iterator[Act]:
+    """Do something to the season: kept whole when this ends, or not at all."""
+    import tillercount
+
+    with writing(engine) as connection:
+        layout = connection.scalar(select(season.c.value).where(season.c.key == "schema"))
+        if layout != str(SCHEMA):
+            # It was brought up by a newer program while this one had it open.
+            raise InputError(
+                f"{shown(engine.url)} now has layout {layout}, and this program knows {SCHEMA}; "
+                "nothing was changed; update this program"
+            )
+        row = connection.execute(
+            insert(acts).values(
+                verb=verb,
+                who=who,
+                at=now_utc(),
+                source=source,
+                detail=detail,
+                version=tillercount.__version__,
+            )
+        )
+        assert row.inserted_primary_key is not None
+        yield Act(connection, int(row.inserted_primary_key[0]))
+
+
+def now_utc() -> str:
+    """Now, to the second."""
+    return dt.datetime.now(dt.UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def who_am_i(given: str | None = None) -> str:
+    """Who does it: the name given, else the one this computer knows its user by.
+
+    Raises
+    ------
+    InputError
+        Neither.
+    """
+    if given is not None and given.strip():
+        return " ".join(given.split())
+    try:
+        return getpass.getuser()
+    except (OSError, KeyError, ImportError):
+        raise InputError("nobody is named; say who you are: --who NAME") from None
+
+
+def key_of(name: str) -> str:
+    """A name as it is compared: case, spaces and leading zeros don't matter.
+
+    Raises
+    ------
+    InputError
+        An empty name.
+    """
+    key = " ".join(name.split()).casefold()
+    if not key:
+        raise InputError("a name is empty; give the farm, field, visit or spot a name")
+    return (key.lstrip("0") or "0") if key.isascii() and key.isdigit() else key
+
+
+def spot_key(name: str) -> str:
+    """A spot's name as it is compared: ``spot_07``, ``Spot 7``, ``07`` and ``7`` are one."""
+    key = key_of(name)
+    found = re.fullmatch(r"spot[ _-]*([0-9]+)", key)
+    return key_of(found[1]) if found else key
+
+
+def find(connection: Connection, table: Table, name: str, **within: int) -> int | None:
+    """Number of the row of this name; None without one."""
+    query = select(table.c.id).where(table.c.name_key == key_of(name))
+    for column, value in within.items():
+        query = query.where(table.c[column] == value)
+    return connection.scalar(query)
+
+
+def find_or_add(act: Act, table: Table, name: str, within: Mapping[str, int], **more: Any) -> int:
+    """Number of the row of this name, which is made if it isn't there."""
+    found = find(act.connection, table, name, **within)
+    if found is not None:
+        return found
+    shown = " ".join(name.split())
+    return act.add(table, name=shown, name_key=key_of(name), **within, **more)
+
+
+def digest_of(record: Any) -> str:
+    """SHA-256 of a record, the same for the same content however it was written."""
+    text = json.dumps(record, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    return hashlib.sha256(text.encode("utf-8")).hexdigest()

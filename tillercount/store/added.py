@@ -1,0 +1,58 @@
+"""What adding something to a season did."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+__all__ = ["MOST_NOTES", "Added", "Notes", "Placed"]
+
+MOST_NOTES = 20
+"""More notes of one kind than this are summed up, so that a large import needs no more memory."""
+
+
+@dataclass(frozen=True)
+class Placed:
+    """A photo with the spot it belongs to; ``spot`` is "" where it has none."""
+
+    photo: str
+    spot: str
+    how: str
+    distance_m: float | None
+    note: str
+
+
+@dataclass(frozen=True)
+class Added:
+    """How many rows are new, and how many were known already.
+
+    ``placed`` lists the first photos only (see `MOST_NOTES`); the season knows all of them.
+    """
+
+    what: str
+    new: int
+    known: int = 0
+    unplaced: int = 0
+    visit: str = ""
+    placed: Sequence[Placed] = ()
+    notes: tuple[str, ...] = ()
+
+
+@dataclass
+class Notes:
+    """Notes as they come, the surplus counted."""
+
+    lines: list[str] = field(default_factory=list)
+    more: int = 0
+
+    def add(self, line: str) -> None:
+        """One more."""
+        if len(self.lines) < MOST_NOTES:
+            self.lines.append(line)
+        else:
+            self.more += 1
+
+    def done(self) -> tuple[str, ...]:
+        """All of them."""
+        rest = [f"and {self.more} more notes like these"] if self.more else []
+        return (*self.lines, *rest)

@@ -1,0 +1,290 @@
+"""Counts of photos put into a season: photos, predictions, and the spots they belong to."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import insert, select
+
+from tillercount.area import WholePhoto, parse_area
+from tillercount.errors import InputError
+from tillercount.field import SpotDensity, collect
+from tillercount.store.acts import Act, digest_of, key_of, spot_key
+from tillercount.store.added import MOST_NOTES, Added, Notes, Placed
+from tillercount.store.countsfile import (
+    CountsHead,
+    Entry,
+    as_entry,
+    head_of,
+    read_entries,
+    read_head,
+)
+from tillercount.store.places import Placer
+from tillercount.store.placing import WITHIN_M, ToPlace
+from tillercount.store.tables import models, photos, predictions
+from tillercount.store.visits import Where, visit_for
+
+__all__ = ["BATCH", "add_counts"]
+
+BATCH = 500
+"""Entries held in memory at once."""
+
+
+@dataclass(frozen=True)
+class _Item:
+    """An entry read and checked. ``density`` is None for a photo that was refused."""
+
+    entry: Entry
+    record: Mapping[str, Any]
+    sha256: str
+    digest: str
+    lat: float | None
+    lon: float | None
+    density: SpotDensity | None
+
+
+def add_counts(
+    act: Act,
+    where: Where,
+    counts: str | Path | Mapping[str, Any],
+    *,
+    within_m: float = WITHIN_M,
+    records: Iterable[Mapping[str, Any]] | None = None,
+) -> Added:
+    """Put a counts file, or one already in memory, into a visit.
+
+    Parameters
+    ----------
+    act, where
+        The open transaction, and where the counts belong.
+    counts : path or mapping
+        A counts file.
+    within_m : float
+        A photo farther than this from every planned spot isn't placed, metres.
+    records : iterable of mapping, optional
+        The entries, where they don't come from ``counts`` itself.
+
+    Raises
+    ------
+    InputError
+        The file, one of its entries or a value can't be used; the season stays as it was.
+    """
+    if isinstance(counts, Mapping):
+        source, folder = "the counts", Path()
+        head = head_of(counts, source)
+        entries: Iterable[Mapping[str, Any]] = records or counts.get("spots") or ()
+    else:
+        path = Path(counts)
+        source, folder = str(path), path.parent
+        head = read_head(path)
+        entries = read_entries(path) if records is None else records
+    visit, name = visit_for(act, where)
+    model = _model_id(act, head)
+    placer = Placer(act, visit, within_m)
+    notes, placed = Notes(), list[Placed]()
+    new = known = unplaced = total = 0
+    for batch in _batches(entries):
+        items = _read(batch, head, model, source, folder, total, notes)
+        total += len(batch)
+        ids = _add_photos(act, items)
+        new_here = _add_predictions(act, items, ids, model)
+        new, known = new + new_here, known + len(items) - new_here
+        done = placer.place([(ids[item.sha256], _to_place(item)) for item in items])
+        unplaced += sum(not one.spot for one in done)
+        placed.extend(done[: MOST_NOTES - len(placed)])
+    if not total:
+        raise InputError(f"{source}: no spots in it; count photos first")
+    for line in placer.notes.done():
+        notes.add(line)
+    return Added("counts", new, known, unplaced, name, placed, notes.done())
+
+
+def _batches(
+    entries: Iterable[Mapping[str, Any]],
+) -> Iterable[list[Mapping[str, Any]]]:
+    steady = iter(entries)
+    while batch := list(itertools.islice(steady, BATCH)):
+        yield batch
+
+
+def _model_id(act: Act, head: CountsHead) -> int:
+    digest = digest_of([head.model, head.level])
+    found = act.connection.scalar(select(models.c.id).where(models.c.digest == digest))
+    if found is not None:
+        return found
+    row = act.connection.execute(
+        insert(models).values(
+            digest=digest,
+            name=str(head.model.get("name") or ""),
+            sha256=str(head.model.get("sha256") or ""),
+            record={**head.model, "interval_level": head.level},
+        )
+    )
+    assert row.inserted_primary_key is not None
+    return int(row.inserted_primary_key[0])
+
+
+def _read(
+    batch: list[Mapping[str, Any]],
+    head: CountsHead,
+    model: int,
+    source: str,
+    folder: Path,
+    before: int,
+    notes: Notes,
+) -> list[_Item]:
+    entries: list[Entry] = []
+    counted: list[dict[str, Any]] = []
+    for number, record in enumerate(batch, start=before + 1):
+        entry = as_entry(record, f"{source}, entry {number}")
+        entries.append(entry)
+        if entry.status != "refused":
+            counted.append({**record, "spot": f"{entry.photo} (entry {number})"})
+    densities = iter(_densities(counted, head, source))
+    items: dict[str, _Item] = {}
+    for number, (entry, record) in enumerate(zip(entries, batch, strict=True), start=before + 1):
+        density = None if entry.status == "refused" else next(densities)
+        sha256 = entry.sha256 or _hash(entry, folder)
+        if not sha256:
+            if density is not None:
+                raise InputError(
+                    f"{source}, entry {number}, sha256: missing, and {entry.photo} isn't here to "
+                    "be read; put the photo beside the counts file, or count it again"
+                )
+            notes.add(f"{entry.photo} was refused and can't be read, so it isn't kept")
+            continue
+        lat, lon = entry.lat, entry.lon
+        if lat is None or lon is None:
+            lat = lon = None
+        elif abs(lat) < 1e-4 and abs(lon) < 1e-4:
+            notes.add(f"{entry.photo}: position 0, 0 (a phone without a fix) left out")
+            lat = lon = None
+        # where the file lay says nothing about the count
+        content = {k: v for k, v in record.items() if k not in ("photo", "spot")}
+        item = _Item(entry, record, sha256, digest_of([content, model]), lat, lon, density)
+        items[sha256] = item
+    return list(items.values())
+
+
+def _densities(
+    counted: list[dict[str, Any]], head: CountsHead, source: str
+) -> tuple[SpotDensity, ...]:
+    """The counts as densities, by the one function that reads them."""
+    if not counted:
+        return ()
+    file = {
+        "schema": head.schema,
+        "model": head.model,
+        "interval_level": head.level,
+        "spots": counted,
+    }
+    try:
+        return collect(file).spots
+    except InputError as error:
+        raise InputError(f"{source}, {error}") from error
+
+
+def _hash(entry: Entry, folder: Path) -> str:
+    from tillercount.store.photofiles import file_sha256
+
+    for path in (Path(entry.photo), folder / entry.photo, folder / Path(entry.photo).name):
+        found = file_sha256(path)
+        if found:
+            return found
+    return ""
+
+
+def _add_photos(act: Act, items: list[_Item]) -> dict[str, int]:
+    ids = _photo_ids(act, items)
+    rows = []
+    for item in items:
+        if item.sha256 in ids:
+            continue
+        photo = item.entry.photo.replace("\\", "/")
+        name = photo.rsplit("/", 1)[-1]
+        rows.append(
+            {
+                "sha256": item.sha256,
+                "name": name,
+                "name_key": key_of(name),
+                "path": photo,
+                "taken_at": item.entry.taken_at,
+                "lat": item.lat,
+                "lon": item.lon,
+                "act_id": act.id,
+            }
+        )
+    if rows:
+        act.connection.execute(insert(photos), rows)
+        ids = _photo_ids(act, items)
+    return ids
+
+
+def _photo_ids(act: Act, items: list[_Item]) -> dict[str, int]:
+    query = select(photos.c.sha256, photos.c.id).where(
+        photos.c.sha256.in_([item.sha256 for item in items])
+    )
+    return {row.sha256: row.id for row in act.connection.execute(query)}
+
+
+def _add_predictions(act: Act, items: list[_Item], ids: Mapping[str, int], model: int) -> int:
+    query = select(predictions.c.photo_id, predictions.c.digest).where(
+        predictions.c.photo_id.in_(list(ids.values()))
+    )
+    there = {(row.photo_id, row.digest) for row in act.connection.execute(query)}
+    rows = []
+    for item in items:
+        if (ids[item.sha256], item.digest) in there:
+            continue
+        density = item.density
+        row: dict[str, Any] = {
+            "photo_id": ids[item.sha256],
+            "digest": item.digest,
+            "model_id": model,
+            "status": item.entry.status,
+            "reason": item.entry.reason,
+            "area": item.entry.area.text,
+            "area_m2": density.area_m2 if density else _stated_m2(item.entry.area.text),
+            "flags": item.entry.flags,
+            "record": dict(item.record),
+            "act_id": act.id,
+        }
+        for what in ("plants", "shoots"):
+            interval = item.record.get(what)
+            row[what] = interval.get("count") if density and isinstance(interval, dict) else None
+            for name in (f"{what}_per_m2", f"{what}_se", f"{what}_bias_rel"):
+                row[name] = getattr(density, name) if density else None
+        rows.append(row)
+    if rows:
+        act.connection.execute(insert(predictions), rows)
+    return len(rows)
+
+
+def _stated_m2(text: str) -> float | None:
+    """Area that was marked on a photo that was refused: a person may still count in it."""
+    try:
+        area = parse_area(text)
+    except InputError:
+        return None
+    return None if isinstance(area, WholePhoto) else area.area_m2
+
+
+def _to_place(item: _Item) -> ToPlace:
+    photo = item.entry.photo.replace("\\", "/")
+    name = photo.rsplit("/", 1)[-1]
+    stem = name.rsplit(".", 1)[0] or name
+    given = " ".join((item.entry.spot or "").split())
+    return ToPlace(
+        name=name,
+        key=spot_key(stem),
+        spot=spot_key(given) if given else "",
+        given=given,
+        path=photo,
+        lat=item.lat,
+        lon=item.lon,
+        taken_at=item.entry.taken_at,
+    )

@@ -1,0 +1,195 @@
+"""Hand counts put into a season."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import insert, select, update
+
+from tillercount.errors import InputError
+from tillercount.hand import HandCount, read_hand_counts
+from tillercount.photo import SUFFIXES
+from tillercount.store.acts import Act, find_or_add, spot_key
+from tillercount.store.added import Added, Notes
+from tillercount.store.tables import hand_counts, spots, visits, zones
+from tillercount.store.visits import Where, visit_for
+
+__all__ = ["add_hand_counts"]
+
+_SAME = ("plants", "shoots", "definition", "area_m2")
+
+
+def add_hand_counts(
+    act: Act,
+    where: Where,
+    counts: str | Path | Iterable[HandCount],
+    *,
+    replace: bool = False,
+) -> Added:
+    """Put hand counts into a visit; the same count twice is one.
+
+    Parameters
+    ----------
+    act, where
+        The open transaction, and where the counts belong.
+    counts : path or iterable of HandCount
+    replace : bool
+        A count of the same spot by the same person with other numbers takes the place of the
+        earlier one, which is kept in the history.
+
+    Raises
+    ------
+    InputError
+        The file can't be used, or a spot was counted by the same person with other numbers.
+    """
+    source = f"{counts}, " if isinstance(counts, str | Path) else ""
+    given = read_hand_counts(counts) if isinstance(counts, str | Path) else list(counts)
+    visit, name = visit_for(act, where)
+    field = act.connection.scalar(select(visits.c.field_id).where(visits.c.id == visit))
+    assert field is not None
+    if where.visit is None:
+        # Without a visit's name the last one is meant; but an old file given again is known.
+        earlier = _held_by(act, field, given)
+        if earlier is not None:
+            return Added("hand counts", 0, len(given), visit=earlier)
+    notes = Notes()
+    spot_ids = _spots(act, visit, field, given, notes)
+    standing = _standing(act, visit)
+    rows: list[dict[str, Any]] = []
+    ended: list[int] = []
+    for count in given:
+        row = _row(act, count, spot_ids[_spot_key(count)])
+        before = standing.get((row["spot_id"], row["observer_key"]))
+        if before is not None and all(getattr(before, name) == row[name] for name in _SAME):
+            continue
+        if before is not None:
+            was, now = _numbers(before.plants, before.shoots), _numbers(count.plants, count.shoots)
+            if not replace:
+                raise InputError(
+                    f"{source}spot {count.spot}: {count.observer or 'nobody named'} counted {was} "
+                    f"there already, and now {now}; correct the row, or give --replace to put the "
+                    "new count in place of the old one"
+                )
+            ended.append(before.id)
+            notes.add(f"spot {count.spot}, {count.observer}: {was} replaced by {now}")
+        rows.append(row)
+    if ended:
+        act.connection.execute(
+            update(hand_counts).where(hand_counts.c.id.in_(ended)).values(ended_id=act.id)
+        )
+    if rows:
+        act.connection.execute(insert(hand_counts), rows)
+    return Added("hand counts", len(rows), len(given) - len(rows), visit=name, notes=notes.done())
+
+
+def _spot_name(count: HandCount) -> str:
+    """The spot's name; one called by its photo is the photo's spot."""
+    name = " ".join(count.spot.split())
+    return Path(name).stem if Path(name).suffix.lower() in SUFFIXES else name
+
+
+def _spot_key(count: HandCount) -> str:
+    return spot_key(_spot_name(count))
+
+
+def _row(act: Act, count: HandCount, spot: int) -> dict[str, Any]:
+    observer = " ".join(count.observer.split())
+    return {
+        "spot_id": spot,
+        "observer": observer,
+        "observer_key": observer.casefold(),
+        "plants": count.plants,
+        "shoots": count.shoots,
+        "definition": count.definition.value,
+        "area": count.area.text,
+        "area_m2": count.area_m2,
+        "lat": count.lat,
+        "lon": count.lon,
+        "note": count.note,
+        "act_id": act.id,
+    }
+
+
+def _spots(
+    act: Act, visit: int, field: int, given: Sequence[HandCount], notes: Notes
+) -> dict[str, int]:
+    """Numbers of the spots counted, by key; new ones are made."""
+    query = select(spots.c.id, spots.c.name_key, spots.c.planned, spots.c.zone_id)
+    found = {
+        row.name_key: row for row in act.connection.execute(query.where(spots.c.visit_id == visit))
+    }
+    planned = any(row.planned for row in found.values())
+    numbers = {key: int(row.id) for key, row in found.items()}
+    names = {count.zone for count in given if count.zone}
+    zone_ids = {name: find_or_add(act, zones, name, {"field_id": field}) for name in sorted(names)}
+    for count in given:
+        key = _spot_key(count)
+        zone = zone_ids.get(count.zone)
+        if key not in numbers:
+            if planned:
+                notes.add(f"spot {count.spot} isn't in the visit's plan; kept as a further one")
+            numbers[key] = act.add(
+                spots,
+                visit_id=visit,
+                name=_spot_name(count),
+                name_key=key,
+                zone_id=zone,
+                planned=False,
+                by_hand=False,
+                lat=count.lat,
+                lon=count.lon,
+            )
+        elif zone is not None and key in found and found[key].zone_id is None:
+            act.connection.execute(
+                update(spots).where(spots.c.id == numbers[key]).values(zone_id=zone)
+            )
+        elif zone is not None and key in found and found[key].zone_id != zone:
+            notes.add(f"spot {count.spot} stays in the zone of the plan, not {count.zone}")
+    return numbers
+
+
+def _standing(act: Act, visit: int) -> dict[tuple[int, str], Any]:
+    query = (
+        select(hand_counts)
+        .join_from(hand_counts, spots)
+        .where(spots.c.visit_id == visit, hand_counts.c.ended_id.is_(None))
+    )
+    return {(row.spot_id, row.observer_key): row for row in act.connection.execute(query)}
+
+
+def _held_by(act: Act, field: int, given: Sequence[HandCount]) -> str | None:
+    """Name of the visit of a field that holds all of these counts."""
+    query = (
+        select(
+            spots.c.visit_id,
+            visits.c.name,
+            spots.c.name_key,
+            hand_counts.c.observer_key,
+            *(hand_counts.c[name] for name in _SAME),
+        )
+        .join_from(hand_counts, spots)
+        .join(visits)
+        .where(visits.c.field_id == field)
+    )
+    held: dict[tuple[int, str], set[tuple[Any, ...]]] = {}
+    for row in act.connection.execute(query):
+        held.setdefault((row.visit_id, row.name), set()).add(tuple(row[2:]))
+    wanted = {
+        (
+            _spot_key(count),
+            " ".join(count.observer.split()).casefold(),
+            count.plants,
+            count.shoots,
+            count.definition.value,
+            count.area_m2,
+        )
+        for count in given
+    }
+    return next((name for (_, name), rows in sorted(held.items()) if wanted <= rows), None)
+
+
+def _numbers(plants: float | None, shoots: float | None) -> str:
+    parts = [f"{v:g} {w}" for v, w in ((plants, "plants"), (shoots, "shoots")) if v is not None]
+    return ", ".join(parts)

@@ -1,0 +1,52 @@
+"""A new season: its tables made in an empty place."""
+
+from __future__ import annotations
+
+import contextlib
+import sqlite3
+from pathlib import Path
+
+from sqlalchemy import Engine, insert, inspect
+
+from tillercount.errors import InputError
+from tillercount.store.acts import now_utc
+from tillercount.store.engine import APPLICATION_ID, shown, sqlite_file, writing
+from tillercount.store.tables import SCHEMA, metadata, season
+
+__all__ = ["is_empty", "make_tables"]
+
+
+def is_empty(file: Path) -> bool:
+    """Whether a file holds nothing: no bytes, or a database without tables (cut short)."""
+    if not file.stat().st_size:
+        return True
+    try:
+        uri = f"{file.absolute().as_uri()}?mode=ro"
+        with contextlib.closing(sqlite3.connect(uri, uri=True)) as old:
+            return bool(old.execute("SELECT count(*) = 0 FROM sqlite_master").fetchone()[0])
+    except sqlite3.Error:
+        return False
+
+
+def make_tables(engine: Engine, who: str) -> None:
+    """Make the tables of a season in a database that holds none.
+
+    Raises
+    ------
+    InputError
+        It holds a season already.
+    """
+    with writing(engine) as connection:
+        if inspect(connection).has_table("season"):
+            raise InputError(f"{shown(engine.url)} holds a season already; use it as it is")
+        metadata.create_all(connection)
+        connection.execute(
+            insert(season),
+            [
+                {"key": "schema", "value": str(SCHEMA)},
+                {"key": "made_at", "value": now_utc()},
+                {"key": "made_by", "value": who},
+            ],
+        )
+        if sqlite_file(engine.url) is not None:
+            connection.exec_driver_sql(f"PRAGMA application_id = {APPLICATION_ID}")

@@ -1,0 +1,291 @@
+"""What a season holds, read: spots as the field's estimate takes them, summaries, lists."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from sqlalchemy import Connection, Select, and_, func, select
+
+from tillercount.area import StatedArea
+from tillercount.definition import Definition
+from tillercount.field import FieldEstimate, SpotDensity, collect, estimate_field
+from tillercount.hand import HandCount
+from tillercount.store.added import Placed
+from tillercount.store.tables import (
+    acts,
+    corrections,
+    hand_counts,
+    photos,
+    placements,
+    predictions,
+    spots,
+    visits,
+    zones,
+)
+from tillercount.store.visits import Where, visit_of
+
+__all__ = [
+    "FieldSummary",
+    "densities",
+    "is_fixed",
+    "latest_of_photos",
+    "summary",
+]
+
+
+@dataclass(frozen=True)
+class FieldSummary:
+    """One visit to a field.
+
+    Attributes
+    ----------
+    estimate : FieldEstimate or None
+        None where nothing was counted yet.
+    planned, to_visit : int
+        Spots planned, and those of them without a count.
+    hand_to_do : tuple of str
+        Spots to be counted by hand too that weren't yet.
+    unplaced : tuple of Placed
+        Photos without a spot; they aren't in the mean.
+    refused : tuple of (photo, reason)
+    corrected : int
+        Photos with a person's count in place of the model's.
+    """
+
+    farm: str
+    field: str
+    visit: str
+    estimate: FieldEstimate | None
+    planned: int
+    to_visit: int
+    hand_to_do: tuple[str, ...]
+    unplaced: tuple[Placed, ...]
+    refused: tuple[tuple[str, str], ...]
+    corrected: int
+    notes: tuple[str, ...]
+    zone_areas: Mapping[str, float] | None = None
+
+
+def latest_of_photos() -> Select[Any]:
+    """Each placed photo with its last prediction, the correction that holds, and its spot."""
+    last = (
+        select(func.max(predictions.c.id))
+        .where(predictions.c.photo_id == placements.c.photo_id)
+        .correlate(placements)
+        .scalar_subquery()
+    )
+    fix = (
+        select(func.max(corrections.c.id))
+        .where(corrections.c.photo_id == placements.c.photo_id)
+        .correlate(placements)
+        .scalar_subquery()
+    )
+    by = acts.alias("corrected")
+    return (
+        select(
+            placements.c.id.label("placement_id"),
+            placements.c.visit_id,
+            placements.c.how,
+            placements.c.distance_m,
+            placements.c.note,
+            spots.c.id.label("spot_id"),
+            spots.c.name.label("spot"),
+            zones.c.name.label("zone"),
+            photos.c.id.label("photo_id"),
+            photos.c.name.label("photo"),
+            photos.c.lat,
+            photos.c.lon,
+            predictions.c.id.label("prediction_id"),
+            predictions.c.status,
+            predictions.c.reason,
+            predictions.c.area_m2,
+            predictions.c.plants,
+            predictions.c.shoots,
+            predictions.c.plants_per_m2,
+            predictions.c.shoots_per_m2,
+            predictions.c.plants_se,
+            predictions.c.shoots_se,
+            predictions.c.plants_bias_rel,
+            predictions.c.shoots_bias_rel,
+            predictions.c.model_id,
+            predictions.c.flags,
+            corrections.c.id.label("fix_id"),
+            fix.label("last_fix_id"),
+            corrections.c.plants.label("fixed_plants"),
+            corrections.c.shoots.label("fixed_shoots"),
+            by.c.who.label("fixed_by"),
+            by.c.at.label("fixed_at"),
+        )
+        .select_from(placements)
+        .join(photos, photos.c.id == placements.c.photo_id)
+        .join(predictions, predictions.c.id == last)
+        .outerjoin(spots, spots.c.id == placements.c.spot_id)
+        .outerjoin(zones, zones.c.id == spots.c.zone_id)
+        .outerjoin(
+            corrections,
+            and_(corrections.c.id == fix, corrections.c.area == predictions.c.area),
+        )
+        .outerjoin(by, by.c.id == corrections.c.act_id)
+        .where(placements.c.ended_id.is_(None))
+    )
+
+
+def _photos_of(visit: int) -> Select[Any]:
+    query = latest_of_photos().where(placements.c.visit_id == visit)
+    return query.order_by(placements.c.id)
+
+
+def is_fixed(row: Any) -> bool:
+    """Whether a person's count holds for a photo."""
+    return row.fixed_plants is not None or row.fixed_shoots is not None
+
+
+def density_of(row: Any) -> SpotDensity | None:
+    """A photo's count as it holds: a correction before the prediction; None where refused."""
+    fixed = is_fixed(row)
+    if row.spot is None or (row.status != "counted" and not fixed):
+        return None
+    values: dict[str, Any] = {}
+    flags = list(row.flags or ())
+    for what in ("plants", "shoots"):
+        right = getattr(row, f"fixed_{what}")
+        if right is None:
+            values[f"{what}_per_m2"] = getattr(row, f"{what}_per_m2")
+            for name in (f"{what}_se", f"{what}_bias_rel"):
+                values[name] = getattr(row, name) or 0.0
+            continue
+        # A person's count is taken as it stands, like a hand count: the model's errors are gone.
+        values[f"{what}_per_m2"] = right / row.area_m2
+        before = getattr(row, what)
+        was = "" if before is None else f" from {before:g}"
+        flags.append(f"{what} corrected by {row.fixed_by}{was} to {right:g}")
+    return SpotDensity(
+        spot=row.spot,
+        source="photo",
+        area_m2=row.area_m2,
+        definition=Definition.STEMS,
+        zone=row.zone or "",
+        flags=tuple(flags),
+        photo=row.photo,
+        lat=row.lat,
+        lon=row.lon,
+        **values,
+    )
+
+
+def _hand_counts(connection: Connection, visit: int) -> list[SpotDensity]:
+    query = (
+        select(hand_counts, spots.c.name.label("spot"), zones.c.name.label("zone"))
+        .join_from(hand_counts, spots)
+        .outerjoin(zones, zones.c.id == spots.c.zone_id)
+        .where(spots.c.visit_id == visit, hand_counts.c.ended_id.is_(None))
+        .order_by(hand_counts.c.id)
+    )
+    counts = [
+        HandCount(
+            spot=row.spot,
+            observer=row.observer,
+            plants=row.plants,
+            shoots=row.shoots,
+            area=StatedArea(row.area_m2),
+            definition=Definition(row.definition),
+            zone=row.zone or "",
+            lat=row.lat,
+            lon=row.lon,
+            note=row.note,
+        )
+        for row in connection.execute(query)
+    ]
+    return list(collect(counts).spots) if counts else []
+
+
+def densities(connection: Connection, visit: int) -> list[SpotDensity]:
+    """Everything counted in a visit, photos first, as `estimate_field` and ``assess`` take it."""
+    query = _photos_of(visit)
+    by_photo = [d for row in connection.execute(query) if (d := density_of(row)) is not None]
+    return [*_one_place_each(by_photo), *_hand_counts(connection, visit)]
+
+
+def _one_place_each(found: Sequence[SpotDensity]) -> list[SpotDensity]:
+    """Several photos of one spot lose their names: records that have one are taken for places."""
+    photos_at: dict[str, int] = {}
+    for spot in found:
+        photos_at[spot.spot.casefold()] = photos_at.get(spot.spot.casefold(), 0) + 1
+    return [
+        replace(spot, photo="") if photos_at[spot.spot.casefold()] > 1 else spot for spot in found
+    ]
+
+
+def summary(connection: Connection, where: Where, *, level: float = 0.9) -> FieldSummary:
+    """What a visit says about its field.
+
+    Raises
+    ------
+    InputError
+        No such field or visit, or counts that can't be put together.
+    """
+    visit, name = visit_of(connection, where)
+    rows = connection.execute(_photos_of(visit)).all()
+    by_photo = [d for row in rows if (d := density_of(row)) is not None]
+    hands = _hand_counts(connection, visit)
+    everything = [*_one_place_each(by_photo), *hands]
+    planned = connection.execute(
+        select(spots.c.name, spots.c.by_hand).where(spots.c.visit_id == visit, spots.c.planned)
+    ).all()
+    counted = {spot.spot.casefold() for spot in everything}
+    by_hand = {spot.spot.casefold() for spot in hands}
+    areas, notes = _zone_areas(connection, visit, everything)
+    if len({row.model_id for row in rows if row.status == "counted" and not is_fixed(row)}) > 1:
+        notes.append(
+            "the photos were counted by more than one model; count them all with one "
+            "(season add with --again)"
+        )
+    notes.extend(
+        f"{row.photo}: its correction was made for another marked area and isn't used; correct it "
+        "again"
+        for row in rows
+        if row.fix_id is None and row.last_fix_id is not None
+    )
+    return FieldSummary(
+        farm=where.farm,
+        field=where.field,
+        visit=name,
+        estimate=estimate_field(everything, level=level, zone_areas=areas) if everything else None,
+        planned=len(planned),
+        to_visit=sum(row.name.casefold() not in counted for row in planned),
+        hand_to_do=tuple(r.name for r in planned if r.by_hand and r.name.casefold() not in by_hand),
+        unplaced=tuple(_placed(row) for row in rows if row.spot is None),
+        refused=tuple(
+            (row.photo, row.reason or "no reason given")
+            for row in rows
+            if row.status == "refused" and not is_fixed(row)
+        ),
+        corrected=sum(is_fixed(row) for row in rows),
+        notes=tuple(notes),
+        zone_areas=areas,
+    )
+
+
+def _zone_areas(
+    connection: Connection, visit: int, everything: Sequence[SpotDensity]
+) -> tuple[dict[str, float] | None, list[str]]:
+    """Areas of the field's zones, where each is known and has a spot; else why not."""
+    field = select(visits.c.field_id).where(visits.c.id == visit).scalar_subquery()
+    query = select(zones.c.name, zones.c.area_m2).where(zones.c.field_id == field)
+    areas = {row.name: row.area_m2 for row in connection.execute(query)}
+    known = {name: area for name, area in areas.items() if area}
+    if not everything or len(known) < 2:
+        return None, []
+    with_spots = {spot.zone for spot in everything}
+    empty = sorted(set(known) - with_spots)
+    if empty:
+        return None, [f"zones aren't weighted by area yet: none counted in {', '.join(empty)}"]
+    if not with_spots <= set(known):
+        return None, ["zones aren't weighted by area: some spots lie in no zone of known area"]
+    return known, []
+
+
+def _placed(row: Any) -> Placed:
+    return Placed(row.photo, row.spot or "", row.how, row.distance_m, row.note)

@@ -1,0 +1,274 @@
+"""A season: one file, or one database on a server, with all that was counted and by whom."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import URL, Engine, select
+
+from tillercount.errors import InputError
+from tillercount.store.acts import acting, who_am_i
+from tillercount.store.added import Added, Placed
+from tillercount.store.check import Finding, check_season
+from tillercount.store.counts import add_counts
+from tillercount.store.edits import assign, correct
+from tillercount.store.engine import (
+    is_other_file,
+    make_engine,
+    place_of,
+    reading,
+    shown,
+    sqlite_file,
+)
+from tillercount.store.export import export
+from tillercount.store.hands import add_hand_counts
+from tillercount.store.lists import journal, last_model, overview, placed_photos
+from tillercount.store.making import is_empty, make_tables
+from tillercount.store.migrate import bring_up
+from tillercount.store.placing import WITHIN_M
+from tillercount.store.planfile import PlanFile
+from tillercount.store.read import FieldSummary, densities, summary
+from tillercount.store.rows import count_rows
+from tillercount.store.tables import assessments, photos, predictions
+from tillercount.store.visits import Where, add_plan, visit_of
+
+if TYPE_CHECKING:
+    from tillercount.hand import HandCount
+    from tillercount.stand import Assessment
+
+__all__ = ["Season"]
+
+
+class Season:
+    """An open season; use it in a ``with`` block, or close it.
+
+    Every method that changes something is one transaction: when it returns, all of it is on the
+    disk; when it raises, or the machine stops, nothing of it is.
+
+    Parameters
+    ----------
+    engine : Engine
+        See `create` and `open`.
+    who : str, optional
+        Who makes the changes; the computer's user if not given.
+    copy : Path, optional
+        The copy that was made before the file was taken to a newer layout.
+    """
+
+    def __init__(self, engine: Engine, who: str | None = None, copy: Path | None = None) -> None:
+        self._engine = engine
+        self._who = who_am_i(who)
+        self.copy = copy
+
+    @classmethod
+    def create(cls, where: str | Path | URL, *, who: str | None = None) -> Season:
+        """A new season: a file that isn't there yet, or a database without one.
+
+        Raises
+        ------
+        InputError
+            The file is there, the folder isn't, the server can't be reached or holds a season.
+        """
+        url = place_of(where)
+        file = sqlite_file(url)
+        if file is not None:
+            if file.exists() and not is_empty(file):
+                raise InputError(f"{file} is there already; name another file")
+            if not file.parent.is_dir():
+                raise InputError(f"{file}: the folder doesn't exist; make it, or name another")
+        engine = make_engine(url)
+        try:
+            make_tables(engine, who_am_i(who))
+        except BaseException:
+            engine.dispose()
+            raise
+        return cls(engine, who)
+
+    @classmethod
+    def open(
+        cls, where: str | Path | URL, *, who: str | None = None, backed_up: bool = False
+    ) -> Season:
+        """A season that is there. An older layout is brought up, a file being copied first.
+
+        Raises
+        ------
+        InputError
+            Nothing there, no season, one by a newer program, or an older one on a server that
+            nobody says is backed up.
+        """
+        url = place_of(where)
+        file = sqlite_file(url)
+        if file is not None and not file.is_file():
+            raise InputError(f"{file} doesn't exist; make it with: tillercount season new {file}")
+        if file is not None and is_other_file(file):
+            raise InputError(f"{file} isn't a season; make one with: tillercount season new FILE")
+        engine = make_engine(url)
+        try:
+            copy = bring_up(engine, backed_up=backed_up)
+        except BaseException:
+            engine.dispose()
+            raise
+        return cls(engine, who, copy)
+
+    def close(self) -> None:
+        """Let go of the file or the server."""
+        self._engine.dispose()
+
+    def __enter__(self) -> Season:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    @property
+    def place(self) -> str:
+        """The file, or the URL without its password."""
+        return shown(self._engine.url)
+
+    @property
+    def engine(self) -> Engine:
+        """For what this class has no method for."""
+        return self._engine
+
+    def add_plan(self, plan: PlanFile | str | Path, where: Where) -> Added:
+        """See `tillercount.store.visits.add_plan`."""
+        source = "" if isinstance(plan, PlanFile) else str(plan)
+        with acting(self._engine, "add plan", self._who, source=source, detail=where.text) as act:
+            return add_plan(act, where, plan)
+
+    def add_counts(
+        self,
+        counts: str | Path | Mapping[str, Any],
+        where: Where,
+        *,
+        within_m: float = WITHIN_M,
+        records: Iterable[Mapping[str, Any]] | None = None,
+    ) -> Added:
+        """See `tillercount.store.counts.add_counts`."""
+        source = "" if isinstance(counts, Mapping) else str(counts)
+        with acting(self._engine, "add counts", self._who, source=source, detail=where.text) as act:
+            return add_counts(act, where, counts, within_m=within_m, records=records)
+
+    def add_hand_counts(
+        self,
+        counts: str | Path | Iterable[HandCount],
+        where: Where,
+        *,
+        replace: bool = False,
+    ) -> Added:
+        """See `tillercount.store.hands.add_hand_counts`."""
+        source = str(counts) if isinstance(counts, str | Path) else ""
+        with acting(self._engine, "add hand counts", self._who, source=source) as act:
+            return add_hand_counts(act, where, counts, replace=replace)
+
+    def assign(
+        self, photo: str, spot: str | None, where: Where | None = None, *, new: bool = False
+    ) -> Placed:
+        """See `tillercount.store.edits.assign`."""
+        detail = f"{photo} to {spot if spot is not None else 'no spot'}"
+        with acting(self._engine, "assign", self._who, detail=detail) as act:
+            return assign(act, photo, spot, where, new=new)
+
+    def correct(
+        self,
+        photo: str,
+        plants: float | None = None,
+        shoots: float | None = None,
+        *,
+        where: Where | None = None,
+        note: str = "",
+        withdraw: bool = False,
+    ) -> dict[str, Any]:
+        """See `tillercount.store.edits.correct`."""
+        with acting(self._engine, "correct", self._who, detail=photo) as act:
+            return correct(act, photo, plants, shoots, where=where, note=note, withdraw=withdraw)
+
+    def assess(self, where: Where, rules: str | Path, **options: Any) -> Assessment:
+        """Judge a visit by `tillercount.stand.assess`, with its options, and keep the result.
+
+        Raises
+        ------
+        InputError
+            As there.
+        """
+        from tillercount.stand import assess as assess_field
+
+        with reading(self._engine) as connection:
+            visit, _ = visit_of(connection, where)
+            found = densities(connection, visit)
+            areas = summary(connection, where).zone_areas
+            model = last_model(connection, visit)
+        if not found:
+            raise InputError(f"{where.text}: nothing counted yet; add photos or hand counts first")
+        options.setdefault("zone_areas", areas)
+        options.setdefault("model", model)
+        result = assess_field(found, rules, name=where.field, **options)
+        record = result.to_json()
+        with acting(self._engine, "assess", self._who, detail=where.text) as act:
+            act.add(
+                assessments,
+                visit_id=visit,
+                rules=str(record["rules"]),
+                headline=result.verdict.headline,
+                record=record,
+            )
+        return result
+
+    def assessments(self, where: Where) -> list[dict[str, Any]]:
+        """The assessments of a visit that were kept, the oldest first."""
+        with reading(self._engine) as connection:
+            visit, _ = visit_of(connection, where)
+            query = select(assessments).where(assessments.c.visit_id == visit)
+            rows = connection.execute(query.order_by(assessments.c.id))
+            return [dict(row._mapping) for row in rows]
+
+    def summary(self, where: Where, *, level: float = 0.9) -> FieldSummary:
+        """See `tillercount.store.read.summary`."""
+        with reading(self._engine) as connection:
+            return summary(connection, where, level=level)
+
+    def placed(self, where: Where) -> list[Placed]:
+        """Every photo of a visit with its spot, how it came there and how far off it was."""
+        with reading(self._engine) as connection:
+            return placed_photos(connection, where)
+
+    def overview(self) -> list[dict[str, Any]]:
+        """One row per visit."""
+        with reading(self._engine) as connection:
+            return overview(connection)
+
+    def journal(self, limit: int = 50) -> list[dict[str, Any]]:
+        """Who did what and when, the latest first."""
+        with reading(self._engine) as connection:
+            return journal(connection, limit)
+
+    def counted(self, sha256: str, area: str) -> bool:
+        """Whether a photo has a count of this area."""
+        query = (
+            select(predictions.c.id)
+            .join_from(predictions, photos)
+            .where(photos.c.sha256 == sha256, predictions.c.area == area)
+        )
+        with reading(self._engine) as connection:
+            return connection.execute(query.limit(1)).first() is not None
+
+    def export(self, path: str | Path, where: Where | None = None) -> int:
+        """Write every count, or those of one visit; how many. See `tillercount.store.export`."""
+        with reading(self._engine) as connection:
+            visit = None if where is None else visit_of(connection, where)[0]
+            rows = count_rows(connection, visit)
+            with contextlib.closing(rows):  # type: ignore[type-var]
+                return export(rows, path)
+
+    def check(self, *, photos_in: Path | None = None) -> list[Finding]:
+        """See `tillercount.store.check.check_season`."""
+        return check_season(self._engine, photos_in=photos_in)

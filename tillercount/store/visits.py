@@ -1,0 +1,197 @@
+"""Fields and visits found or made; plans put into them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from sqlalchemy import Connection, func, select, update
+
+from tillercount.errors import InputError
+from tillercount.store.acts import Act, digest_of, find, find_or_add, key_of, spot_key
+from tillercount.store.added import Added
+from tillercount.store.planfile import PlanFile, PlannedZone, read_plan
+from tillercount.store.tables import farms, fields, spots, visits, zones
+
+__all__ = ["Where", "add_plan", "field_of", "last_visit", "visit_for", "visit_of"]
+
+
+@dataclass(frozen=True)
+class Where:
+    """A place in the season by name. Without a visit, the field's last one is meant."""
+
+    farm: str
+    field: str
+    visit: str | None = None
+
+    @property
+    def text(self) -> str:
+        """For messages."""
+        return f"{self.farm}, {self.field}" + (f", {self.visit}" if self.visit else "")
+
+
+def field_of(connection: Connection, where: Where) -> int:
+    """Number of a field that must be there.
+
+    Raises
+    ------
+    InputError
+        It isn't; the message names those that are.
+    """
+    farm = find(connection, farms, where.farm)
+    if farm is None:
+        names = connection.scalars(select(farms.c.name).order_by(farms.c.name).limit(10)).all()
+        raise InputError(f"no farm {where.farm!r} in the season; it has: {_list(names)}")
+    found = find(connection, fields, where.field, farm_id=farm)
+    if found is None:
+        query = select(fields.c.name).where(fields.c.farm_id == farm).order_by(fields.c.name)
+        names = connection.scalars(query.limit(10)).all()
+        raise InputError(f"no field {where.field!r} on {where.farm}; it has: {_list(names)}")
+    return found
+
+
+def last_visit(connection: Connection, field: int) -> int | None:
+    """The visit that was added last."""
+    return connection.scalar(select(func.max(visits.c.id)).where(visits.c.field_id == field))
+
+
+def visit_of(connection: Connection, where: Where) -> tuple[int, str]:
+    """Number and name of a visit that must be there.
+
+    Raises
+    ------
+    InputError
+        It isn't.
+    """
+    field = field_of(connection, where)
+    if where.visit is None:
+        found = last_visit(connection, field)
+    else:
+        found = find(connection, visits, where.visit, field_id=field)
+    if found is None:
+        query = select(visits.c.name).where(visits.c.field_id == field).order_by(visits.c.id)
+        names = connection.scalars(query.limit(10)).all()
+        raise InputError(f"no visit {where.visit or ''!r} of {where.text}; it has: {_list(names)}")
+    name = connection.scalar(select(visits.c.name).where(visits.c.id == found))
+    return found, str(name)
+
+
+def visit_for(act: Act, where: Where) -> tuple[int, str]:
+    """The visit to add to, made with its farm and field where they are new."""
+    farm = find_or_add(act, farms, where.farm, {})
+    field = find_or_add(act, fields, where.field, {"farm_id": farm})
+    if where.visit is not None:
+        found: int | None = find_or_add(act, visits, where.visit, {"field_id": field})
+    else:
+        found = last_visit(act.connection, field) or find_or_add(
+            act, visits, "visit 1", {"field_id": field}
+        )
+    assert found is not None
+    name = act.connection.scalar(select(visits.c.name).where(visits.c.id == found))
+    return found, str(name)
+
+
+def add_plan(act: Act, where: Where, plan: PlanFile | str | Path) -> Added:
+    """Put a plan's spots, zones and outline into a visit of its own.
+
+    The same plan again adds nothing. Without a visit's name the plan goes to the last visit if
+    that has no spots yet, else to a new one.
+
+    Raises
+    ------
+    InputError
+        The plan can't be read, or the visit has another one.
+    """
+    if not isinstance(plan, PlanFile):
+        plan = read_plan(plan)
+    digest = digest_of([asdict(spot) for spot in plan.spots])
+    farm = find_or_add(act, farms, where.farm, {})
+    field = find_or_add(act, fields, where.field, {"farm_id": farm})
+    visit, name, known = _visit_for_plan(act, where, field, digest)
+    if known:
+        return Added("planned spots", 0, len(plan.spots), visit=name, notes=plan.notes)
+    if plan.outline is not None:
+        _note_shape(act, "fields", field, plan.outline)
+    zone_ids = {}
+    for zone in plan.zones:
+        found = find_or_add(act, zones, zone.name, {"field_id": field})
+        _note_shape(act, "zones", found, zone)
+        zone_ids[key_of(zone.name)] = found
+    act.connection.execute(
+        update(visits).where(visits.c.id == visit).values(plan=dict(plan.about), plan_digest=digest)
+    )
+    rows = []
+    for spot in plan.spots:
+        zone_id = None
+        if spot.zone:
+            key = key_of(spot.zone)
+            if key not in zone_ids:
+                zone_ids[key] = find_or_add(act, zones, spot.zone, {"field_id": field})
+            zone_id = zone_ids[key]
+        rows.append(
+            {
+                "visit_id": visit,
+                "name": spot.name,
+                "name_key": spot_key(spot.name),
+                "zone_id": zone_id,
+                "number": spot.number,
+                "planned": True,
+                "by_hand": spot.by_hand,
+                "lat": spot.lat,
+                "lon": spot.lon,
+                "stands_for_m2": spot.stands_for_m2,
+                "act_id": act.id,
+            }
+        )
+    act.connection.execute(spots.insert(), rows)
+    return Added("planned spots", len(rows), visit=name, notes=plan.notes)
+
+
+def _visit_for_plan(act: Act, where: Where, field: int, digest: str) -> tuple[int, str, bool]:
+    """Number and name of the visit, and whether it holds this plan already."""
+    query = select(visits.c.id, visits.c.name, visits.c.plan_digest).where(
+        visits.c.field_id == field
+    )
+    all_ = act.connection.execute(query.order_by(visits.c.id)).all()
+    if where.visit is None:
+        for row in all_:
+            if row.plan_digest == digest:
+                return row.id, row.name, True
+        if all_ and not _spots_in(act, all_[-1].id):
+            return all_[-1].id, all_[-1].name, False
+        taken = {key_of(row.name) for row in all_}
+        number = len(all_) + 1
+        while f"visit {number}" in taken:
+            number += 1
+        name = f"visit {number}"
+        return find_or_add(act, visits, name, {"field_id": field}), name, False
+    for row in all_:
+        if key_of(row.name) == key_of(where.visit):
+            if row.plan_digest == digest:
+                return row.id, row.name, True
+            if _spots_in(act, row.id):
+                raise InputError(
+                    f"{where.text} has spots of its own already, not those of this plan; "
+                    "name another visit: --visit NAME"
+                )
+            return row.id, row.name, False
+    return find_or_add(act, visits, where.visit, {"field_id": field}), where.visit, False
+
+
+def _spots_in(act: Act, visit: int) -> int:
+    query = select(func.count()).select_from(spots).where(spots.c.visit_id == visit)
+    return act.connection.scalar(query) or 0
+
+
+def _note_shape(act: Act, table: str, row: int, zone: PlannedZone) -> None:
+    target = fields if table == "fields" else zones
+    act.connection.execute(
+        update(target)
+        .where(target.c.id == row)
+        .values(area_m2=zone.area_m2, shape=None if zone.shape is None else dict(zone.shape))
+    )
+
+
+def _list(names: Sequence[str]) -> str:
+    return ", ".join(names) if names else "none yet"
