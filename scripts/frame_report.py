@@ -27,10 +27,8 @@ from tillercount.frame.find import find_area
 from tillercount.frame.finder import Finder
 from tillercount.frame.projection import apply, homography
 from tillercount.photo import read_photo
+from tillercount.train.measure_scenes import ASKED
 from tillercount.train.usable import why_unusable
-
-# what a photo without a frame is asked for
-ASKED = ("square:304.8mm", "hoop:343.94mm", "row:487.7mm/190.5mm")
 
 
 def overlap(a_px: np.ndarray, b_px: np.ndarray) -> float:

@@ -260,3 +260,31 @@ def test_counted_areas() -> None:
     ):
         with pytest.raises(InputError, match=says):
             parse_counted_area(text)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["square:12in", "hoop: 13.54 in", "rect:10inx20in", "row:19.2in/7.5in", "whole:0.64mm"],
+)
+def test_an_area_remembers_how_it_was_typed(text: str) -> None:
+    area = parse_area(text)
+    assert area.label == text
+    same = parse_area(area.text)
+    assert same == area
+    assert hash(same) == hash(area)
+    assert same.label == area.text
+    assert SquareArea(304.8).label == "square:304.8mm"
+
+
+@pytest.mark.parametrize(
+    ("text", "limits"),
+    [
+        ("hoop:1.5in", "1.5in is outside 2 in to 16 ft"),
+        ("square:20ft", "20ft is outside 2 in to 16 ft"),
+        ("square:3cm", "3cm is outside 50 mm to 5 m"),
+        ("rect:10inx6m", "6m is outside 50 mm to 5 m"),
+    ],
+)
+def test_limits_in_the_unit_that_was_typed(text: str, limits: str) -> None:
+    with pytest.raises(InputError, match=limits):
+        parse_area(text)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -66,3 +68,23 @@ def test_conclusion() -> None:
     assert conclusion([fine]).startswith("All is well")
     assert conclusion([fine, bad]).startswith("One thing")
     assert "2 things" in conclusion([bad, bad])
+
+
+def test_extras_are_those_of_the_package() -> None:
+    """Each extra of pyproject.toml, but the one for tests, with all its packages."""
+    text = (Path(__file__).parents[1] / "pyproject.toml").read_text("utf-8")
+    wanted = tomllib.loads(text)["project"]["optional-dependencies"]
+    del wanted["test"]
+    packages = {
+        extra: {re.split(r"[\[<>=]", one)[0] for one in needs} for extra, needs in wanted.items()
+    }
+    assert {extra: set(there) for extra, (there, _) in doctor.EXTRAS.items()} == packages
+
+
+def test_a_missing_extra_says_how_to_add_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    real = doctor._version
+    monkeypatch.setattr(doctor, "_version", lambda name: None if name == "pyogrio" else real(name))
+    found = by_name(examine())
+    assert found["extra tables"].level == "note"
+    assert "pip install 'tillercount[tables]'" in found["extra tables"].text
+    assert conclusion([found["extra tables"]]).startswith("All is well")

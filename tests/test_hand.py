@@ -14,8 +14,8 @@ from tillercount.hand import (
     HandCount,
     as_stems,
     parse_definition,
-    read_hand_counts,
 )
+from tillercount.handfile import read_hand_counts
 from tillercount.units import per_ft2
 
 HEAD = "spot,observer,plants,shoots,area\n"
@@ -74,7 +74,19 @@ def test_spreadsheets_of_other_places(
 
 
 BAD = {
-    "missing column": ("spot,observer,plants,area\n1,a,2,square:1ft", r"row 1: no column 'shoots'"),
+    "missing column": ("spot,observer,area\n1,a,square:1ft", r"row 1: no column 'plants'"),
+    "tillers for shoots": (
+        "spot,observer,plants,tillers,area\n1,a,2,9,square:1ft",
+        r"column 'tillers' isn't known; call it 'shoots' and add a column 'definition'",
+    ),
+    "misspelt shoots": (
+        "spot,observer,plants,shots,area\n1,a,2,9,square:1ft",
+        r"column 'shots' isn't known; did you mean 'shoots'",
+    ),
+    "a length for an area": (
+        HEAD + "1,a,24,60,12in",
+        r"row 2, area '12in' is a length, not an area.*square:12in",
+    ),
     "text in a number": (HEAD + "1,a,many,3,1 ft2", r"row 2, plants 'many' isn't a number"),
     "spreadsheet error": (HEAD + "1,a,#N/A,3,1 ft2", r"row 2, plants '#N/A' isn't a number"),
     "negative": (HEAD + "1,a,3,9,1 ft2\n2,a,-3,9,1 ft2", r"row 3, plants -3 is below zero"),
@@ -136,6 +148,22 @@ def test_bad_files(tmp_path: Path, name: str) -> None:
     message = str(caught.value)
     assert str(path) in message
     assert "\n" not in message
+
+
+@pytest.mark.parametrize("kept", ["plants", "shoots"])
+def test_a_column_that_was_not_counted_may_be_missing(tmp_path: Path, kept: str) -> None:
+    path = write(tmp_path, f"spot,observer,{kept},area,field\n4,a,24,1 ft2,Creek field\n")
+    (count,) = read_hand_counts(path)
+    other = "shoots" if kept == "plants" else "plants"
+    assert getattr(count, kept) == 24
+    assert getattr(count, other) is None
+    assert count.field == "Creek field"
+
+
+def test_one_spot_by_two_names_is_one_row_too_many(tmp_path: Path) -> None:
+    path = write(tmp_path, HEAD + "4,a,24,60,1 ft2\nspot_04,a,25,61,1 ft2\n")
+    with pytest.raises(InputError, match="counted by a in row 2 already"):
+        read_hand_counts(path)
 
 
 def test_missing_file(tmp_path: Path) -> None:

@@ -13,7 +13,8 @@ if TYPE_CHECKING:
     from tillercount.errors import InputError
     from tillercount.field import collect, estimate_field
     from tillercount.frame import find_area
-    from tillercount.hand import HandCount, read_hand_counts
+    from tillercount.hand import HandCount
+    from tillercount.handfile import read_hand_counts
     from tillercount.model import Counter
     from tillercount.photo import Photo, read_photo
     from tillercount.stand import Assessment, assess, load_rules
@@ -56,7 +57,7 @@ _HOMES = {
     "load_rules": "stand",
     "make_topview": "topview",
     "parse_area": "area",
-    "read_hand_counts": "hand",
+    "read_hand_counts": "handfile",
     "read_photo": "photo",
 }
 

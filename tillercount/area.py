@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
-from typing import ClassVar
+from dataclasses import dataclass, field, replace
+from typing import ClassVar, TypeVar
 
 from tillercount.errors import InputError
-from tillercount.units import M2_PER_FT2, area_m2, length_mm
+from tillercount.units import M2_PER_FT2, MM_PER_FT, MM_PER_IN, area_m2, length_mm
 
 __all__ = [
     "Area",
@@ -37,7 +37,23 @@ def _above_zero(**lengths: float) -> None:
             raise InputError(f"{name.replace('_', ' ')} {value!r} must be a number above zero")
 
 
-class _Marked:
+class _Typed:
+    """An area that remembers the words in which it was given."""
+
+    typed: str
+
+    @property
+    def text(self) -> str:
+        """Canonical text, in mm."""
+        raise NotImplementedError
+
+    @property
+    def label(self) -> str:
+        """What to call it in messages: as typed, else the canonical text."""
+        return self.typed or self.text
+
+
+class _Marked(_Typed):
     """What the marked areas of known size have in common."""
 
     kind: ClassVar[str]
@@ -58,6 +74,7 @@ class SquareArea(_Marked):
     """A square frame, by the length of its inside edge."""
 
     side_mm: float
+    typed: str = field(default="", compare=False, repr=False)
     kind: ClassVar[str] = "square"
 
     def __post_init__(self) -> None:
@@ -79,6 +96,7 @@ class RectArea(_Marked):
 
     width_mm: float
     length_mm: float
+    typed: str = field(default="", compare=False, repr=False)
     kind: ClassVar[str] = "rect"
 
     def __post_init__(self) -> None:
@@ -99,6 +117,7 @@ class HoopArea(_Marked):
     """A round hoop, by its inside diameter."""
 
     diameter_mm: float
+    typed: str = field(default="", compare=False, repr=False)
     kind: ClassVar[str] = "hoop"
 
     def __post_init__(self) -> None:
@@ -120,6 +139,7 @@ class RowArea(_Marked):
 
     length_mm: float
     spacing_mm: float
+    typed: str = field(default="", compare=False, repr=False)
     kind: ClassVar[str] = "row"
 
     def __post_init__(self) -> None:
@@ -136,10 +156,11 @@ class RowArea(_Marked):
 
 
 @dataclass(frozen=True)
-class WholePhoto:
+class WholePhoto(_Typed):
     """The photo is already a top view; one pixel is this wide on the ground."""
 
     mm_per_px: float
+    typed: str = field(default="", compare=False, repr=False)
     kind: ClassVar[str] = "whole"
 
     def __post_init__(self) -> None:
@@ -160,6 +181,7 @@ class StatedArea(_Marked):
     """An area given by its size alone, for counts made by hand; no frame to find."""
 
     size_m2: float
+    typed: str = field(default="", compare=False, repr=False)
     kind: ClassVar[str] = "stated"
 
     def __post_init__(self) -> None:
@@ -180,8 +202,17 @@ Area = SquareArea | RectArea | HoopArea | RowArea | WholePhoto
 _HELP = "write it like square:12in, rect:10inx20in, hoop:13.54in, row:19.2in/7.5in or whole:0.64mm"
 
 
+_Any = TypeVar("_Any", SquareArea, RectArea, HoopArea, RowArea, WholePhoto, StatedArea)
+
+
+def _as_typed(area: _Any, text: str) -> _Any:
+    return replace(area, typed=" ".join(text.split()))
+
+
 def parse_area(text: str) -> Area:
     """Read the text of a marked area, such as ``square:12in``.
+
+    The area remembers the text as its `typed`, which takes no part in comparing areas.
 
     Parameters
     ----------
@@ -199,23 +230,25 @@ def parse_area(text: str) -> Area:
     if not colon or not rest:
         raise InputError(f"area {text!r} can't be read: {_HELP}")
     if kind == "square":
-        return SquareArea(_size(text, rest, "side"))
+        return _as_typed(SquareArea(_size(text, rest, "side")), text)
     if kind == "hoop":
-        return HoopArea(_size(text, rest, "inside diameter"))
+        return _as_typed(HoopArea(_size(text, rest, "inside diameter")), text)
     if kind == "rect":
         width, length = _two(text, rest, r"\s*[x×]\s*", "rect:10inx20in")
-        return RectArea(_size(text, width, "width"), _size(text, length, "length"))
+        rectangle = RectArea(_size(text, width, "width"), _size(text, length, "length"))
+        return _as_typed(rectangle, text)
     if kind == "row":
         length, spacing = _two(text, rest, r"\s*/\s*", "row:19.2in/7.5in")
-        return RowArea(_size(text, length, "length"), _size(text, spacing, "row spacing"))
+        row = RowArea(_size(text, length, "length"), _size(text, spacing, "row spacing"))
+        return _as_typed(row, text)
     if kind == "whole":
         scale = length_mm(rest, what=f"area {text!r}: width of one pixel")
         if not 0.02 <= scale <= 5.0:
             raise InputError(
-                f"area {text!r}: one pixel {scale:g} mm wide is outside 0.02 to 5 mm; "
+                f"area {text!r}: one pixel {rest} wide is outside 0.02 to 5 mm; "
                 "give the width on the ground of one pixel, as in whole:0.64mm"
             )
-        return WholePhoto(scale)
+        return _as_typed(WholePhoto(scale), text)
     raise InputError(f"area {text!r}: unknown kind {kind!r}; {_HELP}")
 
 
@@ -236,12 +269,27 @@ def parse_counted_area(text: str) -> Area | StatedArea:
                 "write it like square:12in, row:19.2in/7.5in or 1 ft2"
             )
         return area
+    _refuse_length(text)
     size = area_m2(text)
     if not SMALLEST_MM**2 / 1e6 <= size <= LARGEST_MM**2 / 1e6:
         raise InputError(
-            f"area {text!r} is {size:g} m2, outside 0.0025 to 25 m2; check the number and its unit"
+            f"area {text!r} is outside 0.03 to 270 ft2 (0.0025 to 25 m2); check the number and its "
+            "unit"
         )
-    return StatedArea(size)
+    return _as_typed(StatedArea(size), text)
+
+
+def _refuse_length(text: str) -> None:
+    """A length alone says how long something is, but not what lay there."""
+    try:
+        length_mm(text)
+    except InputError:
+        return
+    short = "".join(text.split())
+    raise InputError(
+        f"area {text!r} is a length, not an area; say what it measures: square:{short} (inside "
+        f"edge), hoop:{short} (inside diameter), or row:{short}/7.5in (along rows 7.5 in apart)"
+    )
 
 
 def _two(text: str, rest: str, separator: str, example: str) -> tuple[str, str]:
@@ -257,7 +305,14 @@ def _size(text: str, length: str, what: str) -> float:
     value = length_mm(length, what=f"area {text!r}: {what}")
     if not SMALLEST_MM <= value <= LARGEST_MM:
         raise InputError(
-            f"area {text!r}: {what} {value:g} mm is outside {SMALLEST_MM:g} to {LARGEST_MM:g} mm; "
+            f"area {text!r}: {what} {length} is outside {_limits(length)}; "
             "check the number and its unit"
         )
     return value
+
+
+def _limits(length: str) -> str:
+    """Smallest and largest side, in the kind of unit that a length was typed in."""
+    if re.search(r"mm|cm|\d\s*m", length, re.IGNORECASE):
+        return f"{SMALLEST_MM:g} mm to {LARGEST_MM / 1000:g} m"
+    return f"{SMALLEST_MM / MM_PER_IN:.0f} in to {LARGEST_MM / MM_PER_FT:.0f} ft"

@@ -15,13 +15,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tillercount.area import Area, WholePhoto, parse_area
+from tillercount.rowgaps import LONG_MM, of_topview
 from tillercount.spot import Flag, Interval, SpotCount
 
 if TYPE_CHECKING:
     from tillercount.frame import FrameFit
     from tillercount.model import Counter, PlantMaps
+    from tillercount.model.maps import InsideCount
     from tillercount.photo import Photo
     from tillercount.quality import Check
+    from tillercount.rowgaps import RowGaps
+    from tillercount.rows import NoRows
     from tillercount.topview import TopView
 
 __all__ = [
@@ -42,6 +46,7 @@ UNUSUAL_TEXT = (
     "check this spot by hand"
 )
 COVER_NAMES = ("soil", "residue", "crop", "other_plants")
+CROP = COVER_NAMES.index("crop")
 
 
 @dataclass(frozen=True)
@@ -93,12 +98,24 @@ def count_photo_full(
     *,
     corners: Sequence[Sequence[float]] | None = None,
     model: Counter | str | Path | None = None,
+    long_gap_mm: float = LONG_MM,
 ) -> Counted:
-    """`count_photo` with the photo, the outline, the top view and the network's maps."""
+    """`count_photo` with the photo, the outline, the top view and the network's maps.
+
+    ``long_gap_mm``: gaps along a row longer than this are told.
+    """
     from tillercount.frame import FrameNotFound, find_area
     from tillercount.model import Counter
     from tillercount.photo import PhotoError, read_photo
-    from tillercount.quality import check_area, check_fit, check_photo
+    from tillercount.plausible import Seen, check_size
+    from tillercount.quality import (
+        HEIGHT_MM,
+        camera_height_mm,
+        check_area,
+        check_fit,
+        check_photo,
+    )
+    from tillercount.strokes import stroke_width_mm
     from tillercount.topview import make_topview
 
     path = Path(path)
@@ -143,14 +160,33 @@ def count_photo_full(
     if hopeless:
         return refused(hopeless, "count this spot by hand", checks, fit=fit, topview=topview,
                        maps=maps)
-    plants, shoots = _intervals(counter, maps, topview, checks)
+    found = maps.count_inside(topview.inside)
+    labels = _labels(maps, topview.inside.shape)
+    cover = _cover(labels, topview)
+    area_m2 = (
+        area.area_m2_of(*photo.rgb.shape[:2]) if isinstance(area, WholePhoto) else area.area_m2
+    )
+    crop = (labels == CROP) & (topview.inside >= 0.5) & topview.valid
+    checks += check_size(
+        area,
+        Seen(
+            area_m2=area_m2,
+            plants_per_m2=found.plants / area_m2,
+            shoots_per_m2=max(found.shoots, found.plants) / area_m2,
+            leaf_mm=stroke_width_mm(crop, topview.mm_per_px),
+            crop_share=cover["crop"],
+            height_mm=camera_height_mm(photo, fit),
+            usual_height_mm=HEIGHT_MM,
+        ),
+    )
+    bad = [c for c in checks if c.level == "refuse"]
+    if bad:
+        return refused("; ".join(c.text for c in bad), None, checks, fit=fit, topview=topview,
+                       maps=maps)
+    plants, shoots = _intervals(counter, maps, found, checks)
     flags = [Flag(c.name, c.text) for c in checks if c.level == "lower"]
     if counter.is_unusual(maps.novelty):
         flags.append(Flag("unusual", UNUSUAL_TEXT))
-    if isinstance(area, WholePhoto):
-        area_m2 = area.area_m2_of(*photo.rgb.shape[:2])
-    else:
-        area_m2 = area.area_m2
     spot = replace(
         plain,
         status="counted",
@@ -160,7 +196,8 @@ def count_photo_full(
         shoots=shoots,
         seen_plants=_inside(maps.plant_points, topview),
         seen_shoots=_inside(maps.shoot_points, topview),
-        cover=_cover(maps, topview),
+        cover=cover,
+        rows=_rows(maps, topview, area, long_gap_mm, found.plants),
         flags=tuple(flags),
         checks=checks,
     )
@@ -168,10 +205,9 @@ def count_photo_full(
 
 
 def _intervals(
-    counter: Counter, maps: PlantMaps, topview: TopView, checks: tuple[Check, ...]
+    counter: Counter, maps: PlantMaps, inside: InsideCount, checks: tuple[Check, ...]
 ) -> tuple[Interval, Interval]:
     """Plants and shoots inside the outline; every check past its limit widens the interval."""
-    inside = maps.count_inside(topview.inside)
     wider = WIDEN_PER_CHECK ** sum(c.level == "lower" for c in checks)
     out = []
     for what, count, variance in (
@@ -197,6 +233,15 @@ def _inside(points: NDArray[np.float64], topview: TopView) -> int:
     return int((topview.inside[y[on], x[on]] >= 0.5).sum())
 
 
+def _rows(
+    maps: PlantMaps, topview: TopView, area: Area, long_gap_mm: float, plants: float
+) -> RowGaps | NoRows:
+    seen = _inside(maps.plant_points, topview)
+    return of_topview(
+        maps.plant_points, topview, area, long_gap_mm, seen=seen, counted=plants
+    )
+
+
 def _labels(maps: PlantMaps, shape: tuple[int, int]) -> NDArray[np.uint8]:
     """Most probable class of each top-view pixel."""
     import cv2
@@ -214,9 +259,8 @@ def _labels(maps: PlantMaps, shape: tuple[int, int]) -> NDArray[np.uint8]:
     return labels
 
 
-def _cover(maps: PlantMaps, topview: TopView) -> dict[str, float]:
+def _cover(labels: NDArray[np.uint8], topview: TopView) -> dict[str, float]:
     """Share of the area by surface; what the frame hides is left out."""
-    labels = _labels(maps, topview.inside.shape)
     weight = topview.inside * topview.valid
     share = np.bincount(labels.ravel(), weight.ravel(), minlength=5)[:4]
     total = float(share.sum())

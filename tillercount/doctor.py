@@ -11,7 +11,7 @@ from importlib import metadata
 from pathlib import Path
 from typing import Literal
 
-__all__ = ["Finding", "conclusion", "examine"]
+__all__ = ["EXTRAS", "Finding", "conclusion", "examine"]
 
 _CV2_WHEELS = (
     "opencv-python",
@@ -20,10 +20,14 @@ _CV2_WHEELS = (
     "opencv-contrib-python-headless",
 )
 _LIBRARIES = ("numpy", "scipy", "scikit-image", "pillow", "safetensors", "pydantic", "pint")
-_EXTRAS = {
-    "heic": ("pillow-heif", "reads HEIC photos"),
-    "scenes": ("mitsuba", "renders training scenes"),
+EXTRAS: dict[str, tuple[tuple[str, ...], str]] = {
+    "heic": (("pillow-heif",), "HEIC photos, as iPhones take them"),
+    "plots": (("matplotlib",), "charts: rules compare --png"),
+    "scenes": (("mitsuba",), "rendering scenes to train on"),
+    "server": (("psycopg",), "a season on a PostgreSQL server"),
+    "tables": (("pyarrow", "pyogrio"), "season export to GeoPackage and Parquet"),
 }
+"""What can be added to an installation: its packages, and what they are for."""
 
 
 @dataclass(frozen=True)
@@ -159,13 +163,15 @@ def _rules() -> list[Finding]:
 
 def _extras() -> list[Finding]:
     findings = []
-    for extra, (package, use) in _EXTRAS.items():
-        version = _version(package)
-        if version is None:
-            text = f"not installed ({use}; pip install 'tillercount[{extra}]')"
+    for extra, (packages, use) in EXTRAS.items():
+        versions = {package: _version(package) for package in packages}
+        missing = [package for package, version in versions.items() if version is None]
+        if missing:
+            text = f"{use}: not there; add it with  pip install 'tillercount[{extra}]'"
         else:
-            text = f"{package} {version} ({use})"
-        findings.append(Finding(f"extra {extra}", "ok" if version else "note", text))
+            there = ", ".join(f"{package} {version}" for package, version in versions.items())
+            text = f"{use}: {there}"
+        findings.append(Finding(f"extra {extra}", "note" if missing else "ok", text))
     return findings
 
 

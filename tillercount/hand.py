@@ -8,18 +8,12 @@ that fails where it can't be done.
 
 from __future__ import annotations
 
-import csv
-import difflib
-import io
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from pathlib import Path
 
-from tillercount.area import Area, RowArea, StatedArea, WholePhoto, parse_counted_area
+from tillercount.area import Area, StatedArea, WholePhoto
 from tillercount.definition import Definition, parse_definition
 from tillercount.errors import InputError
-from tillercount.units import length_mm, number
 
 __all__ = [
     "MOST_SHOOTS_PER_PLANT",
@@ -27,7 +21,6 @@ __all__ = [
     "HandCount",
     "as_stems",
     "parse_definition",
-    "read_hand_counts",
 ]
 
 MOST_SHOOTS_PER_PLANT = 21
@@ -38,9 +31,6 @@ can be open follows 1, 1, 1, 2, 3, 5, 8, 13, 21 with the leaves on the main stem
 of cereal tillering; from memory). Jointing comes at about nine leaves. Published stands in early
 spring have 3 to 5.
 """
-
-_REQUIRED = ("spot", "observer", "plants", "shoots", "area")
-_OPTIONAL = ("row_length", "row_spacing", "definition", "zone", "lat", "lon", "note")
 
 
 @dataclass(frozen=True)
@@ -74,6 +64,7 @@ class HandCount:
     lat: float | None = None
     lon: float | None = None
     note: str = ""
+    field: str = ""
     flags: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
@@ -167,182 +158,3 @@ def as_stems(count: HandCount) -> HandCount:
         definition=to,
         flags=(*count.flags, flag),
     )
-
-
-def read_hand_counts(path: str | Path) -> list[HandCount]:
-    """Read a CSV of hand counts.
-
-    The first row names the columns: ``spot, observer, plants, shoots, area`` and, where wanted,
-    ``row_length, row_spacing, definition, zone, lat, lon, note``. Comma, semicolon or tab between
-    cells; UTF-8 with or without byte-order mark, UTF-16, or the Western spreadsheet code page;
-    blank lines are skipped. ``plants`` or ``shoots`` may be empty (not counted), not both.
-    ``area`` may be empty, or its column missing, where row_length and row_spacing are given.
-
-    Raises
-    ------
-    InputError
-        Anything that can't be used, with the file, the row (as a spreadsheet numbers it), the
-        column and what to do.
-    """
-    path = Path(path)
-    header, rows = _read_rows(path)
-    counts: list[HandCount] = []
-    first_definition: tuple[int, Definition] | None = None
-    seen: dict[tuple[str, str], int] = {}
-    for line, cells in rows:
-        where = f"{path}, row {line}"
-        if len(cells) > len(header) and any(cell.strip() for cell in cells[len(header) :]):
-            raise InputError(
-                f"{where}: {len(cells)} cells under {len(header)} column names; put quotes around "
-                "a text with the separator in it, and write decimals with a point"
-            )
-        # zip stops at the shorter: a short row has its last columns empty
-        row = dict(zip(header, (cell.strip() for cell in cells), strict=False))
-        count = _row_count(where, row)
-        if first_definition is None:
-            first_definition = (line, count.definition)
-        elif first_definition[1] is not count.definition:
-            raise InputError(
-                f"{where}, definition: {count.definition.value}, but row {first_definition[0]} "
-                f"has {first_definition[1].value}; one file holds one definition: fill the column "
-                "alike, or split the file in two"
-            )
-        key = (count.spot.casefold(), count.observer.casefold())
-        if key in seen:
-            raise InputError(
-                f"{where}, spot: {count.spot!r} was counted by {count.observer or 'nobody named'} "
-                f"in row {seen[key]} already; give each place its own name, or drop one row"
-            )
-        seen[key] = line
-        counts.append(count)
-    if not counts:
-        raise InputError(f"{path}: no counts below the column names; add one row per spot")
-    return counts
-
-
-def _read_rows(path: Path) -> tuple[list[str], list[tuple[int, list[str]]]]:
-    """Column names, and (line number, cells) of each row that isn't blank."""
-    try:
-        raw = path.read_bytes()
-    except OSError as error:
-        reason = error.strerror or error
-        raise InputError(f"{path}: can't be read ({reason}); check the name and place") from error
-    text = _decode(path, raw)
-    lines = [line for line in text.splitlines() if line.strip(" \t,;")]
-    if not lines:
-        raise InputError(f"{path}: empty; the first row must name the columns {_names()}")
-    separator = max((",", ";", "\t"), key=lines[0].count)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
-    rows: list[tuple[int, list[str]]] = []
-    try:
-        for cells in reader:
-            if any(cell.strip() for cell in cells):
-                rows.append((reader.line_num, cells))
-    except csv.Error as error:
-        raise InputError(
-            f"{path}, row {reader.line_num}: not a readable CSV row ({error}); "
-            "save the sheet as CSV again"
-        ) from error
-    return _header(path, rows[0][1]), rows[1:]
-
-
-def _decode(path: Path, raw: bytes) -> str:
-    if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
-        encodings = ["utf-16"]
-    elif b"\x00" in raw[:4096]:
-        raise InputError(f"{path}: not a text file; save the sheet as CSV (UTF-8)")
-    else:
-        encodings = ["utf-8-sig", "cp1252"]
-    for encoding in encodings:
-        try:
-            return raw.decode(encoding)
-        except UnicodeDecodeError:
-            continue
-    raise InputError(f"{path}: its letters can't be read; save the sheet as CSV (UTF-8)")
-
-
-def _names() -> str:
-    return ",".join(_REQUIRED)
-
-
-def _header(path: Path, cells: list[str]) -> list[str]:
-    header = ["_".join(cell.strip().lower().split()) for cell in cells]
-    for name in header:
-        if name and header.count(name) > 1:
-            raise InputError(f"{path}, row 1: two columns are called {name!r}; keep one")
-    rows_given = {"row_length", "row_spacing"} <= set(header)
-    for name in _REQUIRED:
-        if name in header or (name == "area" and rows_given):
-            continue
-        raise InputError(
-            f"{path}, row 1: no column {name!r}; the first row must name {_names()} "
-            f"(found: {', '.join(filter(None, header)) or 'nothing'})"
-        )
-    known = _REQUIRED + _OPTIONAL
-    for name in header:
-        if name in known or not name:
-            continue
-        # Other columns are the user's own business, but a misspelt one must not be lost.
-        close = difflib.get_close_matches(name, known, n=1, cutoff=0.8)
-        if close and close[0] not in header:
-            raise InputError(
-                f"{path}, row 1: column {name!r} isn't known; did you mean {close[0]!r}?"
-            )
-    return header
-
-
-def _row_count(where: str, row: Mapping[str, str]) -> HandCount:
-    field = ""
-    try:
-        numbers: dict[str, float | None] = {}
-        for field in ("plants", "shoots", "lat", "lon"):
-            numbers[field] = _number_cell(field, row.get(field, ""))
-        field = "area"
-        area = _row_area(row)
-        field = "definition"
-        text = row.get("definition", "")
-        definition = parse_definition(text) if text else Definition.STEMS
-        field = ""
-        return HandCount(
-            spot=row.get("spot", ""),
-            observer=row.get("observer", ""),
-            plants=numbers["plants"],
-            shoots=numbers["shoots"],
-            area=area,
-            definition=definition,
-            zone=row.get("zone", ""),
-            lat=numbers["lat"],
-            lon=numbers["lon"],
-            note=row.get("note", ""),
-        )
-    except InputError as error:
-        message = str(error)
-        if field and not message.startswith((field, "row_")):
-            message = f"{field}: {message}"
-        raise InputError(f"{where}, {message}") from error
-
-
-def _number_cell(field: str, text: str) -> float | None:
-    return number(text, what=field) if text else None
-
-
-def _row_area(row: Mapping[str, str]) -> Area | StatedArea:
-    """Marked area of one row, from its area, its row length and spacing, or both if they agree."""
-    length, spacing = row.get("row_length", ""), row.get("row_spacing", "")
-    if bool(length) != bool(spacing):
-        missing = "row_spacing" if length else "row_length"
-        raise InputError(f"{missing} is empty; the area of a length of row needs both")
-    stated = parse_counted_area(row["area"]) if row.get("area") else None
-    if not length:
-        if stated is None:
-            raise InputError("area is empty; write it like square:12in, row:19.2in/7.5in or 1 ft2")
-        return stated
-    rows = RowArea(length_mm(length, what="row_length"), length_mm(spacing, what="row_spacing"))
-    if stated is not None:
-        assert not isinstance(stated, WholePhoto)  # parse_counted_area refuses it
-        if abs(stated.area_m2 / rows.area_m2 - 1) > 0.01:
-            raise InputError(
-                f"area {row['area']!r} is {stated.area_m2:.4g} m2, but row_length x row_spacing "
-                f"is {rows.area_m2:.4g} m2; correct one of them or leave the area empty"
-            )
-    return rows

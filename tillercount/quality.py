@@ -8,12 +8,12 @@ are the project's own judgement of what a count can bear; they stand together in
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from tillercount.check import Check, Level
 from tillercount.shadow import shadow_share
 from tillercount.sharpness import edge_width_mm
 
@@ -21,17 +21,17 @@ if TYPE_CHECKING:
     from tillercount.photo import Photo
 
 __all__ = [
+    "HEIGHT_MM",
     "LIMITS",
     "Check",
     "Level",
+    "camera_height_mm",
     "check_area",
     "check_fit",
     "check_photo",
     "edge_width_mm",
     "shadow_share",
 ]
-
-Level = Literal["ok", "lower", "refuse"]
 
 LIMITS: dict[str, tuple[float, float]] = {
     # name: (lowers confidence beyond, refused beyond)
@@ -55,34 +55,6 @@ STICK_MARGIN_MM = 10.0
 """Left out around a row stick: its rim, and the shadow close beside it."""
 DARK, BRIGHT = 12, 250
 """Of 255: below and above these a pixel holds no more detail."""
-
-
-@dataclass(frozen=True)
-class Check:
-    """One thing measured on a photo.
-
-    `value` and `limit` share `unit` ("share" is 0 to 1); `limit` is the one crossed, or the first
-    one that would be. `text` says what was measured and, unless `level` is "ok", what to do.
-    `value` is nan where nothing could be measured.
-    """
-
-    name: str
-    value: float
-    unit: str
-    limit: float
-    level: Level
-    text: str
-
-    def to_json(self) -> dict[str, Any]:
-        """Plain values for JSON; nan and infinity become None."""
-        return {
-            "name": self.name,
-            "value": self.value if math.isfinite(self.value) else None,
-            "unit": self.unit,
-            "limit": self.limit if math.isfinite(self.limit) else None,
-            "level": self.level,
-            "text": self.text,
-        }
 
 
 def _judged(name: str, value: float, unit: str, found: str, remedy: str) -> Check:
@@ -185,9 +157,16 @@ def check_fit(photo: Photo, fit: Any) -> tuple[Check, ...]:
                 "hold the phone flat above the middle of the frame and look straight down",
             )
         )
-    if photo.focal_known and fit.kind != "whole":
-        checks.append(_camera_height(photo.focal_px * fit.mm_per_px))
+    height_mm = camera_height_mm(photo, fit)
+    if math.isfinite(height_mm):
+        checks.append(_camera_height(height_mm))
     return tuple(checks)
+
+
+def camera_height_mm(photo: Photo, fit: Any) -> float:
+    """Of the lens above the ground, mm; nan where the lens isn't known."""
+    known = photo.focal_known and fit.kind != "whole"
+    return float(photo.focal_px * fit.mm_per_px) if known else math.nan
 
 
 def _camera_height(height_mm: float) -> Check:

@@ -17,6 +17,8 @@ from tillercount.units import M2_PER_FT2
 if TYPE_CHECKING:
     from tillercount.model import ModelInfo
     from tillercount.quality import Check
+    from tillercount.rowgaps import RowGaps
+    from tillercount.rows import NoRows
 
 __all__ = ["BORDER_RULE", "Flag", "Interval", "SpotCount"]
 
@@ -67,6 +69,7 @@ class SpotCount:
     plants, shoots : counts in the area (main stem + tillers = shoots)
     seen_plants, seen_shoots : bases that the network points at; the rest of the count is inferred
     cover : share of the area by surface (crop, other_plants, residue, soil), adding up to 1
+    rows : rows in the area and the long gaps in them, or why they can't be told
     """
 
     photo: Path
@@ -85,6 +88,7 @@ class SpotCount:
     checks: tuple[Check, ...] = ()
     model: ModelInfo | None = None
     sha256: str = ""
+    rows: RowGaps | NoRows | None = None
     taken_at: str | None = None
     lat: float | None = None
     lon: float | None = None
@@ -112,7 +116,11 @@ class SpotCount:
             "taken_at": self.taken_at,
             "lat": self.lat,
             "lon": self.lon,
-            "area": {"kind": self.area.kind, "text": self.area.text},
+            "area": {
+                "kind": self.area.kind,
+                "text": self.area.text,
+                "typed": self.area.label,
+            },
             "flags": [flag.text for flag in self.flags],
             "flag_codes": [flag.code for flag in self.flags],
             "checks": [check.to_json() for check in self.checks],
@@ -137,4 +145,5 @@ class SpotCount:
             "seen": {"plants": self.seen_plants, "shoots": self.seen_shoots},
             "cover": {name: round(share, 4) for name, share in self.cover.items()},
             "border_rule": BORDER_RULE,
+            **({} if self.rows is None else {"rows": self.rows.to_json()}),
         }

@@ -95,7 +95,7 @@ def make_topview(
     outline = outline_mm(area)
     low, high = outline.min(0) - margin_mm, outline.max(0) + margin_mm
     width, height = (max(1, math.ceil(v / mm_per_px)) for v in high - low)
-    _check_size(width, height, area.text, mm_per_px)
+    _check_size(width, height, area.label, mm_per_px)
     centre = (low + high) / 2
     s = mm_per_px
     to_ground = np.array(
@@ -119,7 +119,7 @@ def _whole(photo: Photo, area: WholePhoto, mm_per_px: float) -> TopView:
     height, width = photo.rgb.shape[:2]
     share = area.mm_per_px / mm_per_px
     w, h = max(1, round(width * share)), max(1, round(height * share))
-    _check_size(w, h, area.text, mm_per_px)
+    _check_size(w, h, area.label, mm_per_px)
     how = cv2.INTER_AREA if share < 1 else cv2.INTER_CUBIC
     rgb = (
         photo.rgb.copy()

@@ -222,7 +222,10 @@ def length_mm(text: str, *, what: str = "length") -> float:
 
 def _factor(shown: str, unit: str, what: str) -> float:
     if not unit:
-        raise InputError(f"{what} {shown!r} has no unit; write it like {shown}in or {shown}cm")
+        raise InputError(
+            f"{what} {shown!r} has no unit; add the one that your tape or frame shows: {shown}in "
+            f"if inches, {shown}cm only if centimetres"
+        )
     known = _LENGTH_MM.get(unit.rstrip(".").lower())
     if known is not None:
         return known
@@ -251,7 +254,8 @@ def area_m2(text: str, *, what: str = "area") -> float:
     value, unit = _split(text, what)
     if not unit:
         raise InputError(
-            f"{what} {text.strip()!r} has no unit; write it like 1 ft2, 0.25 m2 or square:12in"
+            f"{what} {text.strip()!r} has no unit, and a bare number isn't taken for square feet; "
+            "write it like 1 ft2, 0.25 m2 or square:12in"
         )
     factor = _area_unit(unit)
     if factor is None:

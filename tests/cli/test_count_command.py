@@ -44,7 +44,7 @@ def test_table_and_means(run: Run, stand_in: StandIn, photos: Path) -> None:
     assert "24 (19–29)" in result.stdout
     assert "72 (60–84)" in result.stdout
     assert "tilt" in result.stdout
-    assert "4 photos: 4 counted, 0 refused. Mean: 26.0 plants and 78.0 shoots per ft²" in (
+    assert "4 photos: 4 counted, 0 refused. Mean: 26.0 plants and 78 shoots per ft²" in (
         result.stdout
     )
     assert "90% interval" in result.stdout
@@ -74,7 +74,7 @@ def test_a_refused_photo_exits_1_and_the_rest_is_written(
     spots = json.loads(out.read_text("utf-8"))["spots"]
     assert [spot["status"] for spot in spots] == ["refused"] + ["counted"] * 4
     assert spots[0]["reason"]
-    assert "cut.jpg refused: " in result.stdout
+    assert "\n  cut.jpg: not a photo" in result.stdout
     assert len(list((tmp_path / "seen").iterdir())) == 4
 
 
@@ -254,3 +254,110 @@ def test_unknown_model(run: Run, photos: Path) -> None:
         run("count", photos / "spot1.png", "--area", "square:12in", "--model", "nosuch")
     )
     assert "nosuch" in text
+
+
+def test_a_file_named_as_another_kind(
+    run: Run, stand_in: StandIn, photos: Path, tmp_path: Path
+) -> None:
+    command = ("count", photos, "--area", "square:12in")
+    for option, name, right in (
+        ("--json", "c.csv", "write --csv"),
+        ("--json", "c.TSV", "write --csv"),
+        ("--csv", "c.json", "write --json"),
+        ("--json", "c.png", "--overlay DIR"),
+    ):
+        text = one_line_error(run(*command, option, tmp_path / name))
+        assert right in text
+        assert name in text
+    both = tmp_path / "counts.txt"
+    assert "two files" in one_line_error(run(*command, "--json", both, "--csv", both))
+    assert stand_in.seen == []
+    assert [path.name for path in tmp_path.iterdir()] == ["north field"]
+
+
+def test_counts_given_as_photos(run: Run, stand_in: StandIn, photos: Path, tmp_path: Path) -> None:
+    area = ("--area", "square:12in")
+    counts, table = tmp_path / "c.json", tmp_path / "c.csv"
+    assert run("count", photos, *area, "--json", counts, "--csv", table).exit_code == 0
+    stand_in.seen = []
+    for path in (counts, table):
+        text = one_line_error(run("count", path, photos, *area))
+        assert f"use `tillercount assess {path}`" in text
+    other = tmp_path / "note.json"
+    other.write_text("{}", encoding="utf-8")
+    assert "isn't a photo" in one_line_error(run("count", photos, other, *area))
+    assert "doesn't exist" in one_line_error(run("count", tmp_path / "none.csv", *area))
+    assert stand_in.seen == []
+
+
+def test_pictures_drawn_before_are_left_out(
+    run: Run, stand_in: StandIn, photos: Path, tmp_path: Path
+) -> None:
+    """Photos, overlays and class maps in one folder: only the photos are counted."""
+    for photo in list(photos.iterdir()):
+        photo.rename(photo.with_name(f"{photo.stem}_photo.png"))
+    area = ("--area", "square:12in")
+    drawn, classes = tmp_path / "drawn", tmp_path / "classes"
+    assert run("count", photos, *area, "--overlay", drawn, "--classmap", classes).exit_code == 0
+    (drawn / "spot1_photo.png").rename(photos / "spot1.png")
+    (classes / "spot1_photo.png").rename(photos / "spot1_classes.png")
+    stand_in.seen = []
+    out = tmp_path / "c.json"
+    result = run("count", photos, *area, "--json", out)
+    assert result.exit_code == 0, result.output
+    assert stand_in.seen == [f"spot{number}_photo.png" for number in range(4)]
+    assert "left out" in result.stderr
+    assert "spot1.png" in result.stderr
+    assert "overlays and class maps" in result.stderr
+    alone = one_line_error(run("count", photos / "spot1.png", *area))
+    assert "drawn by this program" in alone
+
+
+def test_a_picture_never_replaces_somebody_elses(
+    run: Run, stand_in: StandIn, photos: Path, tmp_path: Path
+) -> None:
+    """A photo that isn't named may lie where an overlay would go."""
+    (tmp_path / "o").mkdir()
+    write_photo(tmp_path / "o" / "spot1.png", 29)
+    before = (tmp_path / "o" / "spot1.png").read_bytes()
+    command = ("count", photos, "--area", "square:12in", "--overlay", tmp_path / "o")
+    assert "wasn't drawn by this program" in one_line_error(run(*command))
+    assert (tmp_path / "o" / "spot1.png").read_bytes() == before
+    (tmp_path / "o" / "spot1.png").unlink()
+    assert run(*command).exit_code == 0
+    assert run(*command).exit_code == 0  # its own may be drawn again
+
+
+def test_the_table_says_only_what_applies(
+    run: Run, stand_in: StandIn, photos: Path, tmp_path: Path
+) -> None:
+    area = ("--area", "square:12in")
+    few = sorted(photos.iterdir())[:2]
+    result = run("count", *few, *area)
+    assert "flags" not in result.stdout.lower()
+    assert "Refused" not in result.stdout
+    result = run("count", photos, *area)
+    assert result.stdout.count("the camera wasn't level") == 1
+    broken = tmp_path / "broken"
+    broken.mkdir()
+    for name in ("a.jpg", "b.jpg"):
+        (broken / name).write_bytes(b"no photo")
+    result = run("count", broken, *area)
+    assert result.exit_code == 1
+    assert "In brackets" not in result.stdout
+    assert "Mean" not in result.stdout
+    assert result.stdout.count("not a photo that can be read") == 1
+    assert "\n  a.jpg, b.jpg: " in result.stdout
+
+
+def test_what_was_typed_is_what_is_said(
+    run: Run, stand_in: StandIn, photos: Path, tmp_path: Path
+) -> None:
+    out, table = tmp_path / "c.json", tmp_path / "c.csv"
+    assert run(
+        "count", photos, "--area", "hoop: 13.54in", "--json", out, "--csv", table
+    ).exit_code == 0
+    area = json.loads(out.read_text("utf-8"))["spots"][0]["area"]
+    assert area["typed"] == "hoop: 13.54in"
+    assert area["text"] == "hoop:343.916mm"
+    assert next(csv.DictReader(io.StringIO(table.read_text("utf-8"))))["area"] == "hoop: 13.54in"

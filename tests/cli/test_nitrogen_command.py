@@ -47,14 +47,64 @@ def test_everything_at_once(run: Run, counts: Path, weather: Path, tmp_path: Pat
         "--weed", "henbit=40/m2", "--kernels", "30-35", "--json", target,
     )  # fmt: skip
     assert result.exit_code == 0, result.output
-    for words in ("lb N/ac", "UAN 28", "dosed twice", "Jointing between", "not an insurance",
-                  "henbit", "your kernels per head", "Mind", "Sources"):  # fmt: skip
+    for words in ("lb N/ac", "UAN 28", "dosed twice", "jointing between", "not an insurance",
+                  "henbit", "nutrient-management plan", "label is the law", "protective equipment",
+                  "crop adviser", "frozen, snow-covered or saturated", "Goggles"):  # fmt: skip
         assert words in result.output, words
+    assert len(result.output.splitlines()) < 56  # with every option given
     kept = json.loads(target.read_text("utf-8"))
     assert kept["whole"]["net"] == pytest.approx([78, 110])
     assert kept["overlap"]["map"]["units"] == "degrees"
     assert kept["season"]["jointing"]["years"] == 3
     assert kept["doses"][0]["amounts"][0]["gal_ac"] > 0
+
+
+def test_short_and_in_full(run: Run, counts: Path) -> None:
+    """About forty lines, no line twice; everything with its source on demand."""
+    ask = ("nitrogen", counts, "--yield-goal", "80 bu/ac", "--stage", "Feekes 3",
+           "--product", "uan28", "--price", "320/ton", "--boundary", SQUARE,
+           "--boom", "90 ft")  # fmt: skip
+    short = run(*ask)
+    lines = [line.strip() for line in short.output.splitlines() if line.strip()]
+    assert len(short.output.splitlines()) <= 44
+    assert len(lines) == len(set(lines))
+    assert "--explain" in lines[-1]
+    full = run(*ask, "--explain").output
+    for words in ("Yield potential", "Ceilings in print", "Maryland Department of Agriculture",
+                  "78.57 lb of UAN 28", "kernels to a head"):  # fmt: skip
+        assert words in full
+        assert words not in short.output
+
+
+def test_tissue_and_yield_goal_are_reconciled(run: Run, counts: Path, tmp_path: Path) -> None:
+    """Delaware 2019: 40 x (5 - 2.918) = 83.28 lb, shown as 83; exact in the JSON."""
+    target = tmp_path / "n.json"
+    result = run("nitrogen", counts, "--yield-goal", "80 bu/ac", "--stage", "Feekes 5",
+                 "--tissue", "2.918", "--given", "20 lb/ac", "--product", "urea",
+                 "--json", target)  # fmt: skip
+    assert result.exit_code == 0, result.output
+    first = result.output.splitlines()[0]
+    assert first.startswith("83 lb N/ac")
+    assert "103 lb this spring, within the 88-120 lb by the yield goal" in first
+    assert "83.2" not in result.output
+    assert "22-36" not in result.output  # the split by the stand isn't used
+    kept = json.loads(target.read_text("utf-8"))
+    assert kept["doses"][0]["lb_ac"][0] == pytest.approx(83.28)
+    assert kept["doses"][0]["amounts"][0]["lb_ac"] == pytest.approx(83.28 / 0.46)
+    assert kept["this_spring"] == pytest.approx([103.28, 103.28])
+    assert "the test goes before the goal" in kept["tissue_and_goal"]
+
+
+def test_a_farm_file_and_one_of_its_fields(run: Run, counts: Path) -> None:
+    farm = Path(__file__).parents[2] / "sample_images" / "alder_bend_fields.geojson"
+    ask = ("nitrogen", counts, "--yield-goal", "80 bu/ac", "--product", "urea",
+           "--boundary", farm)  # fmt: skip
+    result = run(*ask, "--field", "Creek field")
+    assert result.exit_code == 0, result.output
+    assert "times 109.8 ac" in result.output
+    which = run(*ask)
+    assert which.exit_code == 2
+    assert "Creek field" in which.output
 
 
 def test_an_equation_without_counts(run: Run, counts: Path) -> None:

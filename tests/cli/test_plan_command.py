@@ -38,6 +38,27 @@ def test_the_same_seed_prints_the_same(run: Callable[..., Any]) -> None:
     assert one == same != other
 
 
+SOUTH = "-33.100,150.200 -33.100,150.210 -33.090,150.210"
+
+
+@pytest.mark.parametrize("first", [(), ("--",)])
+def test_corners_that_start_with_a_minus(run: Callable[..., Any], first: tuple[str, ...]) -> None:
+    done = run("plan", "--spots", 4, "--seed", 2, *first, SOUTH)
+    assert done.exit_code == 0, done.output
+    assert "-33.09" in done.output
+
+
+def test_a_minus_elsewhere_is_read_as_before(run: Callable[..., Any]) -> None:
+    swapped = run("plan", "-97.2,39.1 -97.19,39.1 -97.19,39.09", "--spots", 4, "--seed", 1)
+    assert swapped.exit_code == 0, swapped.output
+    assert "wrong way round" in swapped.output
+    gate = run("plan", SOUTH, "--spots", 4, "--seed", 2, "--start", "-33.1,150.2")
+    assert gate.exit_code == 0, gate.output
+    typo = run("plan", SOUTH, "--sopts", 4)
+    assert typo.exit_code == 2
+    assert "--sopts" in typo.output
+
+
 def test_metric_on_request(run: Callable[..., Any]) -> None:
     plain = run("plan", RING, "--spots", 6, "--seed", 1).output
     metric = run("plan", RING, "--spots", 6, "--seed", 1, "--metric").output

@@ -13,7 +13,8 @@ from scipy import stats
 
 from tillercount.definition import Definition
 from tillercount.field import SpotDensity, double_sample, estimate_field
-from tillercount.field.double import choose, combine
+from tillercount.field.choosing import choose
+from tillercount.field.double import combine
 from tillercount.stand import assess, load_rules
 from tillercount.units import per_ft2, per_m2
 
@@ -62,7 +63,9 @@ def test_from_four_pairs_difference_from_ten_regression() -> None:
         assert found.plants is not None
         assert found.plants.shared_rel == 0.0
         assert found.plants.n == 40
-        assert found.plants.df == pairs - (2 if method == "regression" else 1)
+        # between the pairs' own degrees of freedom, one less for the choice, and all photos'
+        own = pairs - (3 if method == "regression" else 2)
+        assert own < found.plants.df < own + 39
         hand, photo = both.hand, both.photo
         assert hand.n == pairs
         assert photo.n == 40
@@ -114,7 +117,9 @@ def test_hand_only_leaves_photos_out() -> None:
     found = estimate_field(spots)
     both = found.double[0]
     assert both.method == "hand only"
-    assert found.plants == both.hand
+    assert found.plants == both.chosen
+    assert found.plants is not None
+    assert found.plants.mean == both.hand.mean
     assert found.entered("plants") != found.used
     assert len(found.entered("plants")) == 8
     assert {found.role(s) for s in found.listed} == {"hand count taken", "left out", "used"}
@@ -131,7 +136,42 @@ def test_difference_by_hand_calculation() -> None:
     assert slope == 1.0
     assert found.mean == pytest.approx(y.mean() + every.mean() - x.mean())
     assert found.scale == pytest.approx(math.sqrt(variance))
-    assert found.high - found.mean == pytest.approx(stats.t.ppf(0.95, 5) * math.sqrt(variance))
+    error, signal = d.var(ddof=1) / 6, variance - d.var(ddof=1) / 6
+    df = variance**2 / (error**2 / 5 + signal**2 / 9)  # Satterthwaite
+    assert found.high - found.mean == pytest.approx(stats.t.ppf(0.95, df) * math.sqrt(variance))
+    dear, _ = combine(list(zip(y, x, strict=True)), alone, [], "one", 0.9, chosen=True)
+    error *= 5 / 4
+    df = (error + signal) ** 2 / (error**2 / 4 + signal**2 / 9)
+    assert dear.mean == found.mean
+    assert dear.high - dear.mean == pytest.approx(
+        stats.t.ppf(0.95, df) * math.sqrt(error + signal)
+    )
+
+
+def test_deciding_against_photos_costs_a_degree_of_freedom() -> None:
+    """The hand counts that spoke against the photos stand with n-2 instead of n-1."""
+    y = np.array([20.0, 26.0, 17.0, 24.0, 30.0, 15.0])
+    spots = [SpotDensity(str(i), "hand", per_m2(v), None) for i, v in enumerate(y)]
+    reading = [30, 12, 25, 14, 18, 22, 20, 24]
+    spots += [SpotDensity(str(i), "photo", per_m2(v), None) for i, v in enumerate(reading)]
+    found = double_sample(spots, "plants", 0.9)
+    assert found is not None
+    assert found.method == "hand only"
+    assert found.answer is found.chosen
+    assert found.chosen is not None
+    for estimate, df in ((found.hand, 5), (found.chosen, 4)):
+        sd = math.sqrt(((y - y.mean()) ** 2).sum() / df)
+        half = stats.t.ppf(0.95, df) * sd / math.sqrt(6)
+        assert estimate.df == df
+        assert per_ft2(estimate.high - estimate.mean) == pytest.approx(half)
+    assert "degree of freedom" in found.chosen.how
+
+
+def test_nothing_to_choose_from_costs_nothing() -> None:
+    """With every spot counted by hand the photos were never in question."""
+    found = double_sample(field(12, photos=12), "plants", 0.9)
+    assert found is not None
+    assert found.answer is found.hand
 
 
 def test_difference_is_the_mean_of_corrected_spots() -> None:

@@ -161,14 +161,25 @@ def test_the_words_say_it() -> None:
     assert not result.verdict.clear
     assert result.plants is not None
     (by_hand,) = result.plants.further
-    assert f"{by_hand.spots} more spots by hand ({by_hand.minutes:.0f} min)" in (
-        result.verdict.settle
-    )
-    assert f"needs about {by_hand.spots_peeking} more spots by hand" in result.verdict.settle
+    # that many aren't worth the walk, and it says so
+    assert by_hand.spots is not None
+    assert by_hand.spots > 20
+    assert f"about {by_hand.spots} more spots by hand" in result.verdict.settle
+    assert "isn't worth it" in result.verdict.settle
     record = result.to_json()["thresholds"][0]
     assert record["further"][0]["spots"] == by_hand.spots
     assert record["further"][0]["minutes_a_spot"] == MINUTES.hand
     assert record["spots_needed"] == 6 + by_hand.spots
+    apart = [12.1, 16.3, 20.4, 24.6, 28.7, 32.9]
+    spots = [SpotDensity(str(i), "hand", per_m2(v), per_m2(3 * v)) for i, v in enumerate(apart)]
+    close = assess(spots)
+    assert not close.verdict.clear
+    assert close.plants is not None
+    (by_hand,) = close.plants.further
+    assert by_hand.spots is not None
+    assert by_hand.spots <= 8
+    assert f"{by_hand.spots} more spot" in close.verdict.settle
+    assert f"({by_hand.minutes:.0f} min)" in close.verdict.settle
     clear = assess([SpotDensity(str(i), "hand", per_m2(23 + i % 2), None) for i in range(9)])
     assert clear.verdict.settle == ""
     assert clear.plants is not None

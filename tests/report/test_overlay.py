@@ -15,7 +15,12 @@ from PIL import Image, ImageDraw
 from tillercount.photo import Photo
 from tillercount.report import overlay
 from tillercount.report.marks import HONEY, INK, LILAC, PAPER, RUST, drawable, type_face, wrapped
-from tillercount.report.overlay import LONGEST_SIDE_PX, draw_overlay, draw_refusal
+from tillercount.report.overlay import (
+    LONGEST_SIDE_PX,
+    WHY_MARKS_DIFFER,
+    draw_overlay,
+    draw_refusal,
+)
 
 GROUND = (120, 100, 80)
 
@@ -139,6 +144,9 @@ def test_figures_in_words(texts: list[str]) -> None:
     assert "60 to 84" in texts
     assert "48 plants" in texts  # per square foot: the area is half of one
     assert "142 shoots" in texts
+    assert "ring: plant seen (1 marked)" in texts  # the other lies outside the area
+    assert "diamond: shoot seen (1 marked)" in texts
+    assert WHY_MARKS_DIFFER in " ".join(texts)
     assert any("tilted 17°" in text for text in texts)
     assert any("90 % interval" in text for text in texts)
     assert any(text.endswith(" in") for text in texts)
@@ -172,6 +180,29 @@ def test_scale_bar_has_its_stated_length(mm_per_px: float) -> None:
 def _longest_run(row: np.ndarray) -> int:
     edges = np.flatnonzero(np.diff(np.concatenate([[0], row.astype(int), [0]])))
     return int((edges[1::2] - edges[::2]).max(initial=0))
+
+
+@pytest.mark.parametrize("size", [(2000, 1500), (1500, 2000), (900, 900)])
+def test_type_is_large_enough_for_a_phone(
+    monkeypatch: pytest.MonkeyPatch, size: tuple[int, int]
+) -> None:
+    """On a screen 390 px wide what must be read is 12 px high or more, all else 9."""
+    heights: dict[str, float] = {}
+    original = ImageDraw.ImageDraw.text
+
+    def note(self: Any, xy: Any, text: Any, fill: Any, font: Any, **options: Any) -> Any:
+        heights[str(text)] = font.size * 390 / self.im.size[0]
+        return original(self, xy, text, fill, font, **options)
+
+    monkeypatch.setattr(ImageDraw.ImageDraw, "text", note)
+    parts = scene()
+    parts["photo"] = photo_of(*size)
+    draw_overlay(**parts)
+    assert min(heights.values()) > 9
+    words = WHY_MARKS_DIFFER.split()
+    for text, height in heights.items():
+        if "marked" in text or "plants" in text or text.split()[0] in words:
+            assert height > 12, text
 
 
 def test_refused_photo_says_why_and_what_to_do(texts: list[str]) -> None:

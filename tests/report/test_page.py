@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import re
+from html import escape
 from html.parser import HTMLParser
 from pathlib import Path
 from xml.etree import ElementTree
@@ -17,6 +18,7 @@ from tillercount.field import SpotDensity
 from tillercount.report.figure import Dot, density_figure
 from tillercount.report.page import page_html, write_page
 from tillercount.stand import Assessment, assess
+from tillercount.stand.actions import parted
 from tillercount.units import per_m2
 
 DATE = datetime.date(2027, 3, 4)
@@ -30,6 +32,11 @@ def field(rules: str = "pennsylvania-stand", name: str = "Far field") -> Assessm
     spots.append(SpotDensity("IMG_1", "hand", per_m2(21), per_m2(60), observer="Ash"))
     model = {"name": "cereal", "sha256": "ab" * 32}
     return assess(spots, rules, yield_goal="80 bu/ac", stage="GS25", model=model, name=name)
+
+
+def html_escape(text: str) -> str:
+    """As the template writes it."""
+    return escape(text).replace("&#x27;", "&#39;").replace("&quot;", "&#34;")
 
 
 class Reader(HTMLParser):
@@ -108,6 +115,32 @@ def test_says_what_the_assessment_says() -> None:
 def test_every_rule_set_has_a_page(rules: str) -> None:
     result = field(rules)
     read(page_html(result, date=DATE))
+
+
+def test_prints_short_and_keeps_the_cautions_in_sight() -> None:
+    """Long parts are folded, and left out in print; what can hurt is neither."""
+    result = field()
+    html = page_html(result, date=DATE)
+    folded = re.findall(r"<details>.*?</details>", html, re.S)
+    assert len(folded) >= 4
+    assert "<details open" not in html
+    outside = re.sub(r"<details>.*?</details>", "", html, flags=re.S)
+    for advice in result.verdict.cautions:
+        assert html_escape(advice.text) in outside
+    for action in parted(result.verdict.actions)[0]:
+        assert html_escape(action.text) in outside
+    assert result.verdict.sources[0] not in outside
+    assert "details { display: none; }" in html.split("@media print")[1]
+    assert html.index("What to do") < html.index("What was counted")
+
+
+def test_no_sentence_twice() -> None:
+    """Every list item of the page is there once."""
+    for rules in ("common-practice", "pennsylvania-stand", "kentucky-stand"):
+        html = page_html(field(rules), date=DATE)
+        items = re.findall(r"<li>(.*?)(?:<span|</li>)", html, re.S)
+        items += re.findall(r'<p class="warn">(.*?)</p>', html, re.S)
+        assert len(items) == len(set(items))
 
 
 def test_page_of_little() -> None:

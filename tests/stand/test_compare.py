@@ -70,9 +70,33 @@ def test_regions(region: str, has: str) -> None:
 def test_region_unknown() -> None:
     with pytest.raises(InputError, match=r"'Atlantis' is named by no rule set; known: .*Ohio"):
         compare(field(MIDDLING), region="Atlantis")
+    with pytest.raises(InputError, match="did you mean Virginia"):
+        compare(field(MIDDLING), region="Virgina")
     # a name inside another one isn't that place
     assert not load_rules("ohio-stand").holds_in("hio")
     assert not load_rules("virginia-nitrogen").holds_in("West Virginia")
+
+
+def test_left_out_by_reason() -> None:
+    """The region first; then one kind of reason for all sets that share it."""
+    result = compare(field(MIDDLING), region="Kansas", stage="Feekes 3")
+    by_kind: dict[str, set[str]] = {}
+    for one in result.left_out:
+        by_kind.setdefault(one.kind, set()).add(one.rules.name)
+    assert len(by_kind) == 3
+    assert by_kind["gives the whole nitrogen by yield goal, judges no density"] == {
+        "kansas-nitrogen"
+    }
+    assert "tri-state-nitrogen-2020" in by_kind["for elsewhere than Kansas"]
+    assert all(one.elsewhere == one.kind.startswith("for elsewhere") for one in result.left_out)
+
+
+def test_disagreement() -> None:
+    """Sets that say one thing of early nitrogen aren't said to differ."""
+    assert compare(field(MIDDLING), region="Nebraska").disagreement == ""
+    told = compare(field(MIDDLING), region="Pennsylvania").disagreement
+    assert "common-practice (plants)" in told
+    assert "pennsylvania-stand (shoots)" in told
 
 
 def test_crops() -> None:
@@ -237,7 +261,9 @@ def test_command(tmp_path: Path) -> None:
               "--png", drawn)  # fmt: skip
     assert got.exit_code == 0, got.output
     assert re.search(r"pennsylvania-stand.*near full", got.output)
-    assert "not for PA: delaware-nitrogen (Delaware)" in got.output
+    assert re.search(r"for elsewhere than PA: \d+ sets", got.output)
+    assert "delaware-nitrogen" not in got.output
+    assert "The sets say different things" in got.output
     assert "do not destroy a stand before release" in got.output
     assert json.loads(table.read_text(encoding="utf-8"))["region"] == "PA"
     with Image.open(drawn) as picture:

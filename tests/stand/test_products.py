@@ -84,7 +84,8 @@ def test_memory_is_shown_as_memory() -> None:
     for key in ("urea", "uan30", "ams"):
         assert "from memory" in PRODUCTS[key].facts
     for key in ("uan28", "uan32", "ats"):
-        assert "(seen)" in PRODUCTS[key].facts
+        assert "from memory" not in PRODUCTS[key].facts
+        assert "fluid fertiliser properties sheet" in PRODUCTS[key].facts
 
 
 @pytest.mark.parametrize(

@@ -182,3 +182,37 @@ def test_nothing_heavy_for_the_help() -> None:
     code = "import sys, tillercount.cli.app; sys.exit('sqlalchemy' in sys.modules)"
     root = Path(__file__).parents[2]
     assert subprocess.run([sys.executable, "-c", code], check=False, cwd=root).returncode == 0
+
+
+def test_an_unplaced_photo_is_named_once(tmp_path: Path, run: Run, file: Path) -> None:
+    planned = write(tmp_path / "plan.geojson", plan([(0, 0)]))
+    refused = {**entry(3), "status": "refused", "reason": "too dark"}
+    given = write(tmp_path / "c.json", counts([entry(1, spot="1"), entry(2), refused]))
+    assert run("season", "add", file, planned, given, *NORTH).exit_code == 0
+    for options in ((), ("--photos",)):
+        shown = run("season", "show", file, *options).stdout
+        assert shown.count("IMG_2.jpg") == 1
+        assert "not in the mean" in shown
+    assert run("season", "show", file).stdout.count("IMG_3.jpg") == 1
+
+
+def test_photos_of_one_name_are_told_apart_by_field(tmp_path: Path, run: Run, file: Path) -> None:
+    for number, field in enumerate(("North", "South"), start=1):
+        planned = write(tmp_path / f"{field}.geojson", plan([(0, 0), (90, 0)]))
+        photo = {**entry(number), "photo": f"{field}/IMG_7.jpg"}
+        given = write(tmp_path / f"{field}.json", counts([photo]))
+        where = ("--farm", "Elm Hill", "--field", field)
+        assert run("season", "add", file, planned, given, *where).exit_code == 0
+    both = run("season", "assign", file, "IMG_7.jpg", "2")
+    assert both.exit_code == 2
+    assert "North: North/IMG_7.jpg" in both.stderr
+    assert "by its field" in both.stderr
+    assert run("season", "assign", file, "IMG_7.jpg", "2", "--field", "South").exit_code == 0
+    fixed = run("season", "correct", file, "IMG_7.jpg", "--plants", "30", "--field", "South")
+    assert "plants 30 (the model: 22)" in fixed.stdout
+    assert "no spot" in run("season", "show", file, "--field", "North", "--photos").stdout
+    assert "spot 2 by hand" in run("season", "show", file, "--field", "South", "--photos").stdout
+
+
+def test_help_says_how_photos_find_their_spot(run: Run) -> None:
+    assert "named after" in " ".join(run("season", "--help").stdout.split())

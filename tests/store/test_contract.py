@@ -12,7 +12,7 @@ from sqlalchemy import exc, text
 from tests.store.helpers import NORTH, at, counts, entry, hand_csv, plan, write
 from tillercount.errors import InputError
 from tillercount.field import collect, estimate_field
-from tillercount.hand import read_hand_counts
+from tillercount.handfile import read_hand_counts
 from tillercount.store import Season, Where
 from tillercount.units import per_ft2
 
@@ -299,3 +299,18 @@ def test_names_that_arent_there(season: Season) -> None:
 def test_a_season_is_made_once(season: Season, place: str) -> None:
     with pytest.raises(InputError, match=r"already"):
         Season.create(place, who="Ash")
+
+
+def test_zones_without_an_area_have_what_their_spots_stand_for(
+    season: Season, tmp_path: Path
+) -> None:
+    """Plans of other programs may say what a spot stands for and not how large its zone is."""
+    placed = plan(
+        [(0, 0), (50, 0), (100, 0)],
+        zone=["hill", "hill", "flat"],
+        stands_for_m2=[1000.0, 2000.0, 9000.0],
+    )
+    season.add_plan(write(tmp_path / "plan.geojson", placed), NORTH)
+    found = [entry(n, spot=str(n)) for n in (1, 2, 3)]
+    season.add_counts(counts(found), NORTH)
+    assert season.summary(NORTH).zone_areas == {"hill": 3000.0, "flat": 9000.0}

@@ -7,10 +7,12 @@ from typing import Annotated
 import typer
 
 from tillercount.cli.assess import assess
+from tillercount.cli.corners import CornersCommand
 from tillercount.cli.count import count
 from tillercount.cli.doctor import doctor
 from tillercount.cli.nitrogen import nitrogen
 from tillercount.cli.plan import plan
+from tillercount.cli.report import report
 from tillercount.cli.rules import rules
 from tillercount.cli.season import season
 
@@ -28,10 +30,11 @@ app = typer.Typer(
         "written), 2 a usage error, 3 an error inside the program."
     ),
 )
-app.command()(plan)
+app.command(cls=CornersCommand)(plan)
 app.command()(count)
 app.command()(assess)
 app.command()(nitrogen)
+app.command()(report)
 app.add_typer(rules, name="rules")
 app.add_typer(season, name="season")
 app.command()(doctor)

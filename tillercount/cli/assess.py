@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from tillercount.cli.count import AREA_HELP
-from tillercount.cli.guard import EXIT_REFUSED, guarded
+from tillercount.cli.guard import EXIT_REFUSED, guarded, say
 
 if TYPE_CHECKING:
     from tillercount.area import Area
@@ -58,27 +58,47 @@ def assess(
     html_file: Annotated[
         Path | None, typer.Option("--html", metavar="F", help="Write the page to hand over.")
     ] = None,
+    field: Annotated[
+        str | None, typer.Option(metavar="NAME", help="Name of the field, for the page's title.")
+    ] = None,
+    zones: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="F",
+            help="Weigh zones by their area: the plan's GeoJSON, or a file of the zones' outlines. "
+            "Spots name their zone in the CSV's column zone.",
+        ),
+    ] = None,
+    explain: Annotated[
+        bool,
+        typer.Option("--explain", help="Show every step from counts to verdict, with its source."),
+    ] = False,
 ) -> None:
     """Judge the stand of one field from photos, counts and hand counts.
 
-    CSV columns: spot,observer,plants,shoots,area and, where wanted, row_length,row_spacing,
-    definition,zone,lat,lon,note.
+    CSV columns: spot,observer,plants,shoots,area (plants or shoots may be missing) and, where
+    wanted, row_length,row_spacing,definition,zone,lat,lon,note,field. The area is written like
+    square:12in or 1 ft2, never as a bare number.
     """
     import contextlib
     import tempfile
 
     from tillercount.area import parse_area
     from tillercount.cli.files import check_targets, write_json
+    from tillercount.cli.partial import forget_partial
     from tillercount.cli.verdict import show_assessment
+    from tillercount.field.apart import several_fields
     from tillercount.stand import assess as assess_field
     from tillercount.stand import load_rules
+    from tillercount.store.zonefile import read_zone_areas
 
     photos, files = _sorted_out(sources)
     marked = parse_area(area) if area is not None else None
     _need_area(photos, marked)
     # What can be wrong without counting is found before minutes of it.
     load_rules(rules)
-    check_targets([json_file, html_file], [*photos, *files])
+    zone_areas = None if zones is None else read_zone_areas(zones)
+    check_targets([json_file, html_file], [*photos, *files, *([zones] if zones else [])])
     with contextlib.ExitStack() as stack:
         pictures = None
         if html_file is not None and photos:
@@ -95,21 +115,25 @@ def assess(
             yield_goal=yield_goal,
             crop=crop,
             stage=stage,
-            name=_field_name(sources),
+            name=field if field is not None else _field_name(sources),
             insist=insist,
+            zone_areas=zone_areas,
         )
         if json_file is not None:
             write_json(json_file, result.to_json())
         if html_file is not None:
             _write_page(result, html_file, overlays)
-    _forget_partial(json_file or html_file)
-    show_assessment(result)
+    forget_partial(json_file or html_file, photos)
+    for caution in several_fields(result.field.listed):
+        say(f"caution: {caution}")
+    show_assessment(result, explain=explain)
     if refused:
         raise typer.Exit(EXIT_REFUSED)
 
 
 def _sorted_out(sources: Sequence[Path]) -> tuple[list[Path], list[Path]]:
     """Photos (from folders as well), and files of counts."""
+    from tillercount.cli.photolist import without_own_pictures
     from tillercount.errors import InputError
     from tillercount.photo import SUFFIXES, list_photos
 
@@ -128,7 +152,7 @@ def _sorted_out(sources: Sequence[Path]) -> tuple[list[Path], list[Path]]:
             )
         else:
             pictures.append(source)
-    return (list_photos(pictures) if pictures else []), files
+    return (without_own_pictures(list_photos(pictures)) if pictures else []), files
 
 
 def _need_area(photos: Sequence[Path], area: Area | None) -> None:
@@ -170,10 +194,3 @@ def _write_page(result: Assessment, path: Path, overlays: list[tuple[Path, str]]
     from tillercount.report.page import write_page
 
     write_page(result, path, overlays=overlays)
-
-
-def _forget_partial(target: Path | None) -> None:
-    from tillercount.cli.partial import partial_path
-
-    if target is not None:
-        partial_path(target).unlink(missing_ok=True)

@@ -54,44 +54,74 @@ def count(
             "4 frame, 255 not judged.",
         ),
     ] = None,
+    gap: Annotated[
+        str | None,
+        typer.Option(
+            metavar='"6 in"',
+            help="Tell gaps along a row that are longer than this (in --json, under rows). "
+            "[default: 6 in]",
+        ),
+    ] = None,
+    replace: Annotated[
+        bool,
+        typer.Option("--replace", help="Start --json and --csv anew; what they held goes."),
+    ] = False,
 ) -> None:
     """Count plants and shoots in overhead photos of a marked area.
 
     With --json or --csv, counts are kept as they come: a run that was interrupted goes on where
-    it stopped when the same command is given again.
+    it stopped when the same command is given again. A file that is there already keeps the photos
+    that aren't named now; a photo counted again replaces its own earlier count.
     """
     from tillercount.area import parse_area
-    from tillercount.cli.counting import count_photos, counts_file, parse_corners
-    from tillercount.cli.files import check_targets, counts_csv, write_json, write_text
-    from tillercount.cli.partial import partial_path
+    from tillercount.cli import earlier
+    from tillercount.cli.counting import count_photos, counts_file, model_record, parse_corners
+    from tillercount.cli.files import check_endings, check_targets
+    from tillercount.cli.partial import forget_partial, partial_path
+    from tillercount.cli.photolist import photos_to_count
     from tillercount.cli.show import show_counts
+    from tillercount.count import INTERVAL_LEVEL
     from tillercount.errors import InputError
-    from tillercount.photo import list_photos
+    from tillercount.model import Counter
+    from tillercount.units import length_mm
 
     marked = parse_area(area)
     by_hand = parse_corners(corners)
-    found = list_photos(photos)
+    long_gap_mm = None if gap is None else length_mm(gap, what="--gap")
+    found = photos_to_count(photos)
     if by_hand is not None and len(found) != 1:
         raise InputError(f"--corners belong to one photo, but there are {len(found)}; name one")
     check_targets([json_file, csv_file], found)
-    if json_file is not None and csv_file is not None and json_file.resolve() == csv_file.resolve():
-        raise InputError(f"{json_file} is named for --json and --csv; name two files")
+    check_endings(json_file, csv_file)
+    before_json = earlier.read_json(json_file, replace=replace) if json_file is not None else None
+    before_csv = earlier.read_csv(csv_file, replace=replace) if csv_file is not None else None
+    counter = Counter.load(model)
+    for before in (before_json, before_csv):
+        if before is not None:
+            sha256 = model_record(counter.info).get("sha256")
+            earlier.check_mixing(before, found, sha256, INTERVAL_LEVEL)
     target = json_file or csv_file
     run = count_photos(
         found,
         marked,
         corners=by_hand,
-        model=model,
+        model=counter,
         keep_beside=target,
         overlay=overlay,
         classmap=classmap,
+        long_gap_mm=long_gap_mm,
     )
-    if json_file is not None:
-        write_json(json_file, counts_file(run))
-    if csv_file is not None:
-        write_text(csv_file, counts_csv(run.records))
-    if target is not None:
-        partial_path(target).unlink(missing_ok=True)
-    show_counts(run)
+    whole = counts_file(run)
+    notes: list[str] = []
+    if before_json is not None:
+        notes += earlier.what_became(before_json, earlier.write_merged_json(before_json, whole))
+    if before_csv is not None:
+        notes += earlier.what_became(before_csv, earlier.write_merged_csv(before_csv, whole))
+    if target is not None and (others := forget_partial(target, found)):
+        notes.append(
+            f"{partial_path(target)}: {others} more from a run that was interrupted; give its "
+            "command again to go on with it"
+        )
+    show_counts(run, notes)
     if run.refused:
         raise typer.Exit(EXIT_REFUSED)

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from tillercount.cli.files import picture_names, write_bytes
 from tillercount.cli.guard import debugging, inside_error, say
-from tillercount.cli.partial import PartialCounts, file_sha256, partial_path
+from tillercount.cli.partial import PartialCounts, partial_path
+from tillercount.cli.pictures import PictureWriter, picture_writers
+from tillercount.cli.progress import Progress
 from tillercount.errors import InputError
+from tillercount.fingerprint import file_sha256
 
 if TYPE_CHECKING:
     from tillercount.area import Area
-    from tillercount.count import Counted
     from tillercount.model import Counter
 
 __all__ = ["CountRun", "count_photos", "counts_file", "model_record", "parse_corners"]
@@ -89,10 +90,11 @@ def count_photos(
     area: Area,
     *,
     corners: Sequence[Sequence[float]] | None = None,
-    model: str | None = None,
+    model: Counter | str | None = None,
     keep_beside: Path | None = None,
     overlay: Path | None = None,
     classmap: Path | None = None,
+    long_gap_mm: float | None = None,
 ) -> CountRun:
     """Count one photo after another, with progress on a terminal.
 
@@ -102,23 +104,26 @@ def count_photos(
         As in `tillercount.count_photo`.
     keep_beside : Path, optional
         The file that the counts are meant for. Beside it they are kept as they come; a run that
-        was interrupted takes them up again. The caller removes them with `forget` once the file
-        is written.
+        was interrupted takes them up again. The caller removes them with `forget_partial` once
+        the file is written.
     overlay, classmap : Path, optional
         Folders for one picture per photo.
+    long_gap_mm : float, optional
+        As in `count_photo_full`.
 
     Raises
     ------
     InputError
-        The model or the corners can't be used, or a picture would be written over a photo.
+        The model or the corners can't be used, a picture would be written over a photo, or the
+        counts kept by a run that was interrupted would be lost.
     KeyboardInterrupt
         After saying what is done and how to go on.
     """
     import tillercount
     from tillercount.model import Counter
 
-    writers = _picture_writers(photos, overlay, classmap)
-    counter = Counter.load(model)
+    writers = picture_writers(photos, overlay, classmap)
+    counter = Counter.load(model) if model is None or isinstance(model, str) else model
     info = model_record(counter.info)
     partial = None
     if keep_beside is not None:
@@ -127,21 +132,23 @@ def count_photos(
             "area": area.text,
             "corners": [list(corner) for corner in corners] if corners else None,
             "version": tillercount.__version__,
+            **({} if long_gap_mm is None else {"long_gap_mm": long_gap_mm}),
         }
         partial = PartialCounts(partial_path(keep_beside), made_with)
-        if partial.left_behind:
-            say(f"{partial.path} was made with another area, model or version; counting anew")
+        _mind_left_behind(partial, photos)
     records: list[dict[str, Any]] = []
     reused = 0
     try:
-        with _Progress(len(photos)) as advance:
+        with Progress(len(photos)) as advance:
             for photo in photos:
                 sha256 = file_sha256(photo) if partial is not None else ""
                 record = partial.get(photo, sha256) if partial is not None and sha256 else None
                 if record is not None and all(writer.target(photo).exists() for writer in writers):
                     reused += 1
                 else:
-                    record, sure = _count_one(photo, area, corners, counter, writers)
+                    record, sure = _count_one(
+                        photo, area, corners, counter, writers, long_gap_mm
+                    )
                     if partial is not None and sha256 and sure:
                         partial.add(photo, sha256, record)
                 records.append(record)
@@ -157,6 +164,20 @@ def count_photos(
     return CountRun(tuple(records), info, reused)
 
 
+def _mind_left_behind(partial: PartialCounts, photos: Sequence[Path]) -> None:
+    """Counts of an interrupted run of another kind: counted anew now, or in the way."""
+    if not partial.left_behind:
+        return
+    others = set(partial.left_behind) - {photo.as_posix() for photo in photos}
+    if others:
+        raise InputError(
+            f"{partial.path} keeps {len(partial.left_behind)} counts of a run that was "
+            "interrupted, made with another area, model or version; finish that run with its own "
+            f"command, or delete {partial.path}"
+        )
+    say(f"{partial.path} was made with another area, model or version; counting anew")
+
+
 def _say_how_to_go_on(done: int, total: int, partial: PartialCounts | None) -> None:
     if partial is None:
         say(f"{done} of {total} photos were counted; with --json F they would have been kept")
@@ -167,86 +188,20 @@ def _say_how_to_go_on(done: int, total: int, partial: PartialCounts | None) -> N
         )
 
 
-@dataclasses.dataclass(frozen=True)
-class _PictureWriter:
-    """Writes one kind of picture, one per photo, into a folder."""
-
-    folder: Path
-    names: Mapping[Path, str]
-    draw: Callable[[Counted], Any]
-
-    def target(self, photo: Path) -> Path:
-        return self.folder / self.names[photo]
-
-    def write(self, photo: Path, counted: Counted) -> None:
-        if counted.photo is None:
-            return  # the file could not be read: there is nothing to draw on
-        import io
-
-        from PIL import Image
-
-        buffer = io.BytesIO()
-        Image.fromarray(self.draw(counted)).save(buffer, "PNG", compress_level=4)
-        write_bytes(self.target(photo), buffer.getvalue())
-
-
-def _picture_writers(
-    photos: Sequence[Path], overlay: Path | None, classmap: Path | None
-) -> list[_PictureWriter]:
-    writers = []
-    sources = {photo.resolve() for photo in photos}
-    if overlay is not None and classmap is not None and overlay.resolve() == classmap.resolve():
-        raise InputError(f"{overlay}: overlays and class maps need a folder each")
-    for folder, draw in ((overlay, _draw_overlay), (classmap, _draw_classmap)):
-        if folder is None:
-            continue
-        if folder.exists() and not folder.is_dir():
-            raise InputError(f"{folder} is a file; name a folder for the pictures")
-        writer = _PictureWriter(folder, picture_names(photos, ".png"), draw)
-        for photo in photos:
-            if writer.target(photo).resolve() in sources:
-                raise InputError(
-                    f"{writer.target(photo)} is one of the photos and would be written over; "
-                    "name another folder for the pictures"
-                )
-        folder.mkdir(parents=True, exist_ok=True)
-        writers.append(writer)
-    return writers
-
-
-def _draw_overlay(counted: Counted) -> Any:
-    from tillercount.count import INTERVAL_LEVEL
-    from tillercount.report.overlay import draw_overlay
-
-    assert counted.photo is not None
-    return draw_overlay(
-        counted.photo,
-        counted.fit,
-        counted.topview,
-        counted.maps,
-        counted.spot,
-        level=INTERVAL_LEVEL,
-    )
-
-
-def _draw_classmap(counted: Counted) -> Any:
-    from tillercount.count import classmap_on_photo
-
-    return classmap_on_photo(counted)
-
-
 def _count_one(
     photo: Path,
     area: Area,
     corners: Sequence[Sequence[float]] | None,
     counter: Counter,
-    writers: Sequence[_PictureWriter],
+    writers: Sequence[PictureWriter],
+    long_gap_mm: float | None = None,
 ) -> tuple[dict[str, Any], bool]:
     """One record, and whether it is worth keeping (an error inside may not come again)."""
     from tillercount.count import count_photo_full
 
     try:
-        counted = count_photo_full(photo, area, corners=corners, model=counter)
+        more = {} if long_gap_mm is None else {"long_gap_mm": long_gap_mm}
+        counted = count_photo_full(photo, area, corners=corners, model=counter, **more)
     except InputError:
         raise
     except Exception as error:
@@ -270,44 +225,3 @@ def _broken_record(photo: Path, area: Area, error: Exception) -> dict[str, Any]:
         reason=inside_error(error),
         todo="count this spot by hand",
     ).to_json()
-
-
-class _Progress:
-    """A bar on the error stream; silent where that isn't a terminal."""
-
-    def __init__(self, total: int) -> None:
-        import sys
-
-        self._bar: Any = None
-        if total > 1 and sys.stderr.isatty():
-            from rich.console import Console
-            from rich.progress import (
-                BarColumn,
-                MofNCompleteColumn,
-                Progress,
-                TextColumn,
-                TimeRemainingColumn,
-            )
-
-            self._bar = Progress(
-                TextColumn("counting"),
-                BarColumn(),
-                MofNCompleteColumn(),
-                TimeRemainingColumn(),
-                console=Console(stderr=True),
-                transient=True,
-            )
-            self._task = self._bar.add_task("counting", total=total)
-
-    def __enter__(self) -> Callable[[], None]:
-        if self._bar is not None:
-            self._bar.start()
-        return self._advance
-
-    def __exit__(self, *exc: object) -> None:
-        if self._bar is not None:
-            self._bar.stop()
-
-    def _advance(self) -> None:
-        if self._bar is not None:
-            self._bar.advance(self._task)

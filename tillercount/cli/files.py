@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 import os
 from collections.abc import Iterable, Mapping, Sequence
@@ -13,16 +11,21 @@ from typing import Any
 from tillercount.errors import InputError
 
 __all__ = [
+    "check_endings",
     "check_targets",
-    "counts_csv",
     "picture_names",
     "write_bytes",
     "write_json",
     "write_text",
 ]
 
-_CSV_INTERVALS = ("plants", "shoots", "plants_per_ft2", "shoots_per_ft2")
-_CSV_COVER = ("crop", "other_plants", "residue", "soil")
+_PICTURES = "--overlay DIR"
+_MEANT_FOR = {
+    ".json": "--json",
+    ".csv": "--csv",
+    ".tsv": "--csv",
+    **dict.fromkeys((".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic"), _PICTURES),
+}
 
 
 def write_bytes(path: Path, data: bytes) -> None:
@@ -46,28 +49,27 @@ def write_json(path: Path, record: Mapping[str, Any]) -> None:
     write_text(path, json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
 
 
-def counts_csv(records: Iterable[Mapping[str, Any]]) -> str:
-    """One row per photo."""
-    header = ["photo", "status", "reason", "area", "area_ft2"]
-    for name in _CSV_INTERVALS:
-        header += [name, f"{name}_low", f"{name}_high"]
-    header += ["tillers_per_plant", *(f"cover_{name}" for name in _CSV_COVER)]
-    header += ["taken_at", "lat", "lon", "flags"]
-    text = io.StringIO()
-    table = csv.writer(text, lineterminator="\n")
-    table.writerow(header)
-    for record in records:
-        row = [record["photo"], record["status"], record.get("reason")]
-        row += [record["area"].get("text"), record["area"].get("ft2")]
-        for name in _CSV_INTERVALS:
-            interval = record.get(name) or {}
-            row += [interval.get(key) for key in ("count", "low", "high")]
-        row.append(record.get("tillers_per_plant"))
-        row += [(record.get("cover") or {}).get(name) for name in _CSV_COVER]
-        row += [record.get(name) for name in ("taken_at", "lat", "lon")]
-        row.append("; ".join(record.get("flags") or ()))
-        table.writerow(["" if cell is None else cell for cell in row])
-    return text.getvalue()
+def check_endings(json_file: Path | None, csv_file: Path | None) -> None:
+    """Make sure that each file's ending goes with what will be written into it.
+
+    Raises
+    ------
+    InputError
+        A file named as if it were of another kind, or one file named twice.
+    """
+    for option, path in (("--json", json_file), ("--csv", csv_file)):
+        if path is None:
+            continue
+        meant = _MEANT_FOR.get(path.suffix.lower(), option)
+        if meant == option:
+            continue
+        other = meant if meant == _PICTURES else f"{meant} {path}"
+        raise InputError(
+            f"{option} {path}: the ending {path.suffix} belongs to {meant}; write {other}, or name "
+            f"a file that ends in .{option.removeprefix('--')}"
+        )
+    if json_file is not None and csv_file is not None and json_file.resolve() == csv_file.resolve():
+        raise InputError(f"{json_file} is named for --json and --csv; name two files")
 
 
 def check_targets(files: Iterable[Path | None], photos: Sequence[Path] = ()) -> None:

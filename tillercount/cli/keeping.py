@@ -25,6 +25,7 @@ __all__ = [
 
 def sorted_out(sources: Sequence[Path]) -> tuple[list[Path], list[Path], list[Path], list[Path]]:
     """Plans, counts files, hand counts, photos."""
+    from tillercount.cli.photolist import without_own_pictures
     from tillercount.errors import InputError
     from tillercount.photo import SUFFIXES, list_photos
 
@@ -49,7 +50,7 @@ def sorted_out(sources: Sequence[Path]) -> tuple[list[Path], list[Path], list[Pa
                 f"{source} is neither a plan (.geojson), a counts file (.json), hand counts (.csv) "
                 "nor a photo; give one of these"
             )
-    return plans, counts, hands, list_photos(pictures) if pictures else []
+    return plans, counts, hands, without_own_pictures(list_photos(pictures)) if pictures else []
 
 
 def _is_geojson(path: Path) -> bool:
@@ -66,9 +67,9 @@ def add_photos(
     goes on where it stopped.
     """
     from tillercount.cli.counting import count_photos, counts_file
-    from tillercount.cli.partial import partial_path
+    from tillercount.cli.partial import forget_partial
+    from tillercount.fingerprint import file_sha256
     from tillercount.store.engine import sqlite_file
-    from tillercount.store.photofiles import file_sha256
 
     todo = [p for p in photos if again or not kept.counted(file_sha256(p), area.text)]
     if len(todo) < len(photos):
@@ -78,8 +79,7 @@ def add_photos(
     beside = sqlite_file(kept.engine.url)
     run = count_photos(todo, area, keep_beside=beside)
     added = kept.add_counts(counts_file(run), where, within_m=within_m)
-    if beside is not None:
-        partial_path(beside).unlink(missing_ok=True)
+    forget_partial(beside, todo)
     show_added(added, _photos(len(todo)))
     return run.refused
 
@@ -120,8 +120,11 @@ def show_placed(placed: Sequence[Placed]) -> None:
         typer.echo(f"  {placed_line(one)}")
 
 
-def show_summary(found: FieldSummary) -> None:
-    """What a visit says about its field."""
+def show_summary(found: FieldSummary, *, name_unplaced: bool = True) -> None:
+    """What a visit says about its field.
+
+    ``name_unplaced``: photos without a spot one by one; not where a list of all photos follows.
+    """
     typer.echo(f"{found.farm}, {found.field}, {found.visit}")
     if found.estimate is None:
         typer.echo("nothing counted yet")
@@ -136,8 +139,12 @@ def show_summary(found: FieldSummary) -> None:
         typer.echo(f"still to count by hand too: {_some(found.hand_to_do)}")
     if found.corrected:
         typer.echo(f"{_photos(found.corrected)} corrected by a person")
-    for one in found.unplaced:
-        typer.echo(f"not in the mean: {placed_line(one)}")
+    refused = {photo for photo, _ in found.refused}
+    for one in found.unplaced if name_unplaced else ():
+        if one.photo not in refused:  # which is named below, with what is wrong with it
+            typer.echo(f"not in the mean: {placed_line(one)}")
+    if found.unplaced and not name_unplaced:
+        typer.echo(f"{_photos(len(found.unplaced))} at no spot, so not in the mean; see below")
     for photo, reason in found.refused:
         typer.echo(f"refused: {reason if reason.startswith(photo) else f'{photo}: {reason}'}")
     for note in (*found.notes, *(found.estimate.flags if found.estimate else ())):

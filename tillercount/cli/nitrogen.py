@@ -2,20 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated
 
 import typer
 
 from tillercount.cli.count import AREA_HELP
 from tillercount.cli.guard import EXIT_REFUSED, guarded
-
-if TYPE_CHECKING:
-    from tillercount.stand import Assessment
-    from tillercount.stand.overlap import Overlap
-    from tillercount.stand.season import Season
-    from tillercount.stand.topdress import Topdress
 
 __all__ = ["nitrogen"]
 
@@ -91,7 +84,7 @@ def nitrogen(
     ] = None,
     boundary: Annotated[
         str | None,
-        typer.Option(metavar="F", help="The field's outline, as for plan; for loads and overlap."),
+        typer.Option(metavar="F", help="Outline of field or farm, as for plan; loads, overlap."),
     ] = None,
     field: Annotated[
         str | None, typer.Option(metavar="NAME", help="Which field, if the file holds several.")
@@ -151,9 +144,14 @@ def nitrogen(
     json_file: Annotated[
         Path | None, typer.Option("--json", metavar="F", help="Write everything, map included.")
     ] = None,
+    explain: Annotated[
+        bool, typer.Option("--explain", help="Show every section in full, with its sources.")
+    ] = False,
 ) -> None:
     """Spring nitrogen for one field: pounds, dates, product, overlap, cautions."""
     from tillercount.cli.files import check_targets, write_json
+    from tillercount.cli.nitrogenparts import judged, on_the_ground, season_of
+    from tillercount.cli.nitrogenscreen import show_nitrogen
     from tillercount.stand import load_rules, parse_stage
     from tillercount.stand.already import AlreadyThere
     from tillercount.stand.dressing import record
@@ -182,8 +180,8 @@ def nitrogen(
         previous_crop=after,
     )
     check_targets([json_file], [*(sources or ()), *([weather] if weather else ())])
-    area_m2, found = _on_the_ground(boundary, field, boom, swath, headlands, boom_sections, heading)
-    assessment, refused = _judged(sources or (), area, chosen, goal, crop, at, insist, json_file)
+    area_m2, found = on_the_ground(boundary, field, boom, swath, headlands, boom_sections, heading)
+    assessment, refused = judged(sources or (), area, chosen, goal, crop, at, insist, json_file)
     made = topdress(
         chosen,
         assessment=assessment,
@@ -200,7 +198,7 @@ def nitrogen(
         area_m2=area_m2,
         overlap=found,
         conditions=at_work,
-        season=_season(weather, None if sown is None else date_of(sown), assessment),
+        season=season_of(weather, None if sown is None else date_of(sown), assessment),
         weeds=seen,
         kernels=own,
         visited=None if visited is None else date_of(visited),
@@ -208,112 +206,6 @@ def nitrogen(
     )
     if json_file is not None:
         write_json(json_file, record(made))
-    _show(made)
+    show_nitrogen(made, explain=explain)
     if refused:
         raise typer.Exit(EXIT_REFUSED)
-
-
-def _on_the_ground(
-    boundary: str | None,
-    field: str | None,
-    boom: str | None,
-    swath: str | None,
-    headlands: int,
-    sections: int,
-    heading: float | None,
-) -> tuple[float | None, Overlap | None]:
-    from tillercount.errors import InputError
-    from tillercount.plan import read_field
-    from tillercount.stand.overlap import Boom, overlap
-    from tillercount.units import length_mm
-
-    if boundary is None:
-        if boom is not None:
-            raise InputError("--boom needs the field's outline; give --boundary F")
-        return None, None
-    outline = read_field(boundary, field)
-    if boom is None:
-        return outline.area_m2, None
-    machine = Boom(
-        length_mm(boom, what="--boom") / 1000,
-        None if swath is None else length_mm(swath, what="--swath") / 1000,
-        headlands,
-        sections,
-        heading,
-    )
-    return outline.area_m2, overlap(outline.shape, machine, ground=outline.ground)
-
-
-def _judged(
-    sources: Sequence[Path],
-    area: str | None,
-    rules: Any,
-    goal: float | None,
-    crop: str,
-    stage: Any,
-    insist: bool,
-    target: Path | None,
-) -> tuple[Assessment | None, int]:
-    """The field under the rules; None where nothing was counted or they judge no density."""
-    from tillercount.area import parse_area
-    from tillercount.cli.assess import _count, _field_name, _forget_partial, _need_area, _sorted_out
-    from tillercount.cli.guard import say
-    from tillercount.stand import assess
-
-    if not sources:
-        return None, 0
-    photos, files = _sorted_out(sources)
-    marked = parse_area(area) if area is not None else None
-    _need_area(photos, marked)
-    if not rules.rules:
-        say(
-            f"rules {rules.name!r} judge no density, so the counts aren't used; to split by "
-            "them, give other --rules and this set as --whole-by"
-        )
-        return None, 0
-    counts: list[Any] = list(files)
-    refused = 0
-    if photos and marked is not None:
-        counted, _, refused = _count(photos, marked, None, target)
-        counts.insert(0, counted)
-    result = assess(counts, rules, crop=crop, stage=stage, insist=insist, name=_field_name(sources))
-    _forget_partial(target)
-    return result, refused
-
-
-def _season(weather: Path | None, sown: Any, assessment: Assessment | None) -> Season | None:
-    from tillercount.definition import Definition
-    from tillercount.errors import InputError
-    from tillercount.stand.season import look_at_season
-    from tillercount.stand.weather import read_weather
-
-    if weather is None:
-        if sown is not None:
-            raise InputError("--sown needs the days since; give --weather F")
-        return None
-    each = None
-    if assessment is not None:
-        counted = assessment.field
-        if counted.plants and counted.shoots and counted.definition is Definition.STEMS:
-            each = counted.shoots.mean / counted.plants.mean if counted.plants.mean else None
-    return look_at_season(read_weather(weather), sown=sown, shoots_per_plant=each)
-
-
-def _show(made: Topdress) -> None:
-    from rich.padding import Padding
-    from rich.table import Table
-
-    from tillercount.cli.show import console
-    from tillercount.stand.dressing import headline, sections
-
-    out = console()
-    out.print(headline(made), style="bold")
-    for title, lines in sections(made):
-        out.print()
-        out.print(title, style="bold")
-        for line in lines:
-            row = Table.grid(padding=(0, 1, 0, 0))
-            row.add_column(width=1)
-            row.add_column(overflow="fold")
-            row.add_row("-", line)
-            out.print(Padding(row, (0, 0, 0, 2)))

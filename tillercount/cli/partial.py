@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import IO, Any
 
-__all__ = ["PartialCounts", "file_sha256", "partial_path"]
+from tillercount.cli.files import write_text
+
+__all__ = ["PartialCounts", "forget_partial", "partial_path"]
 
 SCHEMA = "tillercount.partial-counts/1"
 
@@ -18,13 +19,29 @@ def partial_path(target: Path) -> Path:
     return target.with_name(f"{target.name}.partial")
 
 
-def file_sha256(path: Path) -> str:
-    """SHA-256 of a file's bytes, "" if it can't be read."""
-    try:
-        with path.open("rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest()
-    except OSError:
-        return ""
+def forget_partial(target: Path | None, photos: Sequence[Path]) -> int:
+    """Remove what was kept for a file, now that it is written.
+
+    Returns
+    -------
+    How many counts of other photos there are: an interrupted run of another command left them, and
+    they stay for it.
+    """
+    if target is None:
+        return 0
+    path = partial_path(target)
+    head, entries, _ = _parsed(path)
+    written = {photo.as_posix() for photo in photos}
+    others = [entry for entry in entries if entry["photo"] not in written]
+    if others:
+        write_text(path, "".join(_line(one) for one in (head, *others)))
+    else:
+        path.unlink(missing_ok=True)
+    return len(others)
+
+
+def _line(value: Mapping[str, Any]) -> str:
+    return json.dumps(value, allow_nan=False) + "\n"
 
 
 class PartialCounts:
@@ -36,12 +53,20 @@ class PartialCounts:
     made_with : mapping
         Everything a count depends on besides the photo (model, area, corners, version). Counts
         made with anything else are not taken up again.
+
+    Attributes
+    ----------
+    left_behind : tuple of str
+        Photos of which there are counts made with something else; the first count added removes
+        them.
     """
 
     def __init__(self, path: Path, made_with: Mapping[str, Any]) -> None:
         self.path = path
         self._head = {"schema": SCHEMA, **made_with}
-        self._known, self.left_behind = self._read()
+        self._known: dict[tuple[str, str], dict[str, Any]] = {}
+        self.left_behind: tuple[str, ...] = ()
+        self._read()
         self._file: IO[str] | None = None
 
     def __len__(self) -> int:
@@ -71,31 +96,44 @@ class PartialCounts:
 
     def _write(self, line: Mapping[str, Any]) -> None:
         assert self._file is not None
-        self._file.write(json.dumps(line, allow_nan=False) + "\n")
+        self._file.write(_line(line))
         self._file.flush()
 
-    def _read(self) -> tuple[dict[tuple[str, str], dict[str, Any]], bool]:
-        """Counts to go on with, and whether there were some made with something else."""
-        try:
-            lines = self.path.read_text(encoding="utf-8").split("\n")
-        except (OSError, UnicodeDecodeError):
-            return {}, False
-        parsed = []
-        for line in lines:
-            try:
-                parsed.append(json.loads(line))
-            except ValueError:
-                # A line cut short by a crash; the ones before it are whole.
-                break
-        if not parsed:
-            return {}, False
-        if parsed[0] != json.loads(json.dumps(self._head)):
-            return {}, True
-        known = {}
-        for entry in parsed[1:]:
-            if isinstance(entry, dict) and isinstance(entry.get("record"), dict):
-                known[(str(entry.get("photo")), str(entry.get("sha256")))] = entry["record"]
-        if known and lines[-1]:
+    def _read(self) -> None:
+        head, entries, whole = _parsed(self.path)
+        if head is None:
+            return
+        if head != json.loads(json.dumps(self._head)):
+            self.left_behind = tuple(entry["photo"] for entry in entries)
+            return
+        for entry in entries:
+            self._known[(entry["photo"], str(entry.get("sha256")))] = entry["record"]
+        if self._known and whole is not None:
             # Take the torn end off, or the next line would be glued to it.
-            self.path.write_text("\n".join(lines[: len(parsed)]) + "\n", encoding="utf-8")
-        return known, False
+            write_text(self.path, whole)
+
+
+def _parsed(path: Path) -> tuple[Any, list[dict[str, Any]], str | None]:
+    """Head and entries of a file, and its whole lines where others follow them."""
+    try:
+        lines = path.read_text(encoding="utf-8").split("\n")
+    except (OSError, UnicodeDecodeError):
+        return None, [], None
+    parsed = []
+    for line in lines:
+        try:
+            parsed.append(json.loads(line))
+        except ValueError:
+            # A line cut short by a crash; the ones before it are whole.
+            break
+    if not parsed:
+        return None, [], None
+    entries = [
+        entry
+        for entry in parsed[1:]
+        if isinstance(entry, dict)
+        and isinstance(entry.get("record"), dict)
+        and isinstance(entry.get("photo"), str)
+    ]
+    torn = bool(lines[-1]) or len(parsed) < len(lines) - 1
+    return parsed[0], entries, "\n".join(lines[: len(parsed)]) + "\n" if torn else None

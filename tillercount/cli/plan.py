@@ -22,7 +22,8 @@ def plan(
         typer.Argument(
             metavar="BOUNDARY",
             help="The field's outline: a GeoJSON, KML, GPX or CSV file, or corners in walking "
-            "order, latitude first: '39.10,-97.20 39.10,-97.19 39.09,-97.19' (33.8S for south).",
+            "order, latitude first: '39.10,-97.20 39.10,-97.19 39.09,-97.19' (-33.8 or 33.8S for "
+            "south).",
         ),
     ],
     spots: Annotated[

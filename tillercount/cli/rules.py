@@ -118,8 +118,9 @@ def compare(
 ) -> None:
     """One field under every rule set that fits it, side by side; never averaged."""
     from tillercount.area import parse_area
-    from tillercount.cli.assess import _forget_partial, _need_area, _sorted_out
+    from tillercount.cli.assess import _need_area, _sorted_out
     from tillercount.cli.files import check_targets, write_bytes, write_json
+    from tillercount.cli.partial import forget_partial
     from tillercount.stand.compare import compare as compare_field
     from tillercount.stand.library import load_rules
     from tillercount.stand.local import Local
@@ -160,7 +161,7 @@ def compare(
         write_json(json_file, result.to_json())
     if png_file is not None and picture is not None:
         write_bytes(png_file, picture)
-    _forget_partial(json_file)
+    forget_partial(json_file, photos)
     _show_comparison(result)
     if refused:
         raise typer.Exit(EXIT_REFUSED)
@@ -173,6 +174,8 @@ def _show_comparison(result: Comparison) -> None:
     from tillercount.cli.show import console
 
     out = console()
+    if result.disagreement:
+        out.print(f"{result.disagreement}.", style="bold")
     for what in ("plants", "shoots"):
         rows = result.of(what)
         if not rows:
@@ -231,15 +234,18 @@ def _cells(row: Compared) -> tuple[str, ...]:
 
 
 def _left_out(result: Comparison) -> list[str]:
-    """One line for each, but only one for all that are for another region."""
-    lines = []
-    far = [f"{one.rules.name} ({one.rules.region})" for one in result.left_out if one.elsewhere]
-    if far:
-        lines.append(f"not for {result.region}: {', '.join(far)}")
+    """One line for each reason; those for elsewhere only by their number."""
+    by_kind: dict[str, list[str]] = {}
+    far = 0
     for one in result.left_out:
-        if not one.elsewhere:
-            what = f", {one.measures}" if one.measures else ""
-            lines.append(f"{one.rules.name}{what}: {one.reason}")
+        if one.elsewhere:
+            far += 1
+            continue
+        what = f", {one.measures}" if one.measures else ""
+        by_kind.setdefault(one.kind, []).append(f"{one.rules.name}{what}")
+    lines = [f"{kind}: {'; '.join(names)}" for kind, names in by_kind.items()]
+    if far:
+        lines.append(f"for elsewhere than {result.region}: {far} sets (tillercount rules list)")
     return lines
 
 

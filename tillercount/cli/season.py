@@ -16,7 +16,12 @@ if TYPE_CHECKING:
 
 __all__ = ["season"]
 
-_HELP = "Keep a season: plans, photo counts, hand counts, corrections, assessments, who and when."
+_HELP = (
+    "Keep a season: plans, photo counts, hand counts, corrections, assessments, who and when. "
+    "A photo belongs to the planned spot nearest to its position; one without a position to the "
+    "spot that its file is named after (spot_07.jpg, 7.jpg), else to that of a photo taken within "
+    "two minutes of it."
+)
 
 season = typer.Typer(
     rich_markup_mode=None, pretty_exceptions_enable=False, no_args_is_help=True, help=_HELP
@@ -145,7 +150,7 @@ def show(
             console().print(table if rows else "Nothing in the season yet.")
             return
         where = _where(kept, farm, field, visit)
-        show_summary(kept.summary(where))
+        show_summary(kept.summary(where), name_unplaced=not photos)
         if photos:
             show_placed(kept.placed(where))
 
@@ -184,11 +189,15 @@ def correct(
         bool, typer.Option("--withdraw", help="Back to what the model counted.")
     ] = False,
     note: Annotated[str, typer.Option(metavar="TEXT", help="Why.")] = "",
+    farm: Farm = None,
+    field: Field = None,
+    visit: Visit = None,
     who: Who = None,
 ) -> None:
     """Set a photo's counts by hand; the model's own are kept beside them."""
     with _opened(store, who) as kept:
-        done = kept.correct(photo, plants, shoots, note=note, withdraw=withdraw)
+        where = _where(kept, farm, field, visit) if farm or field or visit else None
+        done = kept.correct(photo, plants, shoots, where=where, note=note, withdraw=withdraw)
         for what, value in done["holds"].items():
             was = done["predicted"][what]
             shown, model = ("-" if v is None else f"{v:g}" for v in (value, was))

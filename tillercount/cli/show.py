@@ -2,20 +2,28 @@
 
 from __future__ import annotations
 
+import os.path
+import re
 import statistics
+from collections.abc import Iterable, Sequence
+from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, Any
 
+from tillercount.cli.flagwords import explained
 from tillercount.cli.guard import one_line
+from tillercount.rounding import figure
 
 if TYPE_CHECKING:
     from rich.console import Console
 
     from tillercount.cli.counting import CountRun
 
-__all__ = ["console", "mean_line", "show_counts"]
+__all__ = ["bullet", "console", "mean_line", "show_counts"]
 
 _PIPE_WIDTH = 140
 """Columns of output that goes to a file or a pipe, which has no width of its own."""
+_BY_HAND = re.compile(r",? or give [^,;]* (?:by hand )?with --corners\b.*$")
+"""The same way out of most refusals: said once, under all of them."""
 
 
 def console() -> Console:
@@ -28,50 +36,112 @@ def console() -> Console:
     return Console(width=wide, highlight=False, emoji=False, markup=False)
 
 
-def show_counts(run: CountRun) -> None:
-    """Photo, plants and shoots with their intervals, densities, flags; then reasons and means."""
+def bullet(out: Console, text: str, mark: str = "-") -> None:
+    """One line of a list, folded under itself."""
+    from rich.padding import Padding
+    from rich.table import Table
+
+    row = Table.grid(padding=(0, 1, 0, 0))
+    row.add_column(width=len(mark))
+    row.add_column(overflow="fold")
+    row.add_row(mark, text)
+    out.print(Padding(row, (0, 0, 0, 2)))
+
+
+def show_counts(run: CountRun, notes: Iterable[str] = ()) -> None:
+    """Photos with their counts and densities; then what flags and refusals mean, and the mean.
+
+    Parameters
+    ----------
+    run : CountRun
+    notes : what else to say, such as what became of a file's earlier counts
+    """
+    out = console()
+    names = _short_names([record["photo"] for record in run.records])
+    out.print(_table(run, names))
+    for line in _lines_below(run, names):
+        out.print(line, soft_wrap=True)
+    for note in notes:
+        out.print(note, soft_wrap=True)
+    out.print(mean_line(run), soft_wrap=True)
+
+
+def _table(run: CountRun, names: dict[str, str]) -> Any:
     from rich import box
     from rich.table import Table
 
-    from tillercount.count import INTERVAL_LEVEL
-
-    out = console()
+    flagged = bool(explained(run.records))
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     table.add_column("photo", overflow="fold")
     for name in ("plants", "shoots", "plants/ft²", "shoots/ft²"):
         table.add_column(name, justify="right", no_wrap=True)
-    table.add_column("flags", overflow="fold")
+    if flagged:
+        table.add_column("flags", overflow="fold")
     for record in run.records:
+        cells = ["refused", "", "", ""]
+        flags: Sequence[str] = ()
         if record["status"] == "counted":
-            cells = [
-                _interval(record["plants"]),
-                _interval(record["shoots"]),
-                f"{record['plants']['count'] / record['area']['ft2']:.1f}",
-                f"{record['shoots']['count'] / record['area']['ft2']:.1f}",
+            flags = record.get("flag_codes") or record.get("flags") or ()
+            cells = [_interval(record[what]) for what in ("plants", "shoots")]
+            cells += [
+                figure(record[what]["count"] / record["area"]["ft2"], what)
+                for what in ("plants", "shoots")
             ]
-        else:
-            cells = ["refused", "", "", ""]
-        flags = record.get("flag_codes") or record.get("flags") or ()
-        table.add_row(record["photo"], *cells, ", ".join(flags))
-    out.print(table)
+        row = [names[record["photo"]], *cells]
+        table.add_row(*row, ", ".join(flags)) if flagged else table.add_row(*row)
+    return table
+
+
+def _short_names(photos: Sequence[str]) -> dict[str, str]:
+    """Photos' names without the folders that all of them share."""
+    folders = [str(PurePosixPath(photo).parent) for photo in photos]
+    try:
+        shared = PurePosixPath(os.path.commonpath(folders)) if folders else None
+    except ValueError:  # some start at the root and some don't
+        shared = None
+    if shared is None:
+        return {photo: photo for photo in photos}
+    return {photo: str(PurePosixPath(photo).relative_to(shared)) for photo in photos}
+
+
+def _lines_below(run: CountRun, names: dict[str, str]) -> Iterable[str]:
+    from tillercount.count import INTERVAL_LEVEL
+
+    if run.refused < len(run.records):
+        yield f"In brackets: {INTERVAL_LEVEL:.0%} intervals."
+    flags = explained(run.records)
+    if flags:
+        yield "Flags make the interval wider:"
+        for code, words in flags.items():
+            yield f"  {code}: {words}" if words else f"  {code}"
+    yield from _refusals(run, names)
+
+
+def _refusals(run: CountRun, names: dict[str, str]) -> Iterable[str]:
+    """Each reason once, with the photos that have it; the way out that all share at the end."""
+    by_reason: dict[str, list[str]] = {}
+    by_hand = False
     for record in run.records:
-        if record["status"] == "refused":
-            out.print(_reason(record), soft_wrap=True)
-    out.print(mean_line(run), soft_wrap=True)
-    out.print(f"In brackets: {INTERVAL_LEVEL:.0%} intervals.", soft_wrap=True)
+        if record["status"] != "refused":
+            continue
+        reason = one_line(record.get("reason") or "no reason given")
+        # The reader of photos names the file itself.
+        reason = reason.removeprefix(f"{PurePosixPath(record['photo']).name}: ")
+        todo, found = _BY_HAND.subn("", one_line(record.get("todo") or ""))
+        by_hand = by_hand or found > 0
+        said = f"{reason}. {todo[:1].upper()}{todo[1:]}" if todo else reason
+        by_reason.setdefault(said.rstrip("."), []).append(names[record["photo"]])
+    if by_reason:
+        yield "Refused:"
+    for said, photos in by_reason.items():
+        yield f"  {', '.join(photos)}: {said}."
+    if by_hand:
+        yield "  Or point out the frame yourself, one photo at a time, with --corners."
 
 
 def _interval(interval: dict[str, float]) -> str:
-    return f"{interval['count']:.0f} ({interval['low']:.0f}–{interval['high']:.0f})"
-
-
-def _reason(record: dict[str, Any]) -> str:
-    reason = one_line(record.get("reason") or "no reason given")
-    name = record["photo"].rsplit("/", 1)[-1]
-    # The reader of photos names the file itself.
-    reason = reason.removeprefix(f"{name}: ")
-    todo = f". What to do: {one_line(record['todo'])}" if record.get("todo") else ""
-    return f"{record['photo']} refused: {reason}{todo}"
+    low, high = (figure(interval[key], whole=True) for key in ("low", "high"))
+    return f"{figure(interval['count'], whole=True)} ({low}–{high})"
 
 
 def mean_line(run: CountRun) -> str:
@@ -82,8 +152,9 @@ def mean_line(run: CountRun) -> str:
     text = f"{total} {noun}: {len(counted)} counted, {run.refused} refused."
     if counted:
         means = {
-            what: statistics.fmean(r[what]["count"] / r["area"]["ft2"] for r in counted)
+            what: statistics.fmean(one[what]["count"] / one["area"]["ft2"] for one in counted)
             for what in ("plants", "shoots")
         }
-        text += f" Mean: {means['plants']:.1f} plants and {means['shoots']:.1f} shoots per ft²."
+        plants, shoots = (figure(mean, what) for what, mean in means.items())
+        text += f" Mean: {plants} plants and {shoots} shoots per ft²."
     return text

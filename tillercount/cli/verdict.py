@@ -1,10 +1,13 @@
-"""An assessment on the screen: the sentence first, then why, then what to do and to mind."""
+"""An assessment on the screen: the sentence first, then why, then what to do and to mind.
+
+Short enough for a phone in the field; ``--explain`` adds the sources and every step.
+"""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from tillercount.cli.show import console
+from tillercount.cli.show import bullet, console
 
 if TYPE_CHECKING:
     from tillercount.stand import Assessment
@@ -12,9 +15,11 @@ if TYPE_CHECKING:
 __all__ = ["show_assessment"]
 
 
-def show_assessment(result: Assessment) -> None:
-    """Print an assessment."""
+def show_assessment(result: Assessment, *, explain: bool | None = None) -> None:
+    """Print an assessment; ``explain`` is None where the command has no such option."""
     from rich.table import Table
+
+    from tillercount.stand.actions import parted
 
     out = console()
     record = result.to_json()
@@ -34,24 +39,62 @@ def show_assessment(result: Assessment) -> None:
     table.add_row("class", _classes(verdict))
     stop = next(t["stop"] for t in record["thresholds"] if t["measures"] == verdict["by"])
     if stop is not None:
-        table.add_row("stop counting", _stop(stop, verdict["clear"]))
+        table.add_row("stop counting", _stop(stop, verdict))
     if record["yield"]:
         table.add_row("yield", _yield(record["yield"]))
     table.add_row("crop", ", ".join(filter(None, (record["crop"], record["stage"]))))
     out.print(table)
+    first, also = parted(result.verdict.actions)
+    by = {"", "from the interval of these counts", result.rules.by}
+    texts = [one.text if one.source in by and not explain else one.line for one in (*first, *also)]
+    # Each text once: the flags of the nitrogen plan are among those of the assessment.
+    cautions = result.verdict.cautions
+    minded = dict.fromkeys(
+        [*record["flags"], *(one.line if explain else one.brief for one in cautions)]
+    )
+    if texts:
+        out.print()
+        out.print("What to do", style="bold")
+        for number, text in enumerate(texts[: len(first)], start=1):
+            bullet(out, text, f"{number}.")
+    if also and explain is False:
+        bullet(out, f"also {len(also)} more: see --explain, --html or --json", "  ")
     for title, lines in (
-        ("What to do", verdict["actions"]),
-        ("Nitrogen", (record["nitrogen"] or {}).get("lines", ())),
-        ("Mind", [*record["flags"], *verdict["cautions"]]),
+        ("Also", [] if explain is False else texts[len(first) :]),
+        ("Nitrogen", _nitrogen(result)),
+        ("Mind", list(minded)),
+        ("How it came about", _steps(record) if explain else []),
         ("Sources", verdict["sources"]),
     ):
         if lines:
             out.print()
             out.print(title, style="bold")
             for line in lines:
-                _bullet(out, line)
+                bullet(out, line)
     for refused in record["refused"]:
         out.print(f"{refused['photo']} refused: {refused['reason']}", soft_wrap=True)
+
+
+def _nitrogen(result: Assessment) -> list[str]:
+    """The plan in words, then the whole in pounds and kilograms, as on the page."""
+    from tillercount.stand.raterows import rate_rows
+    from tillercount.stand.words import rate_text
+    from tillercount.units import kg_per_ha
+
+    plan = result.nitrogen
+    if plan is None:
+        return []
+    whole = [
+        f"{when}: {rate_text(ends)} lb N/ac ({rate_text([kg_per_ha(v) for v in ends])} kg N/ha)."
+        for when, ends in rate_rows(plan)[-1:]
+        if plan.total is not None
+    ]
+    return [*plan.lines, *whole]
+
+
+def _steps(record: dict[str, Any]) -> list[str]:
+    """Every link of the chain: what, how much, by what or whom."""
+    return [f"{step['what']}: {step['value']} ({step['why']})" for step in record["steps"]]
 
 
 def _density(density: dict[str, Any], cv: float | None) -> str:
@@ -86,6 +129,13 @@ def _sampling(sampling: dict[str, Any], what: str) -> list[tuple[str, str]]:
     uneven = sampling["dispersion"].get(what)
     if uneven is not None and uneven["index"] is not None:
         rows.append(("  unevenness", _uneven(uneven, what)))
+    skips = sampling["row_gaps"] if what == "plants" else None
+    if skips is not None:
+        text = (
+            f"{skips['share']:.0%} of {skips['row_length_ft']:.1f} ft of row in gaps longer than "
+            f"{skips['gap_over_in']:g} in ({skips['photos_with_gaps']} of {skips['photos']} photos)"
+        )
+        rows.append(("  row gaps", text))
     for under in sampling["spots_below"]:
         if under["measures"] == what:
             text = (
@@ -109,19 +159,21 @@ def _uneven(uneven: dict[str, Any], what: str) -> str:
     return text + "no more than chance"
 
 
-def _stop(stop: dict[str, Any], clear: bool) -> str:
+def _stop(stop: dict[str, Any], verdict: dict[str, Any]) -> str:
     if stop["high"] is None:
         lies = "fewer than 8 spots, or than 5 pairs, settle nothing"
     else:
         lies = f"the mean is then {stop['low']:.1f}–{stop['high']:.1f}, {stop['level']:.0%}"
     if stop["may_stop"]:
         return f"yes, even if you looked after every spot ({lies})"
-    if clear:
+    if verdict["clear"]:
         return (
             "yes if the number of spots was fixed beforehand; not yet if you look after every "
             f"spot ({lies})"
         )
-    return f"not yet; if you look after every spot: {lies}"
+    if verdict["counting_helps"]:
+        return f"not yet, see below; if you look after every spot: {lies}"
+    return "yes: more counting isn't worth the walk here, see below"
 
 
 def _classes(verdict: dict[str, Any]) -> str:
@@ -132,14 +184,3 @@ def _classes(verdict: dict[str, Any]) -> str:
 
 def _yield(expected: dict[str, Any]) -> str:
     return f"about {expected['low']:.0f} to {expected['high']:.0f} bu/ac likely from these shoots"
-
-
-def _bullet(out: Any, text: str) -> None:
-    from rich.padding import Padding
-    from rich.table import Table
-
-    row = Table.grid(padding=(0, 1, 0, 0))
-    row.add_column(width=1)
-    row.add_column(overflow="fold")
-    row.add_row("-", text)
-    out.print(Padding(row, (0, 0, 0, 2)))

@@ -26,6 +26,7 @@ nothing at all was counted, the upper end is the exact Poisson limit for 0 in th
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -34,7 +35,15 @@ import numpy as np
 
 from tillercount.field.spots import SpotDensity
 
-__all__ = ["ASSUMED_CV", "DensityEstimate", "Scatter", "mean_of_spots", "normal", "student"]
+__all__ = [
+    "ASSUMED_CV",
+    "DensityEstimate",
+    "Scatter",
+    "mean_of_spots",
+    "normal",
+    "pooled_df",
+    "student",
+]
 
 ASSUMED_CV = 0.45
 """Spot-to-spot CV assumed where one spot is all there is (SDSU, Graham & Fanning: 44.6 %)."""
@@ -60,7 +69,8 @@ class Scatter:
     signal_sd, error_sd : float
         The part of it that photos see, and that of hand counts around what photos say.
     fitted : int
-        Numbers fitted to the pairs: 1 (a mean difference), 2 (a line).
+        Numbers fitted: 1 (a mean, or a mean difference), 2 (a line), and one more where the same
+        data chose between hand counts and photos (`tillercount.field.choosing`).
     shared : float
         Standard error that all photos share, per m² of mean density by photo; 0 with pairs.
     """
@@ -123,11 +133,24 @@ def student(upper: float, df: float) -> float:
     return float(special.stdtrit(df, upper))
 
 
+@functools.cache
 def normal(upper: float) -> float:
-    """Normal quantile."""
+    """Normal quantile; kept, since a season asks for the same one at every spot."""
     from scipy import special
 
     return float(special.ndtri(upper))
+
+
+def pooled_df(*parts: tuple[float, float]) -> float:
+    """Satterthwaite's degrees of freedom of a sum of variances, each given with its own.
+
+    Satterthwaite 1946, Biometrics Bulletin 2:110-114.
+    """
+    total = sum(part for part, _ in parts)
+    if total <= 0:
+        return min(df for _, df in parts)
+    # shares first: the squares of tiny variances would vanish
+    return 1.0 / sum((part / total) ** 2 / df for part, df in parts if part > 0)
 
 
 def mean_of_spots(spots: Sequence[SpotDensity], what: str, level: float) -> DensityEstimate | None:

@@ -1,17 +1,6 @@
 """Photos and hand counts of the same field: together where that pays, beside each other always.
 
-**The choice** (figures of the simulation behind it: ``scripts/simulate_sampling.py``):
-
-- fewer than 4 pairs: too few to judge the photos by. A hand count stands for its photo, other
-  photos stand as they are with the error that all of them share.
-- from 4 pairs, the correlation of hand and photo must be above 1/√(n-2); below it a fitted
-  correction has no gain over the hand counts alone (Mani 2025, arXiv 2505.20178). Else: the hand
-  counts alone.
-- 4 to 9 pairs: difference estimator, slope 1.
-- from 10 pairs: regression estimator.
-
-The rule isn't bent to pick whichever interval comes out narrower: with few pairs that choice would
-make intervals hold less often than they say. So the hand counts alone are now and then narrower.
+`tillercount.field.choosing` says which way, and what it costs to have chosen.
 
 Spots with a hand count and no usable photo enter with their own weight: of N spots, n' with a
 photo and k by hand alone, the mean is (n'·two-phase mean + k·their mean)/N.
@@ -25,33 +14,24 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
 from tillercount.definition import Definition
-from tillercount.field.density import DensityEstimate, Scatter, mean_of_spots, student
+from tillercount.field.choosing import FEWEST_PAIRS, Method, choose, dearer
+from tillercount.field.density import (
+    DensityEstimate,
+    Scatter,
+    mean_of_spots,
+    pooled_df,
+    student,
+)
 from tillercount.field.merge import by_spot, mean_of, merge
 from tillercount.field.spots import SpotDensity
 from tillercount.field.twophase import Fit, correlation, two_phase
 from tillercount.units import per_ft2
 
-__all__ = [
-    "FEWEST_FOR_LINE",
-    "FEWEST_PAIRS",
-    "DoubleSample",
-    "Method",
-    "choose",
-    "combine",
-    "double_sample",
-    "in_words",
-]
-
-FEWEST_PAIRS = 4
-FEWEST_FOR_LINE = 10
-
-Method = Literal["difference", "regression", "hand only", "as counted"]
-
+__all__ = ["DoubleSample", "combine", "double_sample", "in_words"]
 
 @dataclass(frozen=True)
 class DoubleSample:
@@ -76,6 +56,8 @@ class DoubleSample:
         Hand minus photo over the pairs, per m².
     slope, intercept : float or None
         Of the correction used: hand = intercept + slope × photo, per m².
+    chosen : DensityEstimate or None
+        Where the pairs led to "hand only": ``hand`` with the price of that choice.
     """
 
     what: str
@@ -93,6 +75,7 @@ class DoubleSample:
     difference_sd: float | None = None
     slope: float | None = None
     intercept: float | None = None
+    chosen: DensityEstimate | None = None
 
     def corrected(self, photo_per_m2: float) -> float:
         """A photo's density as the pairs correct it; as it is where they don't."""
@@ -103,32 +86,7 @@ class DoubleSample:
     @property
     def answer(self) -> DensityEstimate | None:
         """The field's mean by ``method``; None where that is "as counted"."""
-        return self.hand if self.method == "hand only" else self.combined
-
-
-def choose(hand: Sequence[float], photo: Sequence[float]) -> tuple[Method, str]:
-    """Which estimator the pairs earn, and why, by the rule at the head of this module."""
-    n = len(hand)
-    if n < FEWEST_PAIRS:
-        have = (
-            "no spot was counted both ways, so nothing tells how well photos do here"
-            if n == 0
-            else f"{n} pair{'s are' if n > 1 else ' is'} too few to judge the photos by"
-        )
-        return "as counted", f"{have}: count at least {FEWEST_PAIRS} spots both ways"
-    r, needed = correlation(hand, photo), 1 / math.sqrt(n - 2)
-    if r is None:
-        return "hand only", "the pairs don't vary, so nothing shows that photos follow hand counts"
-    if r <= needed:
-        return "hand only", (
-            f"photos follow hand counts too loosely here (r {r:.2f} over {n} pairs; it takes more "
-            f"than {needed:.2f})"
-        )
-    if n >= FEWEST_FOR_LINE:
-        return "regression", f"r {r:.2f} over {n} pairs, enough of them to fit a line"
-    return "difference", (
-        f"r {r:.2f} over {n} pairs; fewer than {FEWEST_FOR_LINE} are too few to fit a line"
-    )
+        return (self.chosen or self.hand) if self.method == "hand only" else self.combined
 
 
 def combine(
@@ -137,8 +95,13 @@ def combine(
     hands_alone: Sequence[float],
     fit: Fit,
     level: float,
+    *,
+    chosen: bool = False,
 ) -> tuple[DensityEstimate, float]:
-    """Mean per m² from pairs (hand, photo), other photos and other hand counts; and the slope."""
+    """Mean per m² from pairs (hand, photo), other photos and other hand counts; and the slope.
+
+    ``chosen``: the same pairs led to this estimator, which costs one degree of freedom.
+    """
     y, x = (np.array(side, float) for side in zip(*pairs, strict=True))
     every = np.concatenate([x, np.asarray(photos_alone, float)])
     alone = np.asarray(hands_alone, float)
@@ -154,11 +117,14 @@ def combine(
     whole = len(every) + k
     c = len(every) / whole
     mean = c * found.mean + (float(alone.sum()) / whole)
+    df = found.error_df - chosen
+    dearer = found.error_df / df
     # k hand counts have both parts of the variance, each with weight 1/N
-    error = c**2 * found.error_part + k * found.error_var / whole**2
+    error = dearer * (c**2 * found.error_part + k * found.error_var / whole**2)
     signal = found.signal_var / whole
     scale = math.sqrt(error + signal)
-    half = student((1 + level) / 2, found.df) * scale
+    df = pooled_df((error, df), (signal, len(every) - 1.0))
+    half = student((1 + level) / 2, df) * scale
     values = np.concatenate([y, alone, np.asarray(photos_alone, float) + y.mean() - x.mean()])
     mean = max(0.0, mean)
     name = "regression" if fit == "line" else "difference" if fit == "one" else "ratio"
@@ -170,7 +136,7 @@ def combine(
         n=whole,
         cv=float(values.std(ddof=1)) / mean if mean > 0 else None,
         scale=scale,
-        df=found.df,
+        df=df,
         how=f"{name} estimator: {whole} spots, {n} of them with a photo and a hand count",
         scatter=Scatter(
             whole,
@@ -178,8 +144,8 @@ def combine(
             len(every) - n,
             float(values.std(ddof=1)),
             math.sqrt(found.signal_var),
-            math.sqrt(found.error_var),
-            2 if fit == "line" else 1,
+            math.sqrt(dearer * found.error_var),
+            (2 if fit == "line" else 1) + chosen,
         ),
     ), found.slope
 
@@ -195,6 +161,8 @@ def double_sample(spots: Sequence[SpotDensity], what: str, level: float) -> Doub
     level : float
     """
     name = f"{what}_per_m2"
+    if len({s.source for s in spots if getattr(s, name) is not None}) < 2:
+        return None
     pairs: list[tuple[float, float]] = []
     photos_alone: list[float] = []
     hands_alone: list[float] = []
@@ -217,12 +185,13 @@ def double_sample(spots: Sequence[SpotDensity], what: str, level: float) -> Doub
         return None
     n = len(pairs)
     method, why = choose([y for y, _ in pairs], [x for _, x in pairs])
-    if method in ("difference", "regression") and not photos_alone:
+    if method != "as counted" and not photos_alone:
         method, why = "hand only", "every spot was counted by hand, so photos add nothing"
     combined, slope, intercept = None, None, None
+    chosen = dearer(hand) if method == "hand only" and photos_alone else None
     if method in ("difference", "regression"):
         fit: Fit = "one" if method == "difference" else "line"
-        combined, slope = combine(pairs, photos_alone, hands_alone, fit, level)
+        combined, slope = combine(pairs, photos_alone, hands_alone, fit, level, chosen=True)
         intercept = float(np.mean([y - slope * x for y, x in pairs]))
     gaps = np.array([y - x for y, x in pairs])
     return DoubleSample(
@@ -241,6 +210,7 @@ def double_sample(spots: Sequence[SpotDensity], what: str, level: float) -> Doub
         difference_sd=float(gaps.std(ddof=1)) if n > 1 else None,
         slope=slope,
         intercept=intercept,
+        chosen=chosen,
     )
 
 

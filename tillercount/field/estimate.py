@@ -16,6 +16,7 @@ from tillercount.field.density import ASSUMED_CV, DensityEstimate, mean_of_spots
 from tillercount.field.dispersion import Dispersion, dispersion_of
 from tillercount.field.double import DoubleSample, double_sample, in_words
 from tillercount.field.merge import by_spot, difference_at, merge, one_definition
+from tillercount.field.skips import RowSkips, row_skips
 from tillercount.field.spots import PairedDifference, SpotDensity
 from tillercount.field.zones import ZoneSplit, split_by_zone
 
@@ -66,6 +67,11 @@ class FieldEstimate:
         return len(self.used)
 
     @property
+    def row_skips(self) -> RowSkips | None:
+        """Share of the drill rows in long gaps, by all photos that show rows."""
+        return row_skips(self.listed)
+
+    @property
     def combines(self) -> bool:
         """Whether photos and hand counts were put together, or photos left out."""
         return any(found.answer is not None for found in self.double)
@@ -83,9 +89,9 @@ class FieldEstimate:
         """
         if not self.combines:
             return self.used
-        plants = {spot.spot.casefold(): spot.plants_per_m2 for spot in self.used}
+        plants = {spot.key: spot.plants_per_m2 for spot in self.used}
         return tuple(
-            replace(spot, plants_per_m2=plants[spot.spot.casefold()])
+            replace(spot, plants_per_m2=plants[spot.key])
             if spot.plants_per_m2 is None
             else spot
             for spot in self.listed
@@ -102,7 +108,7 @@ class FieldEstimate:
 
     def role(self, spot: SpotDensity) -> str:
         """What became of a listed record: "used", "averaged", "hand count taken", "left out"."""
-        same = [s for s in self.listed if s.spot.casefold() == spot.spot.casefold()]
+        same = [s for s in self.listed if s.key == spot.key]
         if spot.source == "photo" and any(s.source == "hand" for s in same):
             return "hand count taken"
         if spot.source == "photo" and self.by_hand_only:
@@ -206,11 +212,13 @@ def _corrected(
     used: Sequence[SpotDensity], spots: Sequence[SpotDensity], both: DoubleSample
 ) -> list[SpotDensity]:
     """Spots known by photo alone get the density that the pairs correct it to."""
-    by_hand = {s.spot.casefold() for s in _by_hand(spots, both.what)}
+    if both.slope is None:
+        return list(used)
+    by_hand = {s.key for s in _by_hand(spots, both.what)}
     out = []
     for spot in used:
         value = getattr(spot, f"{both.what}_per_m2")
-        if value is None or spot.spot.casefold() in by_hand:
+        if value is None or spot.key in by_hand:
             out.append(spot)
         elif both.what == "plants":
             out.append(replace(spot, plants_per_m2=both.corrected(value)))

@@ -20,7 +20,7 @@ def by_spot(
     """Hand counts and photos of each spot, in the order in which spots first appear."""
     groups: dict[str, tuple[list[SpotDensity], list[SpotDensity]]] = {}
     for spot in spots:
-        hands, photos = groups.setdefault(spot.spot.casefold(), ([], []))
+        hands, photos = groups.setdefault(spot.key, ([], []))
         (hands if spot.source == "hand" else photos).append(spot)
     return list(groups.values())
 
@@ -49,6 +49,8 @@ def one_definition(spots: Sequence[SpotDensity]) -> Definition:
 def mean_of(spots: Sequence[SpotDensity], name: str) -> float | None:
     """Mean of an attribute over the records that have it; None where none has."""
     present = [value for spot in spots if (value := getattr(spot, name)) is not None]
+    if len(present) == 1:
+        return float(present[0])  # nearly every spot of a large field: no array for one number
     return float(np.mean(present)) if present else None
 
 

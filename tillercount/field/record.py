@@ -10,9 +10,10 @@ from tillercount.field.density import DensityEstimate
 from tillercount.field.dispersion import Dispersion, share_under
 from tillercount.field.double import DoubleSample
 from tillercount.field.estimate import FieldEstimate
+from tillercount.field.skips import RowSkips
 from tillercount.field.stop import MINUTES, Further, StopRule
 from tillercount.field.zones import ZoneSplit
-from tillercount.units import per_ft2
+from tillercount.units import MM_PER_FT, MM_PER_IN, per_ft2
 
 __all__ = ["further_record", "sampling_record", "stop_record"]
 
@@ -51,6 +52,7 @@ def sampling_record(
         "photo_and_hand": {found.what: _double(found) for found in field.double},
         "dispersion": {found.what: _dispersion(found) for found in field.dispersion},
         "zones": {split.what: _zones(split) for split in field.zones},
+        "row_gaps": _skips(field.row_skips),
         "spots_below": under,
     }
 
@@ -136,6 +138,19 @@ def _dispersion(found: Dispersion) -> dict[str, Any]:
             "others_per_ft2": per_ft2(odd.others_per_m2),
             "p": odd.p,
         },
+    }
+
+
+def _skips(found: RowSkips | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    return {
+        "photos": found.photos,
+        "photos_with_gaps": found.with_gaps,
+        "row_length_ft": found.row_mm / MM_PER_FT,
+        "gap_length_ft": found.gap_mm / MM_PER_FT,
+        "gap_over_in": found.over_mm / MM_PER_IN,
+        "share": found.share,
     }
 
 

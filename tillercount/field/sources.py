@@ -11,15 +11,18 @@ from typing import Any
 
 from tillercount.definition import Definition
 from tillercount.errors import InputError
+from tillercount.field.density import normal
+from tillercount.field.skips import stretch_of
 from tillercount.field.spots import SpotDensity
-from tillercount.hand import HandCount, as_stems, read_hand_counts
+from tillercount.hand import HandCount, as_stems
+from tillercount.handfile import read_hand_counts
+from tillercount.names import spot_name
 from tillercount.units import M2_PER_FT2
 
 __all__ = ["Collected", "collect"]
 
 SCHEMA = "tillercount.counts/1"
 ROUNDED = 0.051  # counts files carry one decimal
-_PICTURE = {".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif"}
 
 
 @dataclass(frozen=True)
@@ -200,6 +203,7 @@ def _add_photo(
             photo=photo,
             lat=record.get("lat"),
             lon=record.get("lon"),
+            rows=stretch_of(record),
         )
     )
 
@@ -221,9 +225,7 @@ def _count(value: Any, where: str, level: float) -> tuple[float | None, float]:
             f"{where}: {best:g} lies outside its own interval {low:g} to {high:g}; "
             "count the photo again"
         )
-    from scipy import stats
-
-    return best, (high - low) / (2 * float(stats.norm.ppf((1 + level) / 2)))
+    return best, (high - low) / (2 * normal((1 + level) / 2))
 
 
 def _finite(value: Any, where: str) -> float:
@@ -254,6 +256,7 @@ def _from_hand(count: HandCount) -> SpotDensity:
         observer=count.observer,
         lat=count.lat,
         lon=count.lon,
+        field=count.field,
     )
 
 
@@ -262,19 +265,19 @@ def _distinct(spots: Sequence[SpotDensity]) -> list[SpotDensity]:
     names: dict[str, set[str]] = {}
     for spot in spots:
         if spot.source == "photo":
-            names.setdefault(spot.spot.casefold(), set()).add(spot.photo)
+            names.setdefault(spot.key, set()).add(spot.photo)
     out: list[SpotDensity] = []
     seen: set[tuple[str, str]] = set()
     for spot in spots:
         if spot.source == "photo":
-            key = (spot.photo, spot.spot.casefold())
+            key = (spot.photo, spot.key)
             if spot.photo and key in seen:
                 continue  # the same photo given twice is one spot
             seen.add(key)
-            if len(names[spot.spot.casefold()]) > 1:
+            if len(names[spot.key]) > 1:
                 # two photos called alike, in two folders: two places until somebody says otherwise
                 spot = replace(spot, spot=spot.photo)
-        elif Path(spot.spot).suffix.lower() in _PICTURE:
-            spot = replace(spot, spot=Path(spot.spot).stem)
+        else:
+            spot = replace(spot, spot=spot_name(spot.spot))
         out.append(spot)
     return out

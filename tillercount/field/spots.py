@@ -4,12 +4,23 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 from tillercount.definition import Definition
 from tillercount.errors import InputError
+from tillercount.names import spot_key
 
-__all__ = ["PairedDifference", "SpotDensity"]
+__all__ = ["PairedDifference", "RowStretch", "SpotDensity"]
+
+
+@dataclass(frozen=True)
+class RowStretch:
+    """Drill row seen in one photo, mm, and how much of it lies in gaps longer than ``over_mm``."""
+
+    row_mm: float
+    gap_mm: float
+    over_mm: float
 
 
 @dataclass(frozen=True)
@@ -36,6 +47,10 @@ class SpotDensity:
         little high or low), which more photos don't average out. 0 for hand counts.
     photo, observer : str
         The photo's path, or who counted.
+    field : str
+        Where the file with the count names it.
+    rows : RowStretch or None
+        Rows seen in the photo; None where they couldn't be told.
     """
 
     spot: str
@@ -54,6 +69,8 @@ class SpotDensity:
     observer: str = ""
     lat: float | None = None
     lon: float | None = None
+    field: str = ""
+    rows: RowStretch | None = None
 
     def __post_init__(self) -> None:
         if self.plants_per_m2 is None and self.shoots_per_m2 is None:
@@ -62,21 +79,25 @@ class SpotDensity:
             raise InputError(
                 f"spot {self.spot!r}: source {self.source!r} isn't known; it is photo or hand"
             )
-        for name in (
-            "plants_per_m2",
-            "shoots_per_m2",
-            "plants_se",
-            "shoots_se",
-            "plants_bias_rel",
-            "shoots_bias_rel",
+        for name, value in (
+            ("plants_per_m2", self.plants_per_m2),
+            ("shoots_per_m2", self.shoots_per_m2),
+            ("plants_se", self.plants_se),
+            ("shoots_se", self.shoots_se),
+            ("plants_bias_rel", self.plants_bias_rel),
+            ("shoots_bias_rel", self.shoots_bias_rel),
         ):
-            value = getattr(self, name)
-            if value is not None and not (math.isfinite(value) and value >= 0):
+            if value is not None and not 0 <= value < math.inf:  # nor NaN, which is in no order
                 raise InputError(
                     f"spot {self.spot!r}: {name} is {value!r}; it must be a number, 0 or more"
                 )
         if not (math.isfinite(self.area_m2) and self.area_m2 > 0):
             raise InputError(f"spot {self.spot!r}: area_m2 is {self.area_m2!r}; it must be above 0")
+
+    @cached_property
+    def key(self) -> str:
+        """The spot's name as it is compared: ``4``, ``04`` and ``spot_04`` are one place."""
+        return spot_key(self.spot) if self.spot.strip() else ""
 
 
 @dataclass(frozen=True)

@@ -36,7 +36,7 @@ from functools import cache
 from typing import Literal
 
 from tillercount.errors import InputError
-from tillercount.field.density import DensityEstimate, Scatter, normal, student
+from tillercount.field.density import DensityEstimate, Scatter, normal, pooled_df, student
 from tillercount.field.samplesize import MOST_SPOTS
 
 __all__ = [
@@ -185,10 +185,12 @@ def _half(scatter: Scatter, mean: float, level: float, peeking: bool) -> float:
     shared = scatter.shared * scatter.photos / n
     if scatter.pairs:
         clock = scatter.pairs
-        se = math.sqrt(scatter.error_sd**2 / clock + scatter.signal_sd**2 / n)
-        df = float(clock - scatter.fitted)
+        error, signal = scatter.error_sd**2 / clock, scatter.signal_sd**2 / n
+        se = math.sqrt(error + signal)
+        own = float(clock - scatter.fitted)
+        df = pooled_df((error, own), (signal, n - 1.0)) if own > 0 else 0.0
     else:
-        clock, df = n, float(n - 1)
+        clock, df = n, float(n - scatter.fitted)
         se = scatter.spot_sd / math.sqrt(n)
     if not peeking:
         if df < 1:

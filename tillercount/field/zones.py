@@ -25,13 +25,14 @@ from tillercount.field.density import (
     Scatter,
     mean_of_spots,
     normal,
+    pooled_df,
     student,
 )
 from tillercount.field.double import double_sample
 from tillercount.field.merge import by_spot, merge, one_definition
 from tillercount.field.spots import SpotDensity
 
-__all__ = ["ZoneMean", "ZoneSplit", "patchiness", "pooled_df", "split_by_zone"]
+__all__ = ["ZoneMean", "ZoneSplit", "patchiness", "split_by_zone"]
 
 PATCHY = 0.05
 """Zones are said to differ below this probability of so much difference by chance."""
@@ -99,15 +100,6 @@ def patchiness(groups: Sequence[Sequence[float]]) -> tuple[float | None, float |
     return min(1.0, max(0.0, share)), p
 
 
-def pooled_df(*parts: tuple[float, float]) -> float:
-    """Satterthwaite's degrees of freedom of a sum of variances, each given with its own."""
-    total = sum(part for part, _ in parts)
-    if total <= 0:
-        return min(df for _, df in parts)
-    # shares first: the squares of tiny variances would vanish
-    return 1.0 / sum((part / total) ** 2 / df for part, df in parts if part > 0)
-
-
 def split_by_zone(
     spots: Sequence[SpotDensity],
     entered: Sequence[SpotDensity],
@@ -139,6 +131,8 @@ def split_by_zone(
         Areas are given, but a spot has no zone, a zone has no area or no spot, or an area isn't
         above zero.
     """
+    if not areas and not any(spot.zone for spot in spots):
+        return None
     have = [s for s in spots if getattr(s, f"{what}_per_m2") is not None]
     groups: dict[str, list[SpotDensity]] = {}
     for hands, photos in by_spot(have):
@@ -212,7 +206,7 @@ def _weighted(zones: Sequence[ZoneMean], level: float) -> DensityEstimate:
                 + ("the other zones" if cvs else "a published poor stand")
             )
         else:
-            se, df = scatter.spot_sd / math.sqrt(estimate.n), float(estimate.n - 1)
+            se, df = scatter.spot_sd / math.sqrt(estimate.n), float(estimate.n - scatter.fitted)
         parts.append(((weight * se) ** 2, df))
         spread += weight * (scatter.spot_sd if scatter else 0.0)
         flags.extend(estimate.flags if estimate.n > 1 and estimate.mean == 0 else ())

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from tillercount.area import HoopArea, RectArea, RowArea, SquareArea
 from tillercount.frame.beside import row_side_mm, rows_beside, rows_turned_deg
-from tillercount.frame.confidence import LEAST_CONFIDENCE, confidence_of, unsure
+from tillercount.frame.confidence import LEAST_CONFIDENCE, doubts_of, unsure
 from tillercount.frame.finder import Maps, Picture
 from tillercount.frame.focal import likely_focal_px
 from tillercount.frame.height import Pipe, lifts_of, pipe_of, seen_radius, seen_rectangle
@@ -61,7 +61,7 @@ def quad_result(
         view = view_of(matrix, quad.view.focal_px, picture.centre_px)
         pipe = pipe_of(view, quad.width_px, quad.flat, half)
     evidence = seen | quad.evidence | {"lift_mm": round(lifts[1] - lifts[0], 1)}
-    confidence = confidence_of(
+    doubts = doubts_of(
         presence=1 - maps.kinds["none"],
         certainty=region.certainty,
         seen=quad.evidence["seen_share"],
@@ -72,7 +72,7 @@ def quad_result(
         least_seen=min(side.seen for side in quad.sides if side.state == "seen"),
         width_ratio=evidence["width_ratio"],
     )
-    return _result(area, picture, view.lower(pipe.height_mm), model, pipe, confidence, evidence)
+    return _result(area, picture, view.lower(pipe.height_mm), model, pipe, doubts, evidence)
 
 
 def hoop_result(
@@ -100,7 +100,7 @@ def hoop_result(
         # hoops are round pipe or hose: a flat one is rare and the finder isn't asked
         pipe = pipe_of(view, hoop.width_px, 0.0, radius)
         edge = seen_radius(radius, pipe.height_mm, view)
-    confidence = confidence_of(
+    doubts = doubts_of(
         presence=1 - maps.kinds["none"],
         certainty=region.certainty,
         seen=evidence["seen_share"],
@@ -110,7 +110,7 @@ def hoop_result(
         overlap=evidence["map_overlap"],
     )
     circle = circle_mm(area.diameter_mm)
-    return _result(area, picture, view.lower(pipe.height_mm), circle, pipe, confidence, evidence)
+    return _result(area, picture, view.lower(pipe.height_mm), circle, pipe, doubts, evidence)
 
 
 def row_result(
@@ -169,7 +169,7 @@ def row_result(
             evidence,
         )
     matrix = area_beside(ends, offset, area)
-    confidence = confidence_of(
+    doubts = doubts_of(
         presence=maps.kinds["row"] + 0.5 * (1 - maps.kinds["row"] - maps.kinds["none"]),
         certainty=1.0,
         seen=evidence["seen_share"],
@@ -180,8 +180,9 @@ def row_result(
     w, h = area.length_mm / 2, area.spacing_mm / 2
     model = np.array([[-w, -h], [w, -h], [w, h], [-w, h]])
     to_photo = picture.to_photo @ matrix
+    confidence = math.prod(doubts.values())
     if confidence < LEAST_CONFIDENCE:
-        return unsure(area, confidence, evidence)
+        return unsure(area, doubts, evidence)
     return FrameFit(
         kind="row",
         outline_px=apply(to_photo, model),
@@ -233,15 +234,17 @@ def _result(
     ground: View,
     outline_mm: Array,
     pipe: Pipe,
-    confidence: float,
+    doubts: dict[str, float],
     evidence: dict[str, Any],
 ) -> FrameFit | FrameNotFound:
-    if confidence < LEAST_CONFIDENCE:
-        return unsure(area, confidence, evidence)
     to_photo = picture.to_photo @ ground.plane_to_photo()
+    outline = apply(to_photo, outline_mm)
+    confidence = math.prod(doubts.values())
+    if confidence < LEAST_CONFIDENCE:
+        return unsure(area, doubts, evidence | {"outline_px": np.round(outline, 1).tolist()})
     return FrameFit(
         kind=area.kind,
-        outline_px=apply(to_photo, outline_mm),
+        outline_px=outline,
         to_ground=_unit(np.linalg.inv(to_photo)),
         tilt_deg=ground.tilt_deg if evidence.get("tilt_known", True) else float("nan"),
         mm_per_px=mm_per_px(to_photo),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
@@ -9,10 +10,12 @@ import numpy as np
 from tillercount.area import HoopArea, RectArea, RowArea, SquareArea
 from tillercount.frame.result import FrameNotFound
 
-__all__ = ["BY_HAND", "LEAST_CONFIDENCE", "confidence_of", "name_of", "unsure"]
+__all__ = ["BY_HAND", "LEAST_CONFIDENCE", "confidence_of", "doubts_of", "name_of", "unsure"]
 
 LEAST_CONFIDENCE = 0.6
 """Below this a fit is refused."""
+HIDDEN_TOLD = 0.35
+"""Share of the frame under leaves from which a refusal mentions it."""
 BY_HAND = "or give the corners by hand with --corners"
 
 
@@ -20,7 +23,7 @@ def name_of(area: SquareArea | RectArea | HoopArea | RowArea) -> str:
     return {"square": "square", "rect": "rectangle", "hoop": "hoop", "row": "row stick"}[area.kind]
 
 
-def confidence_of(
+def doubts_of(
     *,
     presence: float,
     certainty: float,
@@ -31,8 +34,8 @@ def confidence_of(
     overlap: float = 1.0,
     least_seen: float = 1.0,
     width_ratio: float = 1.0,
-) -> float:
-    """How sure a fit is, 0 to 1: each doubt takes its share.
+) -> dict[str, float]:
+    """What is left of the confidence after each doubt, 0 to 1.
 
     ``residual`` in cells of the finder's map; ``overlap`` of the outline with the finder's own
     inside; ``least_seen`` share seen of the side seen least; ``width_ratio`` of the widest side
@@ -42,21 +45,25 @@ def confidence_of(
     were set on 114 rendered scenes, each blurred, faded or made noisy in three ways (63 of them
     had also trained the finder). Of the 263 fits there, 7 overlapped the truth by less than 0.95;
     these steps refuse 6 of them, and 3 of the 208 that overlap by more than 0.98. The steps
-    of the other doubts were set by judgement. The result ranks fits; it isn't a measured
-    probability.
+    of the other doubts were set by judgement. Their product ranks fits; it isn't a
+    measured probability.
     """
-    doubts = (
-        _step(presence, 0.3, 0.8),
-        _step(certainty, 0.6, 0.85),
-        _step(seen, 0.1, 0.5),
-        1 - _step(missing, 0.25, 0.6),
-        1 - _step(residual, 0.4, 1.2),
-        1 - _step(bent, 0.6, 1.6),
-        _step(overlap, 0.55, 0.85),
-        _step(least_seen, 0.0, 0.4),
-        1 - _step(width_ratio, 1.25, 1.6),
-    )
-    return float(np.prod(doubts))
+    return {
+        "presence": _step(presence, 0.3, 0.8),
+        "certainty": _step(certainty, 0.6, 0.85),
+        "seen": _step(seen, 0.1, 0.5),
+        "missing": 1 - _step(missing, 0.25, 0.6),
+        "residual": 1 - _step(residual, 0.4, 1.2),
+        "bent": 1 - _step(bent, 0.6, 1.6),
+        "overlap": _step(overlap, 0.55, 0.85),
+        "least_seen": _step(least_seen, 0.0, 0.4),
+        "width_ratio": 1 - _step(width_ratio, 1.25, 1.6),
+    }
+
+
+def confidence_of(**doubts: float) -> float:
+    """How sure a fit is, 0 to 1: the product of what `doubts_of` leaves."""
+    return float(np.prod(list(doubts_of(**doubts).values())))
 
 
 def _step(value: float, low: float, high: float) -> float:
@@ -65,21 +72,68 @@ def _step(value: float, low: float, high: float) -> float:
 
 
 def unsure(
-    area: SquareArea | RectArea | HoopArea | RowArea, confidence: float, evidence: dict[str, Any]
+    area: SquareArea | RectArea | HoopArea | RowArea,
+    doubts: dict[str, float],
+    evidence: dict[str, Any],
 ) -> FrameNotFound:
-    """Refuse, naming what weighs most against the fit."""
-    if evidence.get("seen_share", 1.0) < 0.35:
-        reason = f"only {evidence['seen_share']:.0%} of the {name_of(area)} can be seen"
-        todo = "move the leaves off the frame"
-    elif evidence.get("missing_share", 0.0) > 0.2:
-        reason = f"{evidence['missing_share']:.0%} of the {name_of(area)} lies outside the photo"
-        todo = "step back until the whole frame is in the photo"
-    elif evidence.get("width_ratio", 1.0) > 1.4:
-        reason = f"the sides of the {name_of(area)} seem to be of different width"
-        todo = "take the photo again without leaves or a shadow along the frame"
-    else:
-        reason = f"the {name_of(area)} isn't clear enough in this photo to count by it"
-        todo = "take the photo again, straight down, without a shadow across the frame"
-    return FrameNotFound(
-        reason, f"{todo}, {BY_HAND}", evidence | {"confidence": round(confidence, 3)}
+    """Refuse, naming what weighs most against the fit.
+
+    ``doubts`` are those of `doubts_of`; other words of `evidence` say how much of each there is.
+    """
+    what = name_of(area)
+    worst = min(doubts, key=lambda name: doubts[name])
+    again = "take the photo again, straight down"
+    hidden = 1 - evidence.get("seen_share", 1.0)
+    reasons = {
+        "seen": (
+            f"{hidden:.0%} of the {what} is hidden or can't be made out",
+            "move the leaves off the frame",
+        ),
+        "least_seen": (
+            f"one side of the {what} is nearly hidden",
+            "move the leaves off that side",
+        ),
+        "missing": (
+            f"{evidence.get('missing_share', 0.0):.0%} of the {what} lies outside the photo",
+            "step back until the whole frame is in the photo",
+        ),
+        "bent": (_out_of_true(what, hidden, evidence), _leaves_or_frame(hidden)),
+        "residual": (
+            f"the edges of the {what} aren't clean lines in this photo",
+            "move leaves off the frame, hold still, and take the photo again",
+        ),
+        "width_ratio": (
+            f"the sides of the {what} seem to be of different width",
+            "take the photo again without leaves or a shadow along the frame",
+        ),
+        "overlap": (
+            f"the outline that was found and what looks like the inside of the {what} don't agree",
+            f"move leaves off the frame and {again}",
+        ),
+    }
+    unclear = (
+        f"what looks like a {what} in this photo isn't clear enough to count by it",
+        f"{again}, with the whole frame in it",
     )
+    reason, todo = reasons.get(worst, unclear)
+    left = float(np.prod(list(doubts.values())))
+    more = {"confidence": round(left, 3), "weighs_most": worst}
+    return FrameNotFound(reason, f"{todo}, {BY_HAND}", evidence | more)
+
+
+def _out_of_true(what: str, hidden: float, evidence: dict[str, Any]) -> str:
+    if "skew_deg" not in evidence:
+        return f"it isn't clear which row the {what} marks"
+    skew, longer = abs(evidence["skew_deg"]), abs(math.log(evidence["stretch"]))
+    out = [f"their corners are {skew:.0f}° off a right angle"] if skew >= 1.5 else []
+    if longer >= 0.015:
+        out.append(f"one pair is {math.expm1(longer):.0%} too long")
+    said = f": {' and '.join(out)}" if out else ""
+    leaves = f"; {hidden:.0%} of the frame is hidden" if hidden > HIDDEN_TOLD else ""
+    return f"the sides that can be made out don't fit a {what}{said}{leaves}"
+
+
+def _leaves_or_frame(hidden: float) -> str:
+    if hidden > HIDDEN_TOLD:
+        return "move the leaves off the frame, check that it is square"
+    return "check that the frame is square and lies flat"

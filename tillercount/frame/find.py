@@ -17,6 +17,7 @@ from tillercount.frame.finder import Finder, Maps, Picture, picture_of
 from tillercount.frame.hoop import fit_hoop
 from tillercount.frame.marker import find_corners
 from tillercount.frame.quad import fit_quad
+from tillercount.frame.refusal import explained
 from tillercount.frame.region import find_region
 from tillercount.frame.result import FrameFit, FrameNotFound
 from tillercount.frame.whole import fit_whole
@@ -24,7 +25,7 @@ from tillercount.photo import Photo
 
 __all__ = ["find_area", "find_in_maps"]
 
-LEAST_PRESENCE = 0.5
+LEAST_PRESENCE, SURE_PRESENCE = 0.5, 0.8
 OTHER_KIND = 0.85
 """Probability of another kind of frame from which on --area is contradicted."""
 
@@ -71,7 +72,8 @@ def find_area(
         marked = find_corners(picture, area)
         if marked is not None:
             return marker_result(*marked, area, picture)
-    return find_in_maps(*look_closer(photo, Finder.load(), WANTED[area.kind]), area)
+    found = find_in_maps(*look_closer(photo, Finder.load(), WANTED[area.kind]), area)
+    return found if isinstance(found, FrameFit) else explained(found, photo)
 
 
 def find_in_maps(
@@ -83,7 +85,7 @@ def find_in_maps(
     likely = max(maps.kinds, key=lambda k: maps.kinds[k])
     if likely not in ("none", wanted) and maps.kinds[likely] > OTHER_KIND:
         return FrameNotFound(
-            f"the photo shows {WORDS[likely]}, but --area says {area.text}",
+            f"the photo shows {WORDS[likely]}, but --area says {area.label}",
             f"check --area, {BY_HAND}",
             seen,
         )
@@ -116,5 +118,6 @@ def find_in_maps(
         return hoop_result(picture, maps, hoop, area, region, seen)
     quad = fit_quad(picture, maps, region, area)
     if isinstance(quad, FrameNotFound):
-        return FrameNotFound(quad.reason, quad.todo, seen | quad.evidence)
+        doubt = "" if presence > SURE_PRESENCE else f", if there is a {name_of(area)} in it at all"
+        return FrameNotFound(quad.reason + doubt, quad.todo, seen | quad.evidence)
     return quad_result(picture, maps, quad, area, region, seen)

@@ -69,7 +69,7 @@ def shape_trouble(
         longer = max(w / h * view.stretch**-1, h / w * view.stretch)
         seen = "about as long as wide" if longer < 1.12 else f"about 1 to {longer:.2g}"
         return FrameNotFound(
-            f"the frame in the photo is {seen}, but --area says {area.text}",
+            f"the frame in the photo is {seen}, but --area says {area.label}",
             "check --area against the frame",
             evidence,
         )

@@ -25,6 +25,7 @@ def write_card(
         _trained(info),
         _licence(info),
         _figures(evaluation),
+        _marked(evaluation),
         _wheat(evaluation),
         _others(evaluation),
         _calibration(info),
@@ -133,6 +134,34 @@ def _figures(evaluation: Mapping[str, Any]) -> str:
         lines += [
             "",
             f"Peak memory of the whole evaluation: {evaluation['peak_memory_mb']:.0f} MB.",
+        ]
+    return "\n".join(lines)
+
+
+def _marked(evaluation: Mapping[str, Any]) -> str:
+    """How well the marked area was found, by kind, on usable scenes; false finds."""
+    table = evaluation.get("sets", {}).get("scenes, usable photos", {}).get("outlines")
+    bare = evaluation.get("bare")
+    if not table and not bare:
+        return ""
+    lines = ["## The marked area", ""]
+    if table:
+        lines += [
+            "Usable scenes, found by the program.",
+            "",
+            "| kind | photos | IoU over 0.98 | refused | median IoU | lowest accepted |",
+            "|---|---|---|---|---|---|",
+        ]
+        lines += [
+            f"| {kind} | {f['photos']} | {f['over_0.98']:.1%} | {f['refused']} | "
+            f"{f['median']:.4f} | {f['lowest']:.3f} |"
+            for kind, f in table.items()
+        ]
+    if bare:
+        lines += [
+            "",
+            f"Of {bare['photos']} photos without a marked area, with decoys, each asked for "
+            f"{', '.join(bare['asked'])}: an area was found on {bare['found']}.",
         ]
     return "\n".join(lines)
 

@@ -2,47 +2,32 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
-from tillercount.report.marks import (
-    INK,
-    MUTED,
-    PAPER,
-    RUST,
-    Colour,
-    drawable,
-    line,
-    plant,
-    shoot,
-    type_face,
-    width_of,
-    wrapped,
-)
+from tillercount.report.bands import Text, band, paragraph
+from tillercount.report.marks import INK, MUTED, RUST, drawable, line, plant, shoot
+from tillercount.report.scalebar import draw_scale_bar
+from tillercount.rounding import figure
 
 if TYPE_CHECKING:
     from tillercount.photo import Photo
 
-__all__ = ["LONGEST_SIDE_PX", "draw_overlay", "draw_refusal"]
+__all__ = ["LONGEST_SIDE_PX", "WHY_MARKS_DIFFER", "draw_overlay", "draw_refusal"]
+
+WHY_MARKS_DIFFER = (
+    "Marks are a guide: some are missing, some are one too many. "
+    "The counts are estimated separately, with what leaves hide."
+)
+_Mark = Callable[[ImageDraw.ImageDraw, float, float], None]
 
 LONGEST_SIDE_PX = 1600
 _DIM = 0.45
 """How far the ground outside the marked area is drawn towards INK."""
-_BARS_IN = (1, 2, 4, 6, 12, 24)
-_BARS_CM = (2, 5, 10, 20, 50)
-
-
-@dataclass(frozen=True)
-class _Text:
-    """One line of type: what, how large (px), in which colour."""
-
-    text: str
-    size_px: int
-    colour: Colour = PAPER
 
 
 def draw_overlay(
@@ -76,16 +61,14 @@ def draw_overlay(
     outline = _on_picture(fit.outline_px, scale)
     if fit.kind != "whole":
         scene = _dimmed(scene, outline)
-    image = _marked(
-        scene,
-        outline if fit.kind != "whole" else None,
-        _on_picture(_inside_points(maps.plant_points, topview), scale),
-        _on_picture(_inside_points(maps.shoot_points, topview), scale),
-    )
-    _scale_bar(image, fit.mm_per_px / scale, unit)
+    plants = _on_picture(_inside_points(maps.plant_points, topview), scale)
+    shoots = _on_picture(_inside_points(maps.shoot_points, topview), scale)
+    image = _marked(scene, outline if fit.kind != "whole" else None, plants, shoots)
+    draw_scale_bar(image, fit.mm_per_px / scale, unit)
     width = image.width
-    header = _band(_header(spot, unit), width, INK, unit)
-    footer = _footer(spot, photo.path.name, width, unit, level)
+    header = band(_header(spot, unit), width, INK, unit)
+    seen = (len(plants), len(shoots))
+    footer = _footer(spot, seen, photo.path.name, width, unit, level)
     return _stacked([header, image, footer])
 
 
@@ -106,19 +89,18 @@ def draw_refusal(
     none = np.empty((0, 2))
     found = outline_px is not None and len(outline_px) >= 3
     image = _marked(scene, _on_picture(outline_px, scale) if found else None, none, none)
-    room = image.width - 80 * unit
-    lines = [_Text("Not counted", round(84 * unit))]
-    size = round(50 * unit)
-    lines += [_Text(text, size) for text in wrapped(_sentence(reason), size, room)]
+    lines = [Text("Not counted", round(84 * unit))]
+    size, width = round(50 * unit), image.width
+    lines += paragraph(_sentence(reason), size, width, unit)
     if todo:
-        lines.append(_Text("What to do", round(38 * unit), MUTED))
-        lines += [_Text(text, size) for text in wrapped(_sentence(todo), size, room)]
-    name = [_Text(drawable(photo.path.name), round(34 * unit), MUTED)]
+        lines.append(Text("What to do", round(38 * unit), MUTED))
+        lines += paragraph(_sentence(todo), size, width, unit)
+    name = [Text(drawable(photo.path.name), round(34 * unit), MUTED)]
     return _stacked(
         [
-            _band([lines], image.width, RUST, unit),
+            band([lines], image.width, RUST, unit),
             image,
-            _band([name], image.width, INK, unit),
+            band([name], image.width, INK, unit),
         ]
     )
 
@@ -197,22 +179,22 @@ def _inside_points(points: Any, topview: Any) -> NDArray[np.float64]:
     return raised[:, :2] / raised[:, 2:]
 
 
-def _header(spot: Any, unit: float) -> list[list[_Text]]:
+def _header(spot: Any, unit: float) -> list[list[Text]]:
     """Columns of the band on top: plants, shoots, and what follows from them."""
     columns = []
     for what, interval in (("plants", spot.plants), ("shoots", spot.shoots)):
         columns.append(
             [
-                _Text(f"{interval.count:.0f} {what}", round(88 * unit)),
-                _Text(f"{interval.low:.0f} to {interval.high:.0f}", round(62 * unit)),
+                Text(f"{interval.count:.0f} {what}", round(88 * unit)),
+                Text(f"{interval.low:.0f} to {interval.high:.0f}", round(62 * unit)),
             ]
         )
     ft2 = spot.area_ft2
     derived = []
     if ft2 > 0:
-        derived.append(_Text("per square foot", round(38 * unit), MUTED))
+        derived.append(Text("per square foot", round(38 * unit), MUTED))
         derived += [
-            _Text(f"{_figure(interval.count / ft2)} {what}", round(50 * unit))
+            Text(f"{_density(interval.count / ft2)} {what}", round(50 * unit))
             for what, interval in (("plants", spot.plants), ("shoots", spot.shoots))
         ]
     if derived:
@@ -220,84 +202,35 @@ def _header(spot: Any, unit: float) -> list[list[_Text]]:
     return columns
 
 
-def _figure(value: float) -> str:
-    return f"{value:.1f}" if value < 9.95 else f"{value:.0f}"
+def _density(per_ft2: float) -> str:
+    # as coarse as the counts beside it, which are whole
+    return figure(per_ft2, whole=per_ft2 >= 9.95)
 
 
-def _footer(spot: Any, name: str, width: int, unit: float, level: float) -> Image.Image:
-    size = round(40 * unit)
-    room = width - 80 * unit
-    lines = []
-    for flag in spot.flags:
-        lines += [_Text(text, size) for text in wrapped(f"Note: {flag.text}", size, room)]
-    small = round(34 * unit)
-    caption = f"Ranges are {level * 100:.0f} % intervals. {name}"
-    lines += [_Text(text, small, MUTED) for text in wrapped(caption, small, room)]
-    band = _band([lines], width, INK, unit, top=round(92 * unit))
-    draw = ImageDraw.Draw(band)
-    x, y = 40 * unit + 15 * unit, 52 * unit
-    plant(draw, x, y, 16 * unit)
-    draw.text((x + 34 * unit, y), "plant seen", PAPER, type_face(size), anchor="lm")
-    x += 34 * unit + width_of("plant seen", size) + 70 * unit
-    shoot(draw, x, y, 11 * unit)
-    draw.text((x + 26 * unit, y), "shoot seen", PAPER, type_face(size), anchor="lm")
-    return band
-
-
-def _band(
-    columns: list[list[_Text]], width: int, colour: Colour, unit: float, *, top: int | None = None
+def _footer(
+    spot: Any, seen: tuple[int, int], name: str, width: int, unit: float, level: float
 ) -> Image.Image:
-    """A band of text in columns side by side."""
-    pad = round(26 * unit)
-    top = pad if top is None else top
-    leading = 1.22
-    heights = [sum(text.size_px * leading for text in column) for column in columns]
-    band = Image.new("RGB", (width, round(top + max(heights, default=0) + pad)), colour)
-    draw = ImageDraw.Draw(band)
-    widths = [
-        max((width_of(text.text, text.size_px) for text in column), default=0)
-        for column in columns
+    """What the marks are, why they don't add up to the counts, what is odd about the photo."""
+    size = round(52 * unit)
+    plants, shoots = seen
+    lines = [
+        Text(f"ring: plant seen ({plants} marked)", size, mark=_ring(19 * unit)),
+        Text(f"diamond: shoot seen ({shoots} marked)", size, mark=_diamond(17 * unit)),
+        *paragraph(WHY_MARKS_DIFFER, size, width, unit),
     ]
-    free = width - 80 * unit - sum(widths)
-    gap = free / max(1, len(columns) - 1)
-    x = 40 * unit
-    for column, column_width in zip(columns, widths, strict=True):
-        y = float(top)
-        for text in column:
-            draw.text((x, y), text.text, text.colour, type_face(text.size_px))
-            y += text.size_px * leading
-        x += column_width + min(gap, 220 * unit)
-    return band
+    for flag in spot.flags:
+        lines += paragraph(f"Note: {flag.text}", round(44 * unit), width, unit)
+    caption = f"Ranges are {level * 100:.0f} % intervals. {name}"
+    lines += paragraph(caption, round(38 * unit), width, unit, MUTED)
+    return band([lines], width, INK, unit)
 
 
-def _scale_bar(image: Image.Image, mm_per_px: float, unit: float) -> None:
-    """Two bars in the lower left corner, inches above centimetres, on a dark plate."""
-    longest = image.width * 0.28
-    inches = _longest(_BARS_IN, 25.4 / mm_per_px, longest)
-    centimetres = _longest(_BARS_CM, 10.0 / mm_per_px, longest)
-    bars = [
-        (f"{inches} in", inches * 25.4 / mm_per_px),
-        (f"{centimetres} cm", centimetres * 10.0 / mm_per_px),
-    ]
-    size = round(38 * unit)
-    pad, thick = 18 * unit, 10 * unit
-    row = size * 1.25
-    plate_width = max(length + 16 * unit + width_of(text, size) for text, length in bars) + 2 * pad
-    draw = ImageDraw.Draw(image)
-    left, top = 24 * unit, image.height - 24 * unit - 2 * row - 2 * pad * 0.6
-    draw.rounded_rectangle(
-        (left, top, left + plate_width, image.height - 24 * unit), 10 * unit, fill=INK
-    )
-    for number, (text, length) in enumerate(bars):
-        y = top + pad * 0.6 + row * (number + 0.5)
-        x = left + pad
-        draw.rectangle((x, y - thick / 2, x + length, y + thick / 2), fill=PAPER)
-        draw.text((x + length + 16 * unit, y), text, PAPER, type_face(size), anchor="lm")
+def _ring(size_px: float) -> _Mark:
+    return lambda draw, x, y: plant(draw, x, y, size_px)
 
 
-def _longest(choices: tuple[int, ...], px_each: float, longest_px: float) -> int:
-    fitting = [choice for choice in choices if choice * px_each <= longest_px]
-    return fitting[-1] if fitting else choices[0]
+def _diamond(size_px: float) -> _Mark:
+    return lambda draw, x, y: shoot(draw, x, y, size_px)
 
 
 def _stacked(parts: list[Image.Image]) -> NDArray[np.uint8]:

@@ -17,9 +17,11 @@ from typing import Any
 
 from tillercount.errors import InputError
 from tillercount.report.figure import Dot, density_figure, letter
+from tillercount.stand.actions import parted
 from tillercount.stand.assessment import Assessment
 from tillercount.stand.classify import Classified, in_unit
-from tillercount.stand.words import number_text, percent, span
+from tillercount.stand.raterows import rate_rows
+from tillercount.stand.words import MARK_WORDS, number_text, percent, rate_text
 from tillercount.units import M2_PER_FT2, bu_per_ac_to_t_per_ha, kg_per_ha, per_ft2
 
 __all__ = ["page_html", "write_page"]
@@ -97,7 +99,15 @@ def _content(
 ) -> dict[str, Any]:
     field = assessment.field
     results = [r for r in (assessment.plants, assessment.shoots) if r is not None]
+    first, also = parted(assessment.verdict.actions)
+    told = assessment.nitrogen.cautions if assessment.nitrogen else ()
     return {
+        "first": first,
+        "also": also,
+        # said in the header already
+        "rules_by": ("", assessment.rules.by, "from the interval of these counts"),
+        "flags": [flag for flag in assessment.flags if flag not in told],
+        "mark": MARK_WORDS[assessment.rules.mark],
         "a": assessment,
         "date": (date or datetime.date.today()).strftime("%-d %B %Y")
         if os.name != "nt"
@@ -184,24 +194,14 @@ def _nitrogen(a: Assessment) -> dict[str, Any] | None:
     plan = a.nitrogen
     if plan is None:
         return None
-    rows = []
-    for label, ends in (
-        ("Early, once growth has started", plan.early),
-        ("Just before jointing", plan.main),
-        ("In all, less credits", plan.total),
-    ):
-        if ends is None:
-            continue
-        none = ends[1] == 0
-        rows.append(
-            {
-                "label": label,
-                "us": "none" if none else span([round(v) for v in ends]),
-                "metric": "none" if none else span([round(kg_per_ha(v)) for v in ends]),
-            }
-        )
-    if plan.advice == "keep first" or (plan.advice == "jointed"):
-        rows = [row for row in rows if row["label"].startswith("In all")]
+    rows = [
+        {
+            "label": label,
+            "us": rate_text(ends) if ends[1] else "none",
+            "metric": rate_text([kg_per_ha(v) for v in ends]) if ends[1] else "none",
+        }
+        for label, ends in rate_rows(plan)
+    ]
     return {"plan": plan, "rows": rows}
 
 

@@ -55,32 +55,53 @@ def develop(
     radiance: NDArray[np.float32], how: Develop, rng: np.random.Generator
 ) -> NDArray[np.uint8]:
     """Develop linear radiance (H, W, 3) into sRGB uint8 (H, W, 3)."""
-    x = np.nan_to_num(np.clip(radiance, 0, None), posinf=0.0)
+    x = np.nan_to_num(np.maximum(radiance, 0), posinf=0.0)
     lum = x.mean(-1)
-    x = np.minimum(x, np.percentile(lum, 99.9) * 4)  # stray bright samples
+    np.minimum(x, np.percentile(lum, 99.9) * 4, out=x)  # stray bright samples
     grey = np.exp(np.log(lum + 1e-4).mean())
-    x = x * (0.18 * (how.target / 0.42) ** 2.2 / grey)
-    x = x * np.asarray(how.white, np.float32)
+    x *= np.asarray(how.white, np.float32) * (0.18 * (how.target / 0.42) ** 2.2 / grey)
     h, w = lum.shape
-    yy, xx = np.mgrid[-1:1:h * 1j, -1:1:w * 1j]
-    x = x * (1 - how.vignette * (xx**2 + yy**2)[..., None] / 2).astype(np.float32)
+    far = np.linspace(-1, 1, h, dtype=np.float32)[:, None] ** 2
+    far = far + np.linspace(-1, 1, w, dtype=np.float32)[None] ** 2
+    x *= (1 - how.vignette / 2 * far)[..., None]
     if how.defocus_px > 0.15:
-        x = ndimage.gaussian_filter(x, (how.defocus_px, how.defocus_px, 0))
+        x = _soft(x, how.defocus_px)
     if how.motion_px >= 1:
-        n = int(np.ceil(how.motion_px))
-        shifts = np.linspace(-0.5, 0.5, 2 * n + 1) * how.motion_px
-        x = np.mean([
-            ndimage.shift(x, (s * np.sin(how.motion_way), s * np.cos(how.motion_way), 0),
-                          order=1, mode="nearest") for s in shifts
-        ], 0)
-    noise = np.sqrt(how.shot * np.clip(x, 0, 4) + how.read**2)
-    x = x + noise * rng.standard_normal(x.shape, dtype=np.float32)
+        x = _moved(x, how.motion_px, how.motion_way)
+    noise = np.minimum(x, 4)
+    noise *= how.shot
+    noise += how.read**2
+    np.sqrt(noise, out=noise)
+    noise *= rng.standard_normal(x.shape, dtype=np.float32)
+    x += noise
     luma = (x @ np.array([0.2126, 0.7152, 0.0722], np.float32))[..., None]
     x = luma + how.saturation * (x - luma)
-    x = np.clip(x, 0, None)
-    x = x * (1 + 0.15 * x) / (1 + x * 0.9) * 1.65  # soft shoulder
-    y = linear_to_srgb(np.clip(x, 0, 1))
-    y = y + how.contrast * 0.5 * (y - 0.45) * (1 - np.abs(2 * y - 1))
+    np.maximum(x, 0, out=x)
+    x = x * (1.65 + 0.2475 * x) / (1 + x * 0.9)  # soft shoulder
+    y = linear_to_srgb(x)
+    y += how.contrast * 0.5 * (y - 0.45) * (1 - np.abs(2 * y - 1))
     if how.sharpen > 0.05:
-        y = y + how.sharpen * (y - ndimage.gaussian_filter(y, (1.0, 1.0, 0)))
+        y += how.sharpen * (y - _soft(y, 1.0))
     return np.asarray(np.clip(y * 255 + 0.5, 0, 255), np.uint8)
+
+
+def _soft(picture: NDArray[np.float32], sigma_px: float) -> NDArray[np.float32]:
+    return ndimage.gaussian_filter(picture, (sigma_px, sigma_px, 0), truncate=3.0)
+
+
+def _moved(picture: NDArray[np.float32], length_px: float, way: float) -> NDArray[np.float32]:
+    """Smear along a straight line; (H, W, 3) as it came."""
+    reach = int(np.ceil(length_px / 2)) + 1
+    taps = np.zeros((2 * reach + 1, 2 * reach + 1), np.float32)
+    for s in np.linspace(-0.5, 0.5, 8 * reach + 1) * length_px:
+        at = np.array([s * np.sin(way), s * np.cos(way)]) + reach
+        low = np.floor(at).astype(int)
+        r, c = at - low
+        taps[low[0] : low[0] + 2, low[1] : low[1] + 2] += np.outer([1 - r, r], [1 - c, c])
+    taps /= taps.sum()
+    wide = np.pad(picture, ((reach, reach), (reach, reach), (0, 0)), mode="edge")
+    out = np.zeros_like(picture)
+    h, w = picture.shape[:2]
+    for i, j in np.argwhere(taps > 0):
+        out += taps[i, j] * wide[i : i + h, j : j + w]
+    return out

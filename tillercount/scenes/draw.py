@@ -138,7 +138,7 @@ def draw_scene(
         # wider than was measured: the picture must say how many tillers there are, not the stage
         "tillering": float(rng.uniform(0.1, 1.5)),
         "tillers_early": float(rng.uniform(-0.9, 0.9)),
-        "hug": float(rng.uniform(0.5, 1.4)),
+        "hug": float(rng.uniform(0.2, 1.4)),
         "prostrate": float(rng.beta(1.2, 2.5)),
         "size": float(rng.uniform(0.55, 1.3)),
         "vigour_sd": float(rng.uniform(0.08, 0.3)),

@@ -83,7 +83,7 @@ def rectangle(
 ) -> Frame:
     """A square or rectangle of pipe, lath or rod, by its inside size, centred on the origin."""
     lath = rng.random() < 0.3
-    r = float(rng.uniform(2.5, 6) if rng.random() < 0.2 else rng.uniform(5.5, 17))
+    r = float(rng.uniform(2.5, 6) if rng.random() < 0.35 else rng.uniform(5.5, 17))
     squash = float(rng.uniform(0.35, 1.0)) if lath else 1.0
     hx, hy = width_mm / 2 + r, length_mm / 2 + r
     corners = np.array([[-hx, -hy], [hx, -hy], [hx, hy], [-hx, hy]])
@@ -134,7 +134,7 @@ def rectangle(
 
 def hoop(diameter_mm: float, ground: Ground, rng: np.random.Generator) -> Frame:
     """A hoop of pipe, hose or wire, by its inside diameter."""
-    r = float(rng.uniform(1.5, 4) if rng.random() < 0.2 else rng.uniform(4, 15))
+    r = float(rng.uniform(1.5, 4) if rng.random() < 0.3 else rng.uniform(4, 15))
     t = np.linspace(0, 2 * np.pi, 129)
     radius = diameter_mm / 2 + r
     ring = np.stack([np.cos(t), np.sin(t)], -1)

@@ -41,11 +41,28 @@ def set_variant(name: str | None = None) -> str:
         except Exception:  # no working driver: the CPU variant does
             name = "scalar_rgb"
     mi.set_variant(name)
+    if name.startswith("cuda"):
+        # the card does the work: one helper thread a process, or many processes fight for cores
+        import_module("drjit").set_thread_count(1)
     return name
+
+
+# The kernels that the renderer compiles, most of a second each, differ with the parts that are
+# empty and with the extent of the scene. So an empty part is a speck in a far corner below the
+# ground, and specks in two opposite corners give every scene the same extent.
+FAR_MM = 4000.0
+SPECKS_MM = np.array([
+    [-1, -1, -1], [-0.9998, -1, -1], [-1, -0.9998, -1],
+    [1, 1, 1], [0.9998, 1, 1], [1, 0.9998, 1],
+], np.float32) * np.float32(FAR_MM)
+SPECK_FACES = np.array([[0, 1, 2], [3, 4, 5]], np.int32)
 
 
 def _shape(name: str, v: Any, f: Any, bsdf: Any, colours: Any = None, uv: Any = None) -> Any:
     mi = import_module("mitsuba")
+    if not len(f):
+        v, f = SPECKS_MM[:3], SPECK_FACES[:1]
+        colours = None if colours is None else np.full((3, 3), 0.1, np.float32)
     props = mi.Properties()
     props["mesh_bsdf"] = bsdf
     mesh = mi.Mesh(
@@ -107,7 +124,10 @@ def _build(scene: Scene, shapes: dict[str, Any]) -> tuple[Any, list[str]]:
     dark = mi.load_dict({"type": "twosided", "bsdf": {"type": "diffuse",
                          "reflectance": {"type": "rgb", "value": [0.12, 0.1, 0.1]}}})
     p: Mesh = scene.parts["person"]
-    whole["s9_person"] = _shape("person", p.vertices, p.faces, dark)
+    whole["s9_person"] = _shape(
+        "person", np.concatenate([p.vertices, SPECKS_MM]),
+        np.concatenate([p.faces, SPECK_FACES + len(p.vertices)]), dark,
+    )
     light = scene.light
     whole["sun"] = {
         "type": "directional", "direction": [float(x) for x in light.travel],
@@ -187,5 +207,7 @@ def trace(
     owners = np.full(classes.shape, -1, np.int32)
     is_crop = index[..., 0] == crop_number
     table = scene.parts["crop"].owners
+    if not len(table):
+        return radiance, classes, owners
     owners[is_crop] = table[np.clip(index[..., 1][is_crop], 0, len(table) - 1)]
     return radiance, classes, owners

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from tillercount.stand.bands import Band
 from tillercount.stand.cautions import CALL_AGENT, Advice
 from tillercount.stand.classify import Classified
 from tillercount.stand.ruleset import RuleSet
-from tillercount.stand.settle import settle
+from tillercount.stand.settle import counting_helps, settle
 from tillercount.stand.stage import Stage
 from tillercount.stand.words import join
 
-__all__ = ["actions", "named", "nitrogen_by"]
+__all__ = ["MOST_ACTIONS", "actions", "named", "nitrogen_by", "parted"]
+
+MOST_ACTIONS = 5
+"""Actions shown first; the others come under "also"."""
 
 
 def actions(
@@ -39,10 +42,16 @@ def actions(
             Advice(f"Count tillers too ({rules.counting.words}), to time the nitrogen.", rules.by)
         )
     if shoots is not None and shoots is not decided and keeps:
-        out.extend(_band_actions(rules, shoots, "tillers are", stage))
         if not shoots.clear:
-            out.append(Advice(settle(shoots), "from the interval of these counts"))
-    return out
+            told = not decided.clear and not counting_helps(decided)
+            out.append(Advice(settle(shoots, told=told), "from the interval of these counts"))
+        out.extend(_band_actions(rules, shoots, "tillers are", stage))
+    return list(dict.fromkeys(out))
+
+
+def parted(steps: Sequence[Advice]) -> tuple[list[Advice], list[Advice]]:
+    """The few actions to show first, and the others."""
+    return list(steps[:MOST_ACTIONS]), list(steps[MOST_ACTIONS:])
 
 
 def nitrogen_by(plants: Classified | None, shoots: Classified | None) -> Classified | None:
@@ -61,14 +70,22 @@ def named(result: Classified) -> tuple[Band, ...]:
 def _band_actions(
     rules: RuleSet, result: Classified, lead: str, stage: Stage | None
 ) -> Iterator[Advice]:
-    """What the rules say to do, for each class that may well be true."""
+    """What the rules say to do: what holds for every class that may be true, then the first thing
+    for each class, the likeliest first, then the second, and so on.
+    """
     jointed = stage is not None and stage.jointed
     classes_named = named(result)
     by_text: dict[str, list[str]] = {}
+    places: dict[str, int] = {}
     for band in classes_named:
-        for text in (*band.do, *(() if jointed else band.do_nitrogen)):
+        # Early nitrogen can't wait, so it comes before what can.
+        for place, text in enumerate((*(() if jointed else band.do_nitrogen), *band.do)):
             by_text.setdefault(text, []).append(repr(band.class_))
-    for text, classes in by_text.items():
+            places[text] = min(place, places.get(text, place))
+    many = len(classes_named)
+    order = sorted(by_text, key=lambda text: (len(by_text[text]) < many, places[text]))
+    for text in order:
+        classes = by_text[text]
         everywhere = len(classes) == len(classes_named)
         start = "" if everywhere else f"If {lead} {join(classes, 'or')}: "
         yield Advice(f"{start}{text}", rules.by)

@@ -87,7 +87,8 @@ def credits_for(giver: RuleSet, there: AlreadyThere) -> tuple[list[Credit], list
 
     def source(row: NitrogenCredit) -> str:
         cited = "; ".join(by_id[one] for one in row.sources if one in by_id)
-        return cited or f"{giver.publisher}, {row.mark or giver.mark}"
+        mark = row.mark or giver.mark
+        return cited or (giver.publisher if mark == "seen" else f"{giver.publisher}, {mark}")
 
     for what, lb in (
         ("fall nitrogen", there.fall_lb_ac),

@@ -7,6 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from tillercount.errors import InputError
+from tillercount.field.apart import several_fields
+from tillercount.field.contradiction import contradictions
 from tillercount.field.estimate import estimate_field
 from tillercount.field.sources import Collected, collect
 from tillercount.stand.actions import actions, nitrogen_by
@@ -21,9 +23,9 @@ from tillercount.stand.judge import judge, nothing_to_judge
 from tillercount.stand.library import list_rules, load_rules
 from tillercount.stand.nitrogen import NitrogenPlan, plan_nitrogen
 from tillercount.stand.ruleset import RuleSet
-from tillercount.stand.settle import headline, settle
+from tillercount.stand.settle import before_spreading, counting_helps, headline, settle
 from tillercount.stand.stage import Stage, parse_stage
-from tillercount.stand.words import join, span
+from tillercount.stand.words import file_names, join, span
 from tillercount.units import bu_per_ac
 
 __all__ = ["assess"]
@@ -76,7 +78,8 @@ def assess(
     ------
     InputError
         Unknown rules, a crop they don't cover, a stage or yield goal that can't be read, counts
-        that can't be used, or counts of a kind that the rules can't judge.
+        that can't be used, photos and hand counts that contradict each other, or counts of a kind
+        that the rules can't judge.
     """
     rule_set = load_rules(rules)
     crop = crop_name(crop)
@@ -87,10 +90,14 @@ def assess(
         stage = parse_stage(stage)
     goal = _goal(yield_goal, crop)
     collected = collect(counts, model=model)
+    doubts = [
+        *several_fields(collected.spots),
+        *contradictions(collected.spots, level),
+    ]
     field = estimate_field(collected.spots, level=level, zone_areas=zone_areas)
-    flags = [*([warning] if warning else []), *field.flags, *stage_hints(rule_set, stage)]
+    flags = [*doubts, *([warning] if warning else []), *field.flags, *stage_hints(rule_set, stage)]
     if collected.refused:
-        names = join([photo for photo, _ in collected.refused])
+        names = join(file_names([photo for photo, _ in collected.refused]))
         flags.append(f"refused and not in the mean: {names}")
     judged = judge(rule_set, field)
     plants, shoots = judged.plants, judged.shoots
@@ -126,6 +133,7 @@ def assess(
         cautions=tuple(_cautions(rule_set, collected, warning)),
         sources=tuple(_sources(rule_set, plants, shoots, plan)),
         settle=settle(decided),
+        counting_helps=any(counting_helps(one) for one in (plants, shoots) if one is not None),
     )
     return Assessment(
         rules=rule_set,
@@ -138,7 +146,7 @@ def assess(
         heads=heads,
         yield_=expected,
         nitrogen=plan,
-        steps=tuple(explain(rule_set, field, plants, shoots, heads, expected, plan)),
+        steps=tuple(explain(rule_set, field, judged, verdict, heads, expected, plan)),
         flags=tuple(dict.fromkeys(flags)),
         refused=collected.refused,
         model=collected.model,
@@ -179,7 +187,15 @@ def _nitrogen(
     if by is None:
         return None
     others = [] if by.clear else [band for band in by.likely if band is not by.band]
-    return plan_nitrogen(by.band, rules, trade, goal_bu_ac=goal, stage=stage, others=others)
+    return plan_nitrogen(
+        by.band,
+        rules,
+        trade,
+        goal_bu_ac=goal,
+        stage=stage,
+        others=others,
+        before_spreading=before_spreading(by),
+    )
 
 
 def _cautions(rules: RuleSet, collected: Collected, warning: str) -> list[Advice]:

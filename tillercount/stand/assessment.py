@@ -24,11 +24,15 @@ SCHEMA = "tillercount.assessment/1"
 
 @dataclass(frozen=True)
 class Step:
-    """One link of the chain from counts to verdict: what, how much, and why."""
+    """One link of the chain from counts to verdict: what, how much, and why.
+
+    ``figures`` holds the numbers that went in and came out, as plain values, unrounded.
+    """
 
     what: str
     value: str
     why: str
+    figures: Mapping[str, Any] = default(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -47,6 +51,8 @@ class Verdict:
         Whether the likeliest class is at least 80 % probable.
     settle : str
         What would settle it; empty where clear.
+    counting_helps : bool
+        Whether more spots are worth counting, for plants or for shoots.
     """
 
     class_: str
@@ -57,6 +63,7 @@ class Verdict:
     cautions: tuple[Advice, ...]
     sources: tuple[str, ...]
     settle: str = ""
+    counting_helps: bool = False
 
 
 @dataclass(frozen=True)
@@ -136,6 +143,7 @@ class Assessment:
                 "probabilities": dict(verdict.probabilities),
                 "clear": verdict.clear,
                 "settle": verdict.settle or None,
+                "counting_helps": verdict.counting_helps,
                 "actions": [advice.line for advice in verdict.actions],
                 "cautions": [advice.line for advice in verdict.cautions],
                 "sources": list(verdict.sources),
@@ -155,7 +163,10 @@ class Assessment:
             "heads": _expectation(self.heads),
             "yield": _expectation(self.yield_),
             "nitrogen": _nitrogen(self.nitrogen),
-            "steps": [{"what": s.what, "value": s.value, "why": s.why} for s in self.steps],
+            "steps": [
+                {"what": s.what, "value": s.value, "why": s.why, "figures": dict(s.figures)}
+                for s in self.steps
+            ],
             "flags": list(self.flags),
             "refused": [{"photo": photo, "reason": reason} for photo, reason in self.refused],
             "model": dict(self.model) or None,

@@ -52,6 +52,7 @@ class Band(Part):
     early: Literal["push", "some", "hold", "keep first", "not said"] = "not said"
     early_n_lb_ac: tuple[float, float] | None = None
     early_share: tuple[float, float] | None = None
+    early_when: str = ""
     yield_percent: tuple[float, float] | None = None
     yield_bu_ac: tuple[float, float] | None = None
     printed: str = ""

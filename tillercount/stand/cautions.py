@@ -13,21 +13,31 @@ __all__ = ["Advice", "cautions_for"]
 
 @dataclass(frozen=True)
 class Advice:
-    """One thing to do or to mind, with where it comes from."""
+    """One thing to do or to mind, with where it comes from.
+
+    ``short`` says the same in one line of a small screen, where the text is longer than that.
+    """
 
     text: str
     source: str
+    short: str = ""
 
     @property
     def line(self) -> str:
         """Text and source in one line."""
         return f"{self.text} ({self.source})" if self.source else self.text
 
+    @property
+    def brief(self) -> str:
+        """The short text, else the whole one."""
+        return self.short or self.text
+
 
 INSURANCE = Advice(
     "This is not an insurance appraisal; do not destroy a stand before release. Report a loss to "
     "your agent within 72 hours, and to FSA; an adjuster must see the stand first.",
     "University of Nebraska CropWatch 2019, Options for failed wheat; Michigan, Farm Progress 2023",
+    "This is not an insurance appraisal; do not destroy a stand before release.",
 )
 CALL_AGENT = Advice(
     "Call your crop insurance agent before you change anything on this field.",
@@ -39,6 +49,7 @@ PLAN = Advice(
     "notice: Maryland, for one, has opened spring nitrogen on small grains on 15 February in most "
     "years and later in others, and manure not before 1 March.",
     "Maryland Department of Agriculture notices 2013-2024",
+    "Keep to your nutrient-management plan and to the dates in this year's notice.",
 )
 GROUND = Advice(
     "Spread nothing on frozen, snow-covered or saturated ground.",
@@ -48,20 +59,24 @@ LABEL = Advice(
     "The label is the law for every pesticide and growth regulator: it decides rate, stage, "
     "mixing partner and protective equipment.",
     "common practice",
+    "The label is the law: rate, stage, mixing partner, protective equipment.",
 )
 ADVISER = Advice(
     "Have a licensed or certified crop adviser look at the plan before money is spent on it.",
     "common practice",
+    "Have a licensed or certified crop adviser look at it before money is spent.",
 )
 SURVIVAL = Advice(
     "After winter injury, judge a stand only after 10 to 14 days of growing weather; brown leaves "
     "don't mean dead plants, and the first green doesn't prove survival.",
     "Ohio State University 2013; Michigan State University",
+    "After winter injury, judge only after 10 to 14 days of growing weather.",
 )
 UNEVEN = Advice(
     "The mean says nothing about gaps: look at how even the field is, and treat bad patches by "
     "themselves.",
     "Ontario and NDSU stand-count advice",
+    "The mean hides gaps: look at how even the field is.",
 )
 
 
@@ -79,6 +94,7 @@ def cautions_for(
                 f"Photo counts by {name} {made} (see its card): count every third or fourth spot "
                 "by hand too, and trust the hand count where they differ.",
                 "the model's card",
+                "Photos can count wrong: count every third or fourth spot by hand too.",
             )
         )
     out.extend((LABEL, ADVISER, SURVIVAL, UNEVEN))

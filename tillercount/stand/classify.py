@@ -55,6 +55,8 @@ class Classified:
         How many more spots of each kind would settle it; empty where clear.
     stop : StopRule or None
         Whether counting may stop, looked at after every spot; densities per m².
+    scale, df : float
+        Of the Student's t that the probabilities come from, in the rule's unit.
     """
 
     rule: Rule
@@ -70,6 +72,8 @@ class Classified:
     shared_reaches: bool = False
     further: tuple[Further, ...] = ()
     stop: StopRule | None = None
+    scale: float = 0.0
+    df: float = math.inf
 
     @property
     def unit_per_m2(self) -> float:
@@ -155,6 +159,8 @@ def classify(estimate: DensityEstimate, rule: Rule) -> Classified:
         is None,
         further=more,
         stop=stop_rule(estimate, [b / one for b in borders]) if borders else None,
+        scale=in_unit(estimate.scale, rule),
+        df=estimate.df,
     )
 
 

@@ -10,6 +10,8 @@ from typing import Any
 
 from tillercount.area import Area
 from tillercount.errors import InputError
+from tillercount.field.apart import several_fields
+from tillercount.field.contradiction import contradictions
 from tillercount.field.estimate import FieldEstimate, estimate_field
 from tillercount.field.sources import collect
 from tillercount.stand.actions import named
@@ -18,12 +20,12 @@ from tillercount.stand.bands import Band, Measured
 from tillercount.stand.classify import Classified
 from tillercount.stand.crops import crop_name, not_validated
 from tillercount.stand.judge import Judged, judge
-from tillercount.stand.library import list_rules, load_rules
+from tillercount.stand.library import list_rules, load_rules, region_meant
 from tillercount.stand.local import Local
 from tillercount.stand.rowluck import luck_of
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.stage import Stage, parse_stage
-from tillercount.stand.words import join, span
+from tillercount.stand.words import file_names, join, span
 from tillercount.units import per_ft2
 
 __all__ = ["SCHEMA", "Compared", "Comparison", "LeftOut", "compare"]
@@ -104,7 +106,9 @@ class LeftOut:
     reason: str
     measures: Measured | None = None
     elsewhere: bool = False
-    """Left out for its region alone."""
+    """Left out for its region, which is looked at first."""
+    kind: str = ""
+    """The reason without what is special to this set, so that sets can be listed by it."""
 
 
 @dataclass(frozen=True)
@@ -125,6 +129,19 @@ class Comparison:
         """Rows that judge plants, or shoots."""
         return [row for row in self.rows if row.result.rule.measures == measures]
 
+    @property
+    def disagreement(self) -> str:
+        """Who says what of early nitrogen, in one sentence; empty where all say the same."""
+        by: dict[str, list[str]] = {}
+        for row in self.rows:
+            says = f"{row.rules.name} ({row.result.rule.measures})"
+            by.setdefault(row.early_text, []).append(says)
+        if len(by) < 2:
+            return ""
+        return "The sets say different things: " + "; ".join(
+            f"{join(names)}: {text}" for text, names in by.items()
+        )
+
     def to_json(self) -> dict[str, Any]:
         """Everything as plain values, schema ``tillercount.comparison/1``."""
         est = self.field
@@ -140,6 +157,7 @@ class Comparison:
             "crop": self.crop,
             "stage": self.stage.words if self.stage else None,
             "region": self.region or None,
+            "disagreement": self.disagreement or None,
             "rows": [row.to_json() for row in self.rows],
             "left_out": [
                 {"rules": one.rules.name, "measures": one.measures, "reason": one.reason}
@@ -193,28 +211,34 @@ def compare(
     region = " ".join(region.split())
     if region and not any(one.holds_in(region) for one in sets.values()):
         known = ", ".join(sorted({one.region for one in sets.values()}))
-        raise InputError(f"region {region!r} is named by no rule set; known: {known}")
+        meant = join(region_meant(region, list(sets.values())), "or")
+        hint = f"did you mean {meant}? " if meant else ""
+        raise InputError(f"region {region!r} is named by no rule set; {hint}known: {known}")
     crop = crop_name(crop)
     if isinstance(stage, str):
         stage = parse_stage(stage)
     collected = collect(counts, model=model)
+    doubts = [*several_fields(collected.spots), *contradictions(collected.spots, level)]
     estimate = estimate_field(collected.spots, level=level)
     rows: list[Compared] = []
     left_out: list[LeftOut] = []
     for one in sets.values():
         # A file that the user names is meant, wherever it is from.
-        reason = _unfit(one, crop, stage, insist)
-        elsewhere = bool(region) and one.name not in own and not one.holds_in(region)
-        if reason or elsewhere:
-            why = reason or f"for {one.region}, not {region}"
-            left_out.append(LeftOut(one, why, elsewhere=not reason))
+        if region and one.name not in own and not one.holds_in(region):
+            why = f"for {one.region}, not {region}"
+            left_out.append(LeftOut(one, why, elsewhere=True, kind=f"for elsewhere than {region}"))
+            continue
+        unfit = _unfit(one, crop, stage, insist)
+        if unfit is not None:
+            left_out.append(unfit)
             continue
         judged = judge(one, estimate, local)
         rows.extend(_rows(one, judged, not_validated(one, crop)))
-        left_out.extend(LeftOut(one, why, what) for what, why in judged.why_not.items())
-    flags = list(estimate.flags)
+        left_out.extend(LeftOut(one, why, what, kind=why) for what, why in judged.why_not.items())
+    flags = [*doubts, *estimate.flags]
     if collected.refused:
-        flags.append(f"refused and not in the mean: {join([p for p, _ in collected.refused])}")
+        names = join(file_names([photo for photo, _ in collected.refused]))
+        flags.append(f"refused and not in the mean: {names}")
     if area is not None and local is not None and local.row_spacing_mm is not None:
         flags.extend(filter(None, [luck_of(area, local.row_spacing_mm)]))
     return Comparison(
@@ -245,19 +269,22 @@ def _early(band: Band) -> str:
     return f"{span(band.early_n_lb_ac, 3)} lb N/ac early"
 
 
-def _unfit(rules: RuleSet, crop: str, stage: Stage | None, insist: bool) -> str:
-    """Why a rule set doesn't fit a field, its region apart; empty where it does."""
+def _unfit(rules: RuleSet, crop: str, stage: Stage | None, insist: bool) -> LeftOut | None:
+    """Why a rule set doesn't fit a field, its region apart; None where it does."""
     if not rules.rules:
-        return "gives the whole nitrogen by yield goal, judges no density"
+        reason = "gives the whole nitrogen by yield goal, judges no density"
+        return LeftOut(rules, reason, kind=reason)
     if not (insist or rules.covers(crop)):
-        return f"for {join(rules.crops)}, not validated for {crop}"
+        reason = f"for {join(rules.crops)}, not validated for {crop}"
+        return LeftOut(rules, reason, kind=f"for other crops than {crop}")
     if stage is not None and (place := rules.stage.place(stage)) != "within":
         late = "later" if place == "after" else "earlier"
-        return (
+        reason = (
             f"made for {rules.stage.from_} to {rules.stage.to}; {stage.words} is {late} "
             f"(look for: {stage.feature})"
         )
-    return ""
+        return LeftOut(rules, reason, kind=f"made for other stages than {stage.words}")
+    return None
 
 
 def _rows(rules: RuleSet, judged: Judged, warning: str) -> list[Compared]:

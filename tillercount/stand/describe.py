@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from tillercount.stand.bands import UNIT_WORDS, Rule
 from tillercount.stand.ruleset import RuleSet
-from tillercount.stand.words import span
+from tillercount.stand.words import MARK_WORDS, span
 
 __all__ = ["describe"]
 
@@ -26,7 +26,7 @@ def _lines(rules: RuleSet) -> Iterator[tuple[str, str]]:
     yield "Crops", ", ".join(rules.crops)
     if rules.year:
         yield "Year", str(rules.year)
-    yield "Figures", rules.mark
+    yield "Figures", MARK_WORDS[rules.mark]
     window = f"{rules.stage.from_} to {rules.stage.to}"
     yield "When to count", f"{window}; {rules.stage.words}" if rules.stage.words else window
     leaves = rules.counting.min_leaves
@@ -42,14 +42,14 @@ def _lines(rules: RuleSet) -> Iterator[tuple[str, str]]:
         low, high = rules.heads.optimum
         yield (
             "Heads per ft²",
-            f"at least {rules.heads.wanted:g}, best {low:g}-{high:g} ({rules.heads.mark})",
+            f"at least {rules.heads.wanted:g}, best {low:g}-{high:g}{_but(rules.heads.mark)}",
         )
     if rules.yield_per_head:
         low, high = rules.yield_per_head.bu_per_head
-        yield "Yield", f"{low:g}-{high:g} bu per head per ft² ({rules.yield_per_head.mark})"
+        yield "Yield", f"{low:g}-{high:g} bu per head per ft²{_but(rules.yield_per_head.mark)}"
     if rules.nitrogen:
         low, high = rules.nitrogen.lb_per_bu
-        yield "Nitrogen", f"{low:g}-{high:g} lb per bushel in all ({rules.nitrogen.mark})"
+        yield "Nitrogen", f"{low:g}-{high:g} lb per bushel in all{_but(rules.nitrogen.mark)}"
     yield from _by_yield_lines(rules)
     yield from _whole_lines(rules)
     for note in rules.notes:
@@ -58,6 +58,11 @@ def _lines(rules: RuleSet) -> Iterator[tuple[str, str]]:
         yield "Caution", caution
     for source in rules.sources:
         yield "Source", source.text
+
+
+def _but(mark: str) -> str:
+    """Only what wasn't read in a source is marked."""
+    return "" if mark == "seen" else f" ({mark})"
 
 
 def _rule_lines(rule: Rule) -> Iterator[tuple[str, str]]:

@@ -14,9 +14,14 @@ from tillercount.stand.season import Season
 from tillercount.stand.stage import Stage
 from tillercount.stand.tissue import TissueRate
 from tillercount.stand.whole import Whole
-from tillercount.stand.words import number_text, span
+from tillercount.stand.words import number_text, rate_text
 
-__all__ = ["Dose", "DoseWork"]
+__all__ = ["Dose", "DoseWork", "beside"]
+
+
+def beside(lb_ac: float, ends: Range) -> str:
+    """Where a rate lies beside a range: "below", "within", "above"."""
+    return "below" if lb_ac < ends[0] else "above" if lb_ac > ends[1] else "within"
 
 
 @dataclass(frozen=True)
@@ -53,7 +58,10 @@ class DoseWork:
         self.rules, self.whole, self.plan, self.tissue = rules, whole, plan, tissue
         self.stage, self.given, self.season, self.crop = stage, given, season, crop
         self.flags: list[str] = []
-        self.arithmetic = list(whole.arithmetic if plan is None else plan.arithmetic)
+        # The split's arithmetic only where the doses are split.
+        split = plan is not None and tissue is None and not (stage and stage.feekes[1] >= 5)
+        self.arithmetic = list(plan.arithmetic if plan and split else whole.arithmetic)
+        self.reconciled = ""
 
     def doses(self) -> list[Dose]:
         """What is still to go on, in order."""
@@ -74,7 +82,7 @@ class DoseWork:
                 f"{self.given:g} lb N/ac are on already, taken for the early part"
             )
             return [Dose("main", self._before_jointing(), left)]
-        out = [Dose("early", "once growth has started, not before", early)] if early[1] else []
+        out = [Dose("early", self.plan.early_when, early)] if early[1] else []
         return [*out, Dose("main", self._before_jointing(), main)]
 
     def _less_given(self, total: Range) -> Range:
@@ -82,7 +90,7 @@ class DoseWork:
             return total
         left = (max(0.0, total[0] - self.given), max(0.0, total[1] - self.given))
         self.arithmetic.append(
-            f"less {self.given:g} lb N/ac of this spring: {span(left, 4)} lb N/ac left"
+            f"less {self.given:g} lb N/ac of this spring: {rate_text(left)} lb N/ac left"
         )
         return left
 
@@ -108,7 +116,7 @@ class DoseWork:
                 early = (min(early[0], held.lb_ac), held.lb_ac)
                 self.arithmetic.append(
                     f"early, kept to the publisher's ceiling ({held.ceiling.words}): "
-                    f"{span(early, 3)} lb N/ac"
+                    f"{rate_text(early)} lb N/ac"
                 )
                 main = rest_of(total, early)
         return early, main
@@ -122,10 +130,24 @@ class DoseWork:
                 f"with {self.given:g} lb on already, no more than {most:g} lb in spring: "
                 f"{number_text(lb)} lb N/ac (University of Delaware 2019)"
             )
+        if self.whole.net is not None:
+            self.reconciled = self._against_the_goal(lb, self.whole.net)
         return Dose("main", "at Feekes 5 (GS30), by the tissue test", (lb, lb))
 
+    def _against_the_goal(self, lb: float, net: Range) -> str:
+        """The tissue test and the yield goal give one field two rates; which holds, and why."""
+        spring = lb + self.given
+        on = f", {rate_text((self.given, self.given))} of it on already" if self.given else ""
+        return (
+            f"{rate_text((spring, spring))} lb N/ac this spring by the tissue test{on}, "
+            f"{beside(spring, net)} the {rate_text(net)} lb by the yield goal ({self.whole.by}); "
+            "the test goes before the goal, since it shows what this crop has taken up (our own "
+            "reading)"
+        )
+
     def _before_jointing(self) -> str:
+        when = "just before jointing (Feekes 5)" if self.plan is None else self.plan.main_when
         joint = self.season.jointing if self.season else None
         if isinstance(joint, Jointing) and joint.years:
-            return f"just before jointing (Feekes 5), so before {joint.first}"
-        return "just before jointing (Feekes 5)"
+            return f"{when}, so before {joint.first}"
+        return when

@@ -5,12 +5,22 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from tillercount.stand.checks import GREEN_UP, WINTER_SURVIVAL
-from tillercount.stand.doses import Dose
-from tillercount.stand.products import Amount
-from tillercount.stand.stage import parse_stage
+from tillercount.stand.doses import Dose, beside
+from tillercount.stand.dresslines import (
+    advice_while_spreading,
+    amount_arithmetic,
+    cautions_left,
+    ceilings_shown,
+    dose_lines,
+    look_again_lines,
+    overlap_lines,
+    pounds_text,
+    product_lines,
+    stage_lines,
+    yield_lines,
+)
 from tillercount.stand.topdress import Topdress
-from tillercount.stand.words import span
+from tillercount.stand.words import rate_text
 from tillercount.units import KG_PER_HA_PER_LB_PER_ACRE
 
 __all__ = ["SCHEMA", "headline", "record", "sections"]
@@ -29,150 +39,52 @@ def headline(made: Topdress) -> str:
             return "No pounds without a yield goal; give one like --yield-goal '80 bu/ac'."
         return "No pounds of nitrogen can be said for this field; the reasons are below."
     first = made.doses[0]
-    start = f"{_pounds(first)} {first.when}"
+    start = f"{pounds_text(first)} {first.when}"
     if first.lb_ac[1] == 0:
         return "Nothing is left to put on."
+    if made.reconciled and made.whole.net is not None and made.total is not None:
+        return (
+            f"{start}: {rate_text(made.total)} lb this spring, "
+            f"{beside(made.total[1], made.whole.net)} the {rate_text(made.whole.net)} lb by the "
+            "yield goal."
+        )
     if first.name == "main" and made.plan is not None and made.plan.early == (0.0, 0.0):
         return f"Nothing early; {start}."
-    return f"{start[0].upper()}{start[1:]}."
-
-
-def _pounds(dose: Dose) -> str:
-    return f"{span(dose.lb_ac, 3)} lb N/ac"
+    then = [f"then {pounds_text(dose)} {dose.when}" for dose in made.doses[1:]]
+    text = "; ".join((start, *then))
+    return f"{text[0].upper()}{text[1:]}."
 
 
 def sections(made: Topdress) -> Iterator[tuple[str, list[str]]]:
-    """Headings with their lines, in the order to show them; none is empty."""
+    """Headings with their lines, in the order to show them; none is empty, no line comes twice."""
+    told: set[str] = set()
     for title, lines in _sections(made):
-        if lines:
-            yield title, lines
+        new = [line for line in dict.fromkeys(lines) if line not in told]
+        told.update(new)
+        if new:
+            yield title, new
 
 
 def _sections(made: Topdress) -> Iterator[tuple[str, list[str]]]:
-    yield "Nitrogen", [*_dose_lines(made)]
-    yield "How much of what", [*_product_lines(made)]
-    yield "Arithmetic", [*made.arithmetic, *_amount_arithmetic(made)]
-    yield "Ceilings in print", [f"{held.line} ({held.ceiling.source})" for held in made.ceilings]
-    yield "Overlap", [*_overlap_lines(made)]
+    yield "Nitrogen", [*dose_lines(made)]
+    yield "How much of what", [*product_lines(made)]
+    yield "Arithmetic", [*made.arithmetic, *amount_arithmetic(made)]
+    yield (
+        "Ceilings in print",
+        [f"{held.line} ({held.ceiling.source})" for held in ceilings_shown(made)],
+    )
+    yield "Overlap", [*overlap_lines(made)]
     yield "Lodging", [advice.line for advice in made.lodging]
-    yield "Yield potential", [*_yield_lines(made)]
-    yield "Stage and season", [*_stage_lines(made), *(made.season.lines() if made.season else ())]
-    yield "Look again", [*_look_again(made)]
-    yield "While it goes on", [advice.line for advice in made.spreading]
+    yield "Yield potential", [*yield_lines(made)]
+    yield "Stage and season", [*stage_lines(made), *(made.season.lines() if made.season else ())]
+    yield "Look again", [*look_again_lines(made)]
+    yield "While it goes on", [advice.line for advice in advice_while_spreading(made)]
     yield "Weeds", [*(f"{one.words} ({one.source})" for one in made.weeds)]
     if made.weeds or made.windows:
         yield "Windows by stage", [advice.line for advice in made.windows]
-    yield "Mind", [*made.flags, *(advice.line for advice in made.cautions)]
+    yield "Mind", [*made.flags, *(advice.line for advice in cautions_left(made))]
     cited = [*made.whole.sources, *(made.plan.sources if made.plan else ())]
     yield "Sources", list(dict.fromkeys(cited))
-
-
-def _yield_lines(made: Topdress) -> Iterator[str]:
-    if made.yield_ is None or made.heads is None:
-        return
-    yield (
-        f"about {made.yield_.low:.0f} to {made.yield_.high:.0f} bu/ac from {made.heads.low:.0f} to "
-        f"{made.heads.high:.0f} heads per ft², side by side:"
-    )
-    for row in made.yield_.by_source:
-        yield f"{row.low:.0f} to {row.high:.0f} bu/ac by {row.source}"
-
-
-def _stage_lines(made: Topdress) -> Iterator[str]:
-    if made.stage is None:
-        return
-    yield f"{made.stage.words}: {made.stage.feature}."
-    if not made.stage.jointed:
-        joint = parse_stage("jointing")
-        yield f"Jointing is {joint.words}: {joint.feature}."
-
-
-def _look_again(made: Topdress) -> Iterator[str]:
-    if made.again is not None:
-        yield made.again.line
-    if made.stage is None or made.stage.feekes[1] < 5:
-        yield from (advice.line for advice in (*GREEN_UP, *WINTER_SURVIVAL))
-
-
-def _dose_lines(made: Topdress) -> Iterator[str]:
-    for dose in made.doses:
-        metric = tuple(lb * KG_PER_HA_PER_LB_PER_ACRE for lb in dose.lb_ac)
-        yield f"{dose.name}: {_pounds(dose)} ({span(metric, 3)} kg N/ha), {dose.when}"
-    if made.plan is not None and not made.doses:
-        yield from made.plan.lines
-    elif made.plan is not None:
-        yield from (line for line in made.plan.lines if "isn't sure" in line)
-    if made.whole.net is not None:
-        yield f"in all: {span(made.whole.net, 4)} lb N/ac ({made.whole.by})"
-
-
-def _product_lines(made: Topdress) -> Iterator[str]:
-    for one in made.products:
-        yield one.facts
-    for dose in made.doses:
-        for amounts in dose.amounts:
-            yield f"{dose.name}: {_amount(amounts)}"
-
-
-def _amount(amounts: tuple[Amount, ...]) -> str:
-    name = amounts[0].product.name
-    parts = [f"{_ends([a.lb_ac for a in amounts])} lb ({_ends([a.kg_ha for a in amounts])} kg/ha)"]
-    gallons = [a.gal_ac for a in amounts if a.gal_ac is not None]
-    litres = [a.l_ha for a in amounts if a.l_ha is not None]
-    if gallons:
-        parts.append(f"{_ends(gallons)} gal ({_ends(litres)} L/ha)")
-    sulphur = [a.lb_s_ac for a in amounts]
-    text = f"{name}, per acre {' or '.join(parts)}"
-    if max(sulphur):
-        text += f", with {_ends(sulphur)} lb sulphur"
-    costs = [a.cost_ac for a in amounts if a.cost_ac is not None]
-    if costs:
-        low, high = f"{costs[0]:.2f}", f"{costs[-1]:.2f}"
-        text += f"; costs {low}" + (f"-{high}" if low != high else "") + " per acre"
-    loads = [a.field_lb for a in amounts if a.field_lb is not None]
-    if loads:
-        text += f"; for the field {_ends(loads, 4)} lb"
-        tanks = [a.field_gal for a in amounts if a.field_gal is not None]
-        text += f" or {_ends(tanks, 4)} gal" if tanks else ""
-        whole = [a.field_cost for a in amounts if a.field_cost is not None]
-        text += f", cost {_ends(whole, 4)}" if whole else ""
-    return text
-
-
-def _ends(values: list[float], digits: int = 3) -> str:
-    """The two ends of a list of amounts, so many digits each, thousands with a comma."""
-    low, high = (
-        f"{v:,.0f}" if v >= 10 ** (digits - 1) else f"{v:.{digits}g}"
-        for v in (values[0], values[-1])
-    )
-    return low if low == high else f"{low}-{high}"
-
-
-def _amount_arithmetic(made: Topdress) -> Iterator[str]:
-    for dose in made.doses:
-        for amounts in dose.amounts:
-            for one in amounts:
-                yield f"{dose.name}: {'; '.join(one.arithmetic)}"
-
-
-def _overlap_lines(made: Topdress) -> Iterator[str]:
-    found = made.overlap
-    if found is None:
-        return
-    yield (
-        f"{100 * found.twice_share:.1f} % of the field is dosed twice, "
-        f"{100 * found.point_row_share:.1f} % of it over the headlands (point rows); headlands are "
-        f"{100 * found.headland_share:.0f} % of the field; {found.passes} straight passes, heading "
-        f"{found.heading_deg:.0f}° from north (worked out from the outline)"
-    )
-    if found.missed_share > 0.0005:
-        yield f"{100 * found.missed_share:.1f} % gets nothing: passes are too far apart"
-    for dose in made.doses:
-        doubled = tuple(found.doubled(lb) for lb in dose.lb_ac)
-        yield f"{dose.name}: {span(doubled, 3)} lb N/ac there instead of {_pounds(dose)}"
-    if found.twice_share > 0.01 and found.boom.sections == 1:
-        yield "Sections that switch off by themselves, or passes laid otherwise, make it less."
-    yield from found.notes
 
 
 def record(made: Topdress) -> dict[str, Any]:
@@ -204,6 +116,8 @@ def record(made: Topdress) -> dict[str, Any]:
             ],
             "cases": list(whole.cases),
         },
+        "this_spring": list(made.total) if made.total else None,
+        "tissue_and_goal": made.reconciled or None,
         "advice": plan.advice if plan else None,
         "tissue": None
         if made.tissue is None

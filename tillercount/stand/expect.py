@@ -36,15 +36,15 @@ class Expectation:
 
 # Share of shoots in early spring that carry a head at harvest.
 SURVIVAL: tuple[tuple[float, float, str], ...] = (
-    (0.60, 0.75, "Georgia 2011: 80-100 tillers make 50-70 heads (seen)"),
-    (0.72, 0.78, "farm-centre agronomy note: about 90 tillers make 65-70 heads (seen)"),
-    (0.45, 0.45, "UK planning chain: 45 % of tillers survive (seen)"),
+    (0.60, 0.75, "Georgia 2011: 80-100 tillers make 50-70 heads"),
+    (0.72, 0.78, "farm-centre agronomy note: about 90 tillers make 65-70 heads"),
+    (0.45, 0.45, "UK planning chain: 45 % of tillers survive"),
 )
 
 # Bushels per acre for each head per square foot, by other publishers than the rule set's own.
 BU_PER_HEAD: tuple[tuple[float, float, str], ...] = (
-    (1.0, 1.0, "press 2011, attributed to Kansas State: about 1 bu per head (seen)"),
-    (0.65, 0.99, "Kansas State, Rawlins County: 0.65 in poor, 0.99 in good years (seen)"),
+    (1.0, 1.0, "press 2011, attributed to Kansas State: about 1 bu per head"),
+    (0.65, 0.99, "Kansas State, Rawlins County: 0.65 in poor, 0.99 in good years"),
 )
 
 

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterator, Sequence
+from typing import Any
+
 from tillercount.field.double import DoubleSample, in_words
 from tillercount.field.estimate import DensityEstimate, FieldEstimate
-from tillercount.stand.assessment import Step
-from tillercount.stand.classify import Classified
+from tillercount.field.record import STOP_METHOD, further_record, sampling_record, stop_record
+from tillercount.stand.assessment import Step, Verdict
+from tillercount.stand.classify import CLEAR, Classified
 from tillercount.stand.expect import Expectation
+from tillercount.stand.judge import Judged
 from tillercount.stand.nitrogen import NitrogenPlan
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.words import join, number_text, percent
@@ -18,57 +24,99 @@ __all__ = ["explain"]
 def explain(
     rules: RuleSet,
     field: FieldEstimate,
-    plants: Classified | None,
-    shoots: Classified | None,
+    judged: Judged,
+    verdict: Verdict,
     heads: Expectation | None,
     yield_: Expectation | None,
     plan: NitrogenPlan | None,
 ) -> list[Step]:
     """Steps in the order in which they were taken."""
-    by_hand = sum(spot.source == "hand" for spot in field.used)
-    steps = [
-        Step(
-            "Spots",
-            f"{field.spots}: {by_hand} by hand, {field.spots - by_hand} by photo",
-            "one value per spot, all with the same weight; a hand count stands for its photo",
-        )
-    ]
+    results = [one for one in (judged.plants, judged.shoots) if one is not None]
+    steps = [_spots(field)]
+    both = sampling_record(field)["photo_and_hand"]
+    steps.extend(_both_ways(found, both[found.what]) for found in field.double)
     for what, estimate in (("Plants", field.plants), ("Shoots", field.shoots)):
         if estimate is not None:
-            steps.append(_mean(what, estimate))
-    steps.extend(_both_ways(found) for found in field.double)
-    for result in (plants, shoots):
-        if result is not None:
-            steps.append(_class(result, rules))
-    for label, expectation in (("Heads expected", heads), ("Yield expected", yield_)):
-        if expectation is not None:
-            steps.append(
-                Step(
-                    label,
-                    f"{expectation.low:.0f}-{expectation.high:.0f} {expectation.unit}",
-                    "; ".join(
-                        f"{row.low:.0f}-{row.high:.0f} by {row.source}"
-                        for row in expectation.by_source
-                    ),
-                )
-            )
+            steps.append(_mean(what, estimate, field))
+    for result in results:
+        assumed = judged.assumed.get(result.rule.measures, ())
+        steps.extend(_class(result, rules, assumed))
+    steps.append(
+        Step(
+            "Verdict",
+            verdict.headline,
+            f"by the count of {results[0].rule.measures} under {rules.title} ({rules.by})",
+            {"class": verdict.class_, "clear": verdict.clear},
+        )
+    )
+    for result in results:
+        steps.extend(_counting(result))
+    shoots = field.shoots
+    for label, expected, start in (
+        ("Heads expected", heads, shoots and [per_ft2(shoots.low), per_ft2(shoots.high)]),
+        ("Yield expected", yield_, heads and [heads.low, heads.high]),
+    ):
+        if expected is not None:
+            steps.append(_expected(label, expected, start))
     if plan is not None:
-        why = "; ".join((*plan.arithmetic, *plan.sources))
-        steps.append(Step("Nitrogen", " ".join(plan.lines), why))
+        steps.extend(_nitrogen(plan, rules))
     return steps
 
 
-def _mean(what: str, estimate: DensityEstimate) -> Step:
+def _spots(field: FieldEstimate) -> Step:
+    by_hand = sum(spot.source == "hand" for spot in field.used)
+    each = "; ".join(
+        f"{spot.spot} "
+        + " and ".join(
+            f"{number_text(per_ft2(value))} {what}"
+            for what, value in (("plants", spot.plants_per_m2), ("shoots", spot.shoots_per_m2))
+            if value is not None
+        )
+        for spot in field.used
+    )
+    values = {
+        f"{what}_per_ft2": {
+            spot.spot: per_ft2(value)
+            for spot in field.entered(what)
+            if (value := getattr(spot, f"{what}_per_m2")) is not None
+        }
+        for what in ("plants", "shoots")
+    }
+    return Step(
+        "Spots",
+        f"{field.spots}: {by_hand} by hand, {field.spots - by_hand} by photo; per ft²: {each}",
+        "one value per spot, all with the same weight; a hand count stands for its photo",
+        values,
+    )
+
+
+def _mean(what: str, estimate: DensityEstimate, field: FieldEstimate) -> Step:
     cv = "" if estimate.cv is None else f", spot-to-spot CV {estimate.cv:.0%}"
     return Step(
         f"{what} per ft²",
         f"{number_text(per_ft2(estimate.mean))} ({number_text(per_ft2(estimate.low))}-"
         f"{number_text(per_ft2(estimate.high))} at {estimate.level:.0%}){cv}",
-        estimate.how,
+        f"{estimate.how} of {join([s.spot for s in field.entered(what.lower())])}",
+        {
+            "mean": per_ft2(estimate.mean),
+            "low": per_ft2(estimate.low),
+            "high": per_ft2(estimate.high),
+            "level": estimate.level,
+            "spots": estimate.n,
+            "cv": estimate.cv,
+            "shared_rel": estimate.shared_rel,
+            "scale": per_ft2(estimate.scale),
+            "df": _finite(estimate.df),
+        },
     )
 
 
-def _both_ways(found: DoubleSample) -> Step:
+def _finite(df: float) -> float | None:
+    """Degrees of freedom; None for a normal distribution, since JSON knows no infinity."""
+    return None if math.isinf(df) else df
+
+
+def _both_ways(found: DoubleSample, figures: dict[str, Any]) -> Step:
     answers = [
         f"{name} {number_text(per_ft2(e.mean))} ({number_text(per_ft2(e.low))}-"
         f"{number_text(per_ft2(e.high))})"
@@ -79,15 +127,106 @@ def _both_ways(found: DoubleSample) -> Step:
         )
         if e is not None
     ]
-    return Step(f"{found.what.capitalize()} both ways", "; ".join(answers), in_words(found))
-
-
-def _class(result: Classified, rules: RuleSet) -> Step:
-    rule = result.rule
-    shares = join([f"{name} {percent(share)}" for name, share in result.probabilities.items()])
-    index = rule.bands.index(result.band)
     return Step(
+        f"{found.what.capitalize()} both ways",
+        "; ".join(answers),
+        in_words(found),
+        figures,
+    )
+
+
+def _class(result: Classified, rules: RuleSet, assumed: Sequence[str]) -> Iterator[Step]:
+    """The density against each band, then whether one class is likely enough."""
+    rule = result.rule
+    unit = "ft²" if rule.unit == "ft2" else "m²"
+    bands = [
+        f"{rule.range_text(index)} {band.class_!r} {percent(share)}"
+        for index, (band, share) in enumerate(
+            zip(rule.bands, result.band_probabilities, strict=True)
+        )
+    ]
+    source = "; ".join((*rules.sources_of(rule), *assumed))
+    yield Step(
+        f"Bands of {rule.measures}",
+        f"{number_text(result.mean)} per {unit} against: {'; '.join(bands)}",
+        f"borders by {source}; how likely by Student's t around the mean, none below zero",
+        {
+            "mean": result.mean,
+            "scale": result.scale,
+            "df": _finite(result.df),
+            "unit": f"per {rule.unit}",
+            "borders": list(rule.borders),
+            "classes": [band.class_ for band in rule.bands],
+            "band_probabilities": list(result.band_probabilities),
+        },
+    )
+    shares = join([f"{name} {percent(share)}" for name, share in result.probabilities.items()])
+    yield Step(
         f"Class by {rule.measures}",
         f"{result.class_}{'' if result.clear else ', too close to call'}: {shares}",
-        f"band {rule.range_text(index)} per {rule.unit}; {'; '.join(rules.sources_of(rule))}",
+        f"clear from {CLEAR:.0%} on (a convention of our own)",
+        {"probabilities": dict(result.probabilities), "clear_from": CLEAR, "clear": result.clear},
+    )
+
+
+def _counting(result: Classified) -> Iterator[Step]:
+    """What more counting would bring, and whether it may stop."""
+    what = result.rule.measures
+    if not result.clear and result.further:
+        options = [
+            f"{one.spots if one.spots is not None else 'more than 200'} more by {one.kind}"
+            for one in result.further
+        ]
+        yield Step(
+            f"More counting of {what}",
+            f"to bring the interval clear of {result.border:g}: {join(options, 'or')}",
+            "if mean and scatter stay as they are; looked at once, after that number",
+            {"border": result.border, "further": further_record(result.further)},
+        )
+    if result.stop is not None:
+        kept = stop_record(result.stop, result.unit_per_m2)
+        assert kept is not None  # None only for no stop rule
+        lies = "" if kept["high"] is None else f" ({kept['low']:.1f}-{kept['high']:.1f})"
+        yield Step(
+            f"Stopping, {what}",
+            f"{'may stop' if kept['may_stop'] else 'not yet'} if looked at after every spot{lies}",
+            STOP_METHOD,
+            kept,
+        )
+
+
+def _expected(label: str, found: Expectation, start: Any) -> Step:
+    return Step(
+        label,
+        f"{found.low:.0f}-{found.high:.0f} {found.unit}",
+        "; ".join(
+            f"{start[0]:.0f} x {row.factor[0]:.3g} to {start[1]:.0f} x {row.factor[1]:.3g} = "
+            f"{row.low:.0f}-{row.high:.0f} by {row.source}"
+            for row in found.by_source
+        ),
+        {
+            "from": list(start),
+            "low": found.low,
+            "high": found.high,
+            "by_source": [
+                {"factor": list(row.factor), "low": row.low, "high": row.high, "source": row.source}
+                for row in found.by_source
+            ],
+        },
+    )
+
+
+def _nitrogen(plan: NitrogenPlan, rules: RuleSet) -> Iterator[Step]:
+    if plan.arithmetic:
+        yield Step("Nitrogen, worked out", "; ".join(plan.arithmetic), "; ".join(plan.sources))
+    yield Step(
+        "Nitrogen",
+        " ".join(plan.lines),
+        rules.by,
+        {
+            "yield_goal_bu_ac": plan.yield_goal_bu_ac,
+            "total": plan.total and list(plan.total),
+            "early": plan.early and list(plan.early),
+            "before_jointing": plan.main and list(plan.main),
+        },
     )

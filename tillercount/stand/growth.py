@@ -40,15 +40,15 @@ are each raised to the base first, then averaged. Both in McMaster and Wilhelm 1
 
 JOINTING_GDD_F = 1350.0
 JOINTING_SOURCE = (
-    "Maryland state notice 2013: Feekes 5-6 at about 1,350 growing degree days (seen); where to "
+    "Maryland state notice 2013: Feekes 5-6 at about 1,350 growing degree days; where to "
     "start and the base aren't stated, so 1 January and 32 °F are our reading"
 )
 FIRST_N_GDD_F = (350.0, 400.0)
 FIRST_N_SOURCE = (
     "Maryland notice in the press, 2017: 350-400 growing degree days from 1 January, crops can "
-    "use first nitrogen (seen; other notices say 1,200, so check this year's)"
+    "use first nitrogen (other notices say 1,200, so check this year's)"
 )
-GREEN_UP_SOURCE = "Michigan State University 2022: 7 straight days of growing degree days (seen)"
+GREEN_UP_SOURCE = "Michigan State University 2022: 7 straight days of growing degree days"
 
 FEWEST_YEARS = 3
 """Past years that a range of dates needs at least: a convention of our own."""

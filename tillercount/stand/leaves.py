@@ -22,7 +22,7 @@ __all__ = [
 ]
 
 EMERGENCE_F = 270.0
-"""°F-days from sowing to emergence (Kansas State handbook, seen)."""
+"""°F-days from sowing to emergence (Kansas State handbook)."""
 
 PHYLLOCHRON_C = (80.0, 120.0)
 """°C-days for each leaf of the main stem, by sowing date: from memory. With emergence as above it
@@ -30,11 +30,11 @@ gives 4.6 to 6.9 leaves at 700 °C-days, where 11 varieties had 5.3 to 6.4 (Kren
 """
 
 SOURCE = (
-    "first tiller at 2.5 leaves (CIMMYT, seen) or with the 4th (NC State, seen), each next one a "
-    "leaf later (NC State, seen), tillers branching as the main stem does"
+    "first tiller at 2.5 leaves (CIMMYT) or with the 4th (NC State), each next one a "
+    "leaf later (NC State), tillers branching as the main stem does"
 )
 GDD_SOURCE = (
-    "emergence 270 °F-days after sowing (Kansas State handbook, seen), then 80 to 120 °C-days a "
+    "emergence 270 °F-days after sowing (Kansas State handbook), then 80 to 120 °C-days a "
     "leaf (from memory)"
 )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import functools
 import tomllib
+from collections.abc import Sequence
 from importlib import resources
 from pathlib import Path
 
@@ -12,8 +13,9 @@ from tillercount.errors import InputError
 from tillercount.stand.complain import complaint
 from tillercount.stand.local import localise, parse_local
 from tillercount.stand.ruleset import RuleSet
+from tillercount.stand.words import join
 
-__all__ = ["check_rules", "list_rules", "load_rules"]
+__all__ = ["check_rules", "list_rules", "load_rules", "meant_by", "region_meant"]
 
 
 @functools.cache
@@ -55,12 +57,38 @@ def load_rules(name_or_path: str | Path | RuleSet) -> RuleSet:
         return localise(load_rules(base), parse_local(local))
     if text.lower().endswith(".toml") or "/" in text or "\\" in text:
         return check_rules(text)
-    close = difflib.get_close_matches(text.lower(), sets, n=1)
-    meant = f"did you mean {close[0]!r}? " if close else ""
+    meant = meant_by(text, list(sets.values()))
+    if meant:
+        names = join([repr(one) for one in meant], "or")
+        raise InputError(
+            f"rule set {text!r} isn't known; did you mean {names}? (tillercount rules list shows "
+            "all; the path of your own .toml file goes too)"
+        )
     raise InputError(
-        f"rule set {text!r} isn't known; {meant}known: {', '.join(sets)}; "
+        f"rule set {text!r} isn't known; known: {', '.join(sets)}; "
         "or give the path of your own .toml file"
     )
+
+
+def meant_by(text: str, sets: Sequence[RuleSet]) -> list[str]:
+    """Names of sets that a name typed wrong may mean: by a part of the name, by region, by look."""
+    wanted = "-".join(text.casefold().replace("_", " ").split())
+    place = wanted.replace("-", " ")
+    found = [one.name for one in sets if wanted and (wanted in one.name or one.holds_in(place))]
+    if not found:
+        regions = region_meant(place, sets)[:1]
+        found = [one.name for one in sets if any(one.holds_in(name) for name in regions)]
+    close = difflib.get_close_matches(wanted, [one.name for one in sets], n=3)
+    return found or close
+
+
+def region_meant(text: str, sets: Sequence[RuleSet]) -> list[str]:
+    """Regions and places that a region typed wrong may mean."""
+    known = {name.casefold(): name for one in sets for name in (one.region, *one.places)}
+    words = text.casefold()
+    close = difflib.get_close_matches(words, known, n=3, cutoff=0.75)
+    inside = [name for name in known if len(words) > 2 and words in name and name not in close]
+    return [known[name] for name in (*close, *inside[:3])]
 
 
 def check_rules(path: str | Path) -> RuleSet:

@@ -49,30 +49,30 @@ class Ceiling:
 
 CEILINGS: tuple[Ceiling, ...] = (
     Ceiling(
-        "Maryland", "early", "Maryland Department of Agriculture 2013 (seen)", share=0.5,
+        "Maryland", "early", "Maryland Department of Agriculture 2013", share=0.5,
         crops=("wheat", "barley", "rye", "triticale"),
         words="no more than half of the spring nitrogen at green-up, the rest after Feekes 5-6; "
         "2013 wording, so check this year's notice",
     ),
     Ceiling(
-        "Virginia", "early", "Virginia Tech newsletter, February 2005 (seen)", lb_ac=50,
+        "Virginia", "early", "Virginia Tech newsletter, February 2005", lb_ac=50,
         rules="virginia-nitrogen", words="40-50 lb where tillers are fewer than 50 per ft²",
     ),
     Ceiling(
-        "Kentucky", "early", "University of Kentucky 2019 (seen)", lb_ac=50,
+        "Kentucky", "early", "University of Kentucky 2019", lb_ac=50,
         rules="kentucky-stand", words="30-50 lb; more risks freeze, disease and lodging",
     ),
     Ceiling(
-        "North Carolina", "early", "NCDA&CS 17 February 2010 (seen)", lb_ac=60, share=0.5,
+        "North Carolina", "early", "NCDA&CS 17 February 2010", lb_ac=60, share=0.5,
         rules="north-carolina-ncdacs-nitrogen", words="up to half of the spring nitrogen, about "
         "60 lb",
     ),
     Ceiling(
-        "Delaware", "whole", "University of Delaware 2019 (seen)", lb_ac=120,
+        "Delaware", "whole", "University of Delaware 2019", lb_ac=120,
         rules="delaware-nitrogen", words="no more than 120 lb in spring on wheat",
     ),
     Ceiling(
-        "Delaware", "whole", "University of Delaware 2019 (seen)", lb_ac=100, crops=("barley",),
+        "Delaware", "whole", "University of Delaware 2019", lb_ac=100, crops=("barley",),
         rules="delaware-nitrogen", words="no more than 100 lb in spring on barley",
     ),
 )  # fmt: skip

@@ -8,9 +8,12 @@ from dataclasses import dataclass
 from tillercount.stand.ruleset import Band, RuleSet
 from tillercount.stand.stage import Stage
 from tillercount.stand.whole import Range, Whole, whole_nitrogen
-from tillercount.stand.words import number_text, span
+from tillercount.stand.words import rate_text, span
 
-__all__ = ["NitrogenPlan", "plan_nitrogen", "rest_of"]
+__all__ = ["ONCE_GROWING", "NitrogenPlan", "plan_nitrogen", "rest_of"]
+
+ONCE_GROWING = "once growth has started and not before"
+"""When early nitrogen goes on where the publisher doesn't say (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -29,6 +32,8 @@ class NitrogenPlan:
         How the pounds came about.
     sources : tuple of str
     cautions : tuple of str
+    early_when, main_when : str
+        When either goes on: the publisher's own words where there are any.
     """
 
     advice: str
@@ -40,6 +45,8 @@ class NitrogenPlan:
     arithmetic: tuple[str, ...]
     sources: tuple[str, ...]
     cautions: tuple[str, ...] = ()
+    early_when: str = ONCE_GROWING
+    main_when: str = "just before jointing (Feekes 5)"
 
 
 def plan_nitrogen(
@@ -51,8 +58,11 @@ def plan_nitrogen(
     stage: Stage | None,
     others: Sequence[Band] = (),
     whole: Whole | None = None,
+    before_spreading: str = "Count more spots before spreading.",
 ) -> NitrogenPlan:
     """Nitrogen under the band that the stand fell into; ``others`` may be true as well.
+
+    ``before_spreading`` says what to do about that (`tillercount.stand.settle.before_spreading`).
 
     ``whole`` is the whole nitrogen (see `whole_nitrogen`, which is asked where none is given). The
     larger part goes on just before jointing, because 70-75 % is taken up between Feekes 6 and 10
@@ -73,7 +83,8 @@ def plan_nitrogen(
     if total is not None and early is not None:
         main = rest_of(total, early, band.early_share)
         arithmetic.append(
-            f"just before jointing: {span(total, 3)} less {_zero(early)} = {span(main, 3)} lb N/ac"
+            f"just before jointing: {rate_text(total)} less {_zero(early)} = {rate_text(main)} "
+            "lb N/ac"
         )
     cautions = list(whole.flags)
     if total is not None and early is not None and early[1] > total[0] / 2:
@@ -88,11 +99,23 @@ def plan_nitrogen(
         total=total,
         early=early,
         main=main,
-        lines=(*_unsure(band, others), *_lines(band, total, early, main, whole, goal_bu_ac)),
+        lines=(
+            *_unsure(band, others, before_spreading),
+            *_lines(band, total, early, main, whole, goal_bu_ac),
+        ),
         arithmetic=tuple(arithmetic),
         sources=tuple(sources),
         cautions=tuple(cautions),
+        early_when=band.early_when or ONCE_GROWING,
+        main_when=_main_when(band, early),
     )
+
+
+def _main_when(band: Band, early: Range | None) -> str:
+    when = "just before jointing (Feekes 5)"
+    # With nothing early, the publisher's own date is for the rest.
+    own = band.early_when if early is not None and early[1] == 0 else ""
+    return f"{when}; by these rules {own}" if own else when
 
 
 _SHORT = {
@@ -104,7 +127,7 @@ _SHORT = {
 }
 
 
-def _unsure(band: Band, others: Sequence[Band]) -> list[str]:
+def _unsure(band: Band, others: Sequence[Band], before_spreading: str) -> list[str]:
     """What the plan would be for the other classes that may be true."""
     differ = [other for other in others if other.early != band.early]
     if not differ:
@@ -112,14 +135,14 @@ def _unsure(band: Band, others: Sequence[Band]) -> list[str]:
     else_ = "; ".join(f"for {other.class_!r} {_instead(other)}" for other in differ)
     return [
         f"This plan is for {band.class_!r}, the likelier case, which isn't sure: {else_}. "
-        "Count more spots before spreading."
+        f"{before_spreading}"
     ]
 
 
 def _instead(other: Band) -> str:
     if other.early_n_lb_ac is None or other.early_n_lb_ac[1] == 0:
         return _SHORT[other.early]
-    return f"{span(other.early_n_lb_ac, 3)} lb N/ac early"
+    return f"{rate_text(other.early_n_lb_ac)} lb N/ac early"
 
 
 def _early(
@@ -135,7 +158,7 @@ def _early(
         early = (total[0] * low, total[1] * high)
         arithmetic.append(
             f"early, as printed ({rules.by}): {span((100 * low, 100 * high))} % of "
-            f"{span(total, 4)} = {span(early, 4)} lb N/ac"
+            f"{rate_text(total)} = {rate_text(early)} lb N/ac"
         )
         return early
     if band.early != "push" or total is None:
@@ -147,7 +170,7 @@ def _early(
     early = (total[0] * (1 - most), total[1] * (1 - least))
     arithmetic.append(
         f"early: the {100 * (1 - most):.0f}-{100 * (1 - least):.0f} % that isn't taken up between "
-        f"Feekes 6 and 10{by} = {number_text(early[0])}-{number_text(early[1])} lb N/ac"
+        f"Feekes 6 and 10{by} = {rate_text(early)} lb N/ac"
     )
     return early
 
@@ -167,7 +190,7 @@ def rest_of(total: Range, early: Range, share: Range | None = None) -> Range:
 
 
 def _zero(ends: Range) -> str:
-    return "0" if ends[1] == 0 else span(ends, 3)
+    return "0" if ends[1] == 0 else rate_text(ends)
 
 
 def _after_jointing(goal: float | None, total: Range | None, whole: Whole) -> NitrogenPlan:
@@ -202,7 +225,7 @@ def _lines(
         return [
             "Spend no nitrogen on this field until it is decided that the stand stays.",
             *(
-                [f"If it stays, the whole would be {span(total, 3)} lb N/ac, less credits."]
+                [f"If it stays, the whole would be {rate_text(total)} lb N/ac, less credits."]
                 if total
                 else []
             ),
@@ -211,17 +234,20 @@ def _lines(
     if early is not None and early[1] == 0:
         lines.append("Now: none. Hold it.")
     elif early is not None:
-        lines.append(f"Early, once growth has started and not before: {span(early, 3)} lb N/ac.")
+        lines.append(f"Early, {band.early_when or ONCE_GROWING}: {rate_text(early)} lb N/ac.")
     elif band.early == "push":
-        lines.append("Early, once growth has started and not before: the smaller part.")
+        lines.append(f"Early, {band.early_when or ONCE_GROWING}: the smaller part.")
     elif band.early == "some":
-        lines.append("Early, once growth has started: some nitrogen; the rules name no pounds.")
+        lines.append(
+            f"Early, {band.early_when or ONCE_GROWING}: some nitrogen; the rules name no pounds."
+        )
     else:
         lines.append("Early: these rules don't say; decide by the tillers.")
     if main is not None and early is not None:
         part = "all of it" if early[1] == 0 else "the rest"
         part = "the larger part" if 0 < early[1] <= main[0] else part
-        lines.append(f"Just before jointing (Feekes 5): {span(main, 3)} lb N/ac, {part}.")
+        when = _main_when(band, early)
+        lines.append(f"{when[0].upper()}{when[1:]}: {rate_text(main)} lb N/ac, {part}.")
     else:
         lines.append("Just before jointing (Feekes 5): the larger part.")
     if total is not None and whole.credits:

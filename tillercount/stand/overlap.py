@@ -14,19 +14,15 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from tillercount.errors import InputError
+from tillercount.stand.passes import GRID_M, areas, stripes_of, turned, union
 
 if TYPE_CHECKING:
-    from shapely import MultiPolygon, Point, Polygon
+    from shapely import MultiPolygon, Polygon
     from shapely.geometry.base import BaseGeometry
 
     from tillercount.plan.ground import Ground
 
 __all__ = ["Boom", "Overlap", "long_side_heading", "overlap"]
-
-_MOST_PASSES = 5000
-_GRID_M = 0.001
-_SLIVER_M2 = 0.05
-"""Areas below this are left out: what is left where edges meet on a grid of millimetres."""
 
 
 @dataclass(frozen=True)
@@ -217,22 +213,21 @@ def overlap(field: Polygon | MultiPolygon, boom: Boom, *, ground: Ground | None 
     # Turned so that passes run along y, about a point of the field so that numbers stay small, and
     # on a grid of millimetres, so that edges which should meet do meet.
     middle = field.centroid
-    around = _turned(field, heading, middle)
-    upright = _turned(inner, heading, middle)
-    edge = _areas(shapely.difference(around, upright, grid_size=_GRID_M))
-    stripes, passes = _stripes(upright, boom)
+    around = turned(field, heading, middle)
+    upright = turned(inner, heading, middle)
+    edge = areas(shapely.difference(around, upright, grid_size=GRID_M))
+    stripes, passes = stripes_of(upright, boom.width_m, boom.step_m, boom.sections)
     one, other = (
-        _areas(shapely.intersection(_union(stripes[n::2]), around, grid_size=_GRID_M))
-        for n in (0, 1)
+        areas(shapely.intersection(union(stripes[n::2]), around, grid_size=GRID_M)) for n in (0, 1)
     )
-    driven = _areas(_union([one, other]))
-    between = _areas(shapely.intersection(one, other, grid_size=_GRID_M))
-    over = _areas(shapely.intersection(driven, edge, grid_size=_GRID_M))
-    twice = _areas(_union([between, over]))
-    missed = _areas(shapely.difference(around, _union([driven, edge]), grid_size=_GRID_M))
+    driven = areas(union([one, other]))
+    between = areas(shapely.intersection(one, other, grid_size=GRID_M))
+    over = areas(shapely.intersection(driven, edge, grid_size=GRID_M))
+    twice = areas(union([between, over]))
+    missed = areas(shapely.difference(around, union([driven, edge]), grid_size=GRID_M))
 
     def back(shape: BaseGeometry) -> BaseGeometry:
-        return _areas(_turned(shape, -heading, middle))
+        return areas(turned(shape, -heading, middle))
 
     notes.append("turns at sharp corners of the headland aren't counted")
     return Overlap(
@@ -247,59 +242,3 @@ def overlap(field: Polygon | MultiPolygon, boom: Boom, *, ground: Ground | None 
         ground,
         tuple(notes),
     )
-
-
-def _stripes(upright: BaseGeometry, boom: Boom) -> tuple[list[BaseGeometry], int]:
-    """Ground under each pass, left to right, each the union of what its sections run over."""
-    import shapely
-
-    if upright.is_empty:
-        return [], 0
-    left, low, right, high = upright.bounds
-    # The first pass lies along the edge of the headland; no pass is driven for the last 5 mm, so
-    # that a field of just so many boom widths doesn't get one pass more.
-    count = max(1, math.ceil((right - left - 0.005 - boom.width_m) / boom.step_m) + 1)
-    if count > _MOST_PASSES:
-        raise InputError(
-            f"{count} passes are needed for this field; check the boom's width and the units"
-        )
-    part = boom.width_m / boom.sections
-    out: list[BaseGeometry] = []
-    driven = 0
-    for number in range(count):
-        start = left + number * boom.step_m
-        boxes = []
-        for section in range(boom.sections):
-            a = start + section * part
-            lane = shapely.box(a, low - 1, a + part, high + 1)
-            for piece in shapely.get_parts(upright.intersection(lane)):
-                if piece.area > 1e-6:
-                    _, bottom, _, top = piece.bounds
-                    boxes.append(shapely.box(a, bottom, a + part, top))
-        driven += bool(boxes)
-        out.append(shapely.union_all(boxes) if boxes else shapely.Polygon())
-    return out, driven
-
-
-def _turned(shape: BaseGeometry, heading_deg: float, about: Point) -> BaseGeometry:
-    """Turned anticlockwise, then snapped to the grid, which keeps it valid."""
-    import shapely
-
-    turned = shapely.affinity.rotate(shape, heading_deg, origin=about)
-    return shapely.set_precision(turned, _GRID_M)
-
-
-def _union(shapes: list[BaseGeometry]) -> BaseGeometry:
-    import shapely
-
-    return shapely.union_all(shapes, grid_size=_GRID_M) if shapes else shapely.Polygon()
-
-
-def _areas(shape: BaseGeometry) -> BaseGeometry:
-    """Only the areas of a mixed shape, slivers left out."""
-    import shapely
-
-    parts = [
-        p for p in shapely.get_parts(shape) if p.geom_type == "Polygon" and p.area > _SLIVER_M2
-    ]
-    return shapely.MultiPolygon(parts) if parts else shapely.Polygon()

@@ -191,7 +191,8 @@ def _names(axes: Any, row: Compared, index: int) -> None:
     mark = row.result.rule.mark or rules.mark
     x = EDGE
     _beside(axes, x, index + 0.20, rules.name, size=9, weight="bold", color=INK)
-    source = f"{rules.region}{year}; {mark}" + ("; NOT VALIDATED" if row.warning else "")
+    told = "" if mark == "seen" else f"; {mark}"
+    source = f"{rules.region}{year}{told}" + ("; NOT VALIDATED" if row.warning else "")
     _beside(axes, x, index + 0.42, source, size=7.5, color=SOFT)
     key = "  ".join(f"{_letter(i)} {class_}" for i, (class_, _) in enumerate(row.ladder))
     lines = textwrap.wrap(key, 62)[:2]

@@ -19,14 +19,14 @@ __all__ = ["Kernels", "parse_kernels", "potential"]
 Range = tuple[float, float]
 
 KERNELS_PER_HEAD: tuple[tuple[float, float, str], ...] = (
-    (30, 30, "Virginia Tech: at least 30 kernels to a head (seen)"),
-    (35, 35, "University of Kentucky 2013: 35 kernels to a head (seen)"),
-    (30, 32, "western Canada: 30 to 32 kernels to a head (Johnson, Ontario 2017, seen)"),
+    (30, 30, "Virginia Tech: at least 30 kernels to a head"),
+    (35, 35, "University of Kentucky 2013: 35 kernels to a head"),
+    (30, 32, "western Canada: 30 to 32 kernels to a head (Johnson, Ontario 2017)"),
 )
 KERNEL_MG: tuple[float, float, str] = (
     kernel_mg(16_000),
     kernel_mg(13_000),
-    "13,000-16,000 kernels to the pound (Oklahoma State PSS-2149, seen)",
+    "13,000-16,000 kernels to the pound (Oklahoma State PSS-2149)",
 )
 
 

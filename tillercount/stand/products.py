@@ -25,7 +25,7 @@ L_PER_GAL = 3.785411784
 LB_PER_SHORT_TON = 2000.0
 _AC_PER_HA = 10_000.0 / M2_PER_ACRE
 
-_FLUIDS = "fluid fertiliser properties sheet (seen); other pages give"
+_FLUIDS = "fluid fertiliser properties sheet; other pages give"
 _MEMORY = "from memory"
 
 
@@ -84,12 +84,12 @@ PRODUCTS: dict[str, Product] = {
     for one in (
         Product(
             "urea", "urea", 0.46, _MEMORY, "urea",
-            density_source="44-48 lb per cubic foot: fluid fertiliser properties sheet (seen)",
+            density_source="44-48 lb per cubic foot: fluid fertiliser properties sheet",
         ),
         Product(
             "uan28", "UAN 28", 0.28, "its name", "UAN", lb_per_gal=10.67,
             density_source=f"{_FLUIDS} 10.5 to 10.85", salt_out_f=-1.0,
-            salt_source="fluid fertiliser properties sheet (seen)",
+            salt_source="fluid fertiliser properties sheet",
         ),
         Product(
             "uan30", "UAN 30", 0.30, "its name", "UAN", lb_per_gal=10.86, density_source=_MEMORY,
@@ -97,15 +97,15 @@ PRODUCTS: dict[str, Product] = {
         Product(
             "uan32", "UAN 32", 0.32, "its name", "UAN", lb_per_gal=11.06,
             density_source=f"{_FLUIDS} 11.05 to 11.08", salt_out_f=28.0,
-            salt_source="fluid fertiliser properties sheet (seen); another page has 32 °F",
+            salt_source="fluid fertiliser properties sheet; another page has 32 °F",
         ),
         Product(
             "ams", "ammonium sulfate 21-0-0-24S", 0.21, _MEMORY, "ammonium sulfate", s=0.24,
         ),
         Product(
             "ats", "ammonium thiosulfate 12-0-0-26S", 0.12,
-            "fluid fertiliser properties sheet (seen)", "ATS", s=0.26, lb_per_gal=11.04,
-            density_source="fluid fertiliser properties sheet (seen)",
+            "fluid fertiliser properties sheet", "ATS", s=0.26, lb_per_gal=11.04,
+            density_source="fluid fertiliser properties sheet",
         ),
     )
 }  # fmt: skip

@@ -79,4 +79,4 @@ def luck_of(area: Area, spacing_mm: float) -> str:
     words = row_luck(width, spacing_mm).words
     if not words:
         return ""
-    return f"{area.text} over rows {spacing_mm / MM_PER_IN:.4g} in apart: {words}"
+    return f"{area.label} over rows {spacing_mm / MM_PER_IN:.4g} in apart: {words}"

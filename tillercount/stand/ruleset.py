@@ -70,9 +70,10 @@ class RuleSource(Part):
 
     @property
     def text(self) -> str:
-        """Title, address and mark in one line."""
+        """Title and address in one line; the mark only where it wasn't read."""
         address = f", {self.address}" if self.address else ""
-        return f"{self.title}{address} ({self.mark})"
+        mark = "" if self.mark == "seen" else f" ({self.mark})"
+        return f"{self.title}{address}{mark}"
 
 
 class StageWindow(Part):
@@ -262,8 +263,10 @@ class RuleSet(Part):
 
     @property
     def by(self) -> str:
-        """Who says so, with the mark: "Penn State Extension, seen", or "common practice"."""
-        return self.mark if self.mark == "common practice" else f"{self.publisher}, {self.mark}"
+        """Who says so: "Penn State Extension", "Me, from memory", or "common practice"."""
+        if self.mark == "common practice":
+            return self.mark
+        return self.publisher if self.mark == "seen" else f"{self.publisher}, {self.mark}"
 
     def sources_of(self, rule: Rule) -> tuple[str, ...]:
         """Publications behind a rule, one line each."""

@@ -35,6 +35,7 @@ PROTECTION = Advice(
     "Wear what the label and the safety data sheet ask for: goggles and gloves at least; keep "
     "clear of the boom while it folds, and of power lines.",
     "common practice",
+    "Goggles and gloves at least; keep clear of the boom and of power lines.",
 )
 
 
@@ -120,8 +121,11 @@ def _burn(
         hot = conditions.windy or (conditions.air_f is not None and conditions.air_f >= 70)
         yield Advice(
             f"Flat-fan nozzles with {of.name}: "
-            + ("it is warm or windy, when they can kill top growth. " if hot else "")
-            + "In hot, windy weather flat fans can kill top growth; a stream bar is safer.",
+            + (
+                "it is warm or windy, when they can kill top growth; a stream bar is safer."
+                if hot
+                else "in hot, windy weather they can kill top growth; a stream bar is safer."
+            ),
             OKLAHOMA + ("; 70 °F as warm is our own reading" if hot else ""),
         )
     elif conditions.nozzle == "stream":
@@ -187,6 +191,7 @@ def _losses(of: Product) -> Iterator[Advice]:
             "Early on UAN loses most, as a quarter of its nitrogen is nitrate; no stabiliser "
             "protects that part.",
             _LOSS,
+            "Early on UAN loses most: a quarter of its nitrogen is nitrate.",
         )
     elif of.kind == "ammonium sulfate":
         yield Advice("Early on ammonium sulfate loses least.", _LOSS)

@@ -7,12 +7,13 @@ from dataclasses import dataclass
 
 from tillercount.errors import InputError
 from tillercount.stand.stage import Stage
+from tillercount.stand.words import rate_text
 
 __all__ = ["BARLEY_TABLE", "SOURCE", "WHEAT_TABLE", "TissueRate", "tissue_rate"]
 
 SOURCE = (
     "Virginia Tech scale as printed by the University of Delaware, Weekly Crop Update 2019, "
-    "sites.udel.edu/weeklycropupdate/?p=12832 (seen)"
+    "sites.udel.edu/weeklycropupdate/?p=12832"
 )
 
 # Percent nitrogen in whole plants cut 1/2 in above the ground, and lb N/ac.
@@ -85,11 +86,11 @@ def tissue_rate(percent_n: float, crop: str = "wheat", stage: Stage | None = Non
     elif percent_n >= table[-1][0]:
         how = f"{table[-1][0]:g} % or more: none"
     elif crop == "wheat":
-        how = f"40 x (5 - {percent_n:g}) = {lb:.4g} lb N/ac"
+        how = f"40 x (5 - {percent_n:g}) = {rate_text((lb, lb))} lb N/ac"
     elif printed:
         how = f"{percent_n:g} %: {lb:g} lb N/ac, as printed"
     else:
-        how = f"{percent_n:g} %: {lb:.4g} lb N/ac, between two printed rows"
+        how = f"{percent_n:g} %: {rate_text((lb, lb))} lb N/ac, between two printed rows"
     flags = [_HOW, _CAROLINA]
     if stage is not None and not stage.feekes[0] <= 5 <= stage.feekes[1]:
         flags.insert(0, f"the tissue test is for Feekes 5 (GS30), not for {stage.words}")

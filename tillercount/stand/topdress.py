@@ -22,11 +22,12 @@ from tillercount.stand.potential import Kernels, potential
 from tillercount.stand.products import Price, Product, amount
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.season import Season
+from tillercount.stand.settle import before_spreading
 from tillercount.stand.spreading import Conditions, loss_order, may_spread, spreading_cautions
 from tillercount.stand.stage import Stage
 from tillercount.stand.tissue import TissueRate, tissue_rate
 from tillercount.stand.weeds import WeedLoss, weed_windows
-from tillercount.stand.whole import Whole, whole_nitrogen
+from tillercount.stand.whole import Range, Whole, whole_nitrogen
 from tillercount.units import per_ft2
 
 if TYPE_CHECKING:
@@ -50,6 +51,8 @@ class Topdress:
         What is still to go on, in order; none where it is to be decided first, or isn't known.
     ceilings : tuple of Held
         Published ceilings, the chosen publisher's and others'.
+    reconciled : str
+        How a tissue test's rate goes with the whole by the yield goal; empty without both.
     """
 
     rules: RuleSet
@@ -79,6 +82,15 @@ class Topdress:
     heads: Expectation | None = None
     again: Revisit | None = None
     name: str = ""
+    reconciled: str = ""
+
+    @property
+    def total(self) -> Range | None:
+        """lb N/ac of this spring, what is on already included; None without doses."""
+        if not self.doses:
+            return None
+        low, high = (sum(dose.lb_ac[end] for dose in self.doses) for end in (0, 1))
+        return low + self.given_lb_ac, high + self.given_lb_ac
 
 
 def topdress(
@@ -228,6 +240,7 @@ def topdress(
         heads=assessment.heads if assessment is not None else None,
         again=None if day is None else revisit(day, pushed=any(d.name == "early" for d in doses)),
         name=name,
+        reconciled=work.reconciled,
     )
 
 
@@ -246,5 +259,12 @@ def _plan(
         return None
     others = [] if by.clear else [band for band in by.likely if band is not by.band]
     return plan_nitrogen(
-        by.band, rules, trade, goal_bu_ac=goal, stage=stage, others=others, whole=whole
+        by.band,
+        rules,
+        trade,
+        goal_bu_ac=goal,
+        stage=stage,
+        others=others,
+        whole=whole,
+        before_spreading=before_spreading(by),
     )

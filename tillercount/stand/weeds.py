@@ -10,7 +10,7 @@ from tillercount.stand.stage import Stage
 
 __all__ = ["SPECIES", "WINDOWS", "WeedLoss", "Window", "weed_loss", "weed_windows"]
 
-SOURCE = "University of Missouri, weed management in wheat, 2022 (seen)"
+SOURCE = "University of Missouri, weed management in wheat, 2022"
 LABEL_DECIDES = "the label decides"
 
 
@@ -120,21 +120,21 @@ class Window:
 WINDOWS: tuple[Window, ...] = (
     Window(
         "dicamba", 1, 5, "from 2 leaves to jointing; at Feekes 6 it cut 80-bushel wheat to 20",
-        "Kansas State University; Wisconsin reports (seen)",
+        "Kansas State University; Wisconsin reports",
     ),
     Window(
         "2,4-D", 3, 5,
         "after full tillering and before jointing is safest, Feekes 3 to before 6; labels go to "
         "boot",
-        "Kansas State University; Penn State (seen)",
+        "Kansas State University; Penn State",
     ),
-    Window("growth-regulator types", 1, 6, "not after Feekes 6", "Penn State (seen)"),
-    Window("several sulfonylureas", 1, 7, "to before Feekes 8", "Penn State (seen)"),
-    Window("other herbicides named beside them", 1, 8, "to before Feekes 9", "Penn State (seen)"),
+    Window("growth-regulator types", 1, 6, "not after Feekes 6", "Penn State"),
+    Window("several sulfonylureas", 1, 7, "to before Feekes 8", "Penn State"),
+    Window("other herbicides named beside them", 1, 8, "to before Feekes 9", "Penn State"),
     Window(
         "trinexapac-ethyl (growth regulator)", 4, 7,
         "best at GS30 to 32, of use to GS37; from the onset of stem elongation, before flag leaf",
-        "Canada; Alabama extension (seen)",
+        "Canada; Alabama extension",
     ),
 )  # fmt: skip
 

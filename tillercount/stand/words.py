@@ -2,9 +2,26 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
-__all__ = ["join", "number_text", "percent", "span"]
+__all__ = [
+    "MARK_WORDS",
+    "file_names",
+    "join",
+    "number_text",
+    "percent",
+    "rate_text",
+    "span",
+    "time_text",
+]
+
+MARK_WORDS = {
+    "seen": "read in the source named",
+    "common practice": "common practice, no published source",
+    "from memory": "from memory, not checked against a source",
+}
+"""What a rule file's mark means, for people."""
 
 
 def number_text(value: float) -> str:
@@ -18,6 +35,28 @@ def span(ends: Sequence[float], digits: int = 6) -> str:
     if low == high:
         return low
     return f"up to {high}" if low == "0" else f"{low}-{high}"
+
+
+def file_names(paths: Sequence[str]) -> list[str]:
+    """Names without their folders, where that leaves no two alike."""
+    short = [path.replace("\\", "/").rsplit("/", 1)[-1] for path in paths]
+    return short if len(set(short)) == len(short) else list(paths)
+
+
+def rate_text(ends: Sequence[float]) -> str:
+    """Pounds or kilograms per acre or hectare in whole ones, as a spreader can be set: "22-36"."""
+    low, high = (f"{math.floor(end + 0.5):,d}" for end in ends)
+    if low == high:
+        return low
+    return f"up to {high}" if low == "0" else f"{low}-{high}"
+
+
+def time_text(minutes: float) -> str:
+    """ "27 min", or hours where it is two or more: "2.5 h", "42 h"."""
+    if minutes < 120:
+        return f"{minutes:.0f} min"
+    hours = minutes / 60
+    return f"{f'{hours:.1f}'.removesuffix('.0') if hours < 10 else f'{hours:.0f}'} h"
 
 
 def percent(share: float) -> str:

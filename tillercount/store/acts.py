@@ -7,7 +7,6 @@ import datetime as dt
 import getpass
 import hashlib
 import json
-import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -15,6 +14,7 @@ from typing import Any
 from sqlalchemy import Connection, Engine, Table, insert, select
 
 from tillercount.errors import InputError
+from tillercount.names import key_of, spot_key
 from tillercount.store.engine import shown, writing
 from tillercount.store.tables import SCHEMA, acts, season
 
@@ -93,27 +93,6 @@ def who_am_i(given: str | None = None) -> str:
         return getpass.getuser()
     except (OSError, KeyError, ImportError):
         raise InputError("nobody is named; say who you are: --who NAME") from None
-
-
-def key_of(name: str) -> str:
-    """A name as it is compared: case, spaces and leading zeros don't matter.
-
-    Raises
-    ------
-    InputError
-        An empty name.
-    """
-    key = " ".join(name.split()).casefold()
-    if not key:
-        raise InputError("a name is empty; give the farm, field, visit or spot a name")
-    return (key.lstrip("0") or "0") if key.isascii() and key.isdigit() else key
-
-
-def spot_key(name: str) -> str:
-    """A spot's name as it is compared: ``spot_07``, ``Spot 7``, ``07`` and ``7`` are one."""
-    key = key_of(name)
-    found = re.fullmatch(r"spot[ _-]*([0-9]+)", key)
-    return key_of(found[1]) if found else key
 
 
 def find(connection: Connection, table: Table, name: str, **within: int) -> int | None:

@@ -8,9 +8,9 @@ from typing import Literal
 
 from sqlalchemy import Engine, func, select
 
+from tillercount.fingerprint import file_sha256
 from tillercount.store.engine import reading, shown, sqlite_file
 from tillercount.store.migrate import schema_of
-from tillercount.store.photofiles import file_sha256
 from tillercount.store.tables import SCHEMA, photos, placements, predictions
 
 __all__ = ["Finding", "check_season"]
@@ -92,8 +92,9 @@ def _photos(engine: Engine, folder: Path) -> list[Finding]:
     changed: list[str] = []
     whole = 0
     with reading(engine) as connection:
-        rows = connection.execution_options(yield_per=500).execute(
-            select(photos.c.path, photos.c.sha256).order_by(photos.c.id)
+        rows = connection.execute(
+            select(photos.c.path, photos.c.sha256).order_by(photos.c.id),
+            execution_options={"yield_per": 500},
         )
         for row in rows:
             sha256 = file_sha256(folder / row.path)

@@ -189,7 +189,7 @@ def _densities(
 
 
 def _hash(entry: Entry, folder: Path) -> str:
-    from tillercount.store.photofiles import file_sha256
+    from tillercount.fingerprint import file_sha256
 
     for path in (Path(entry.photo), folder / entry.photo, folder / Path(entry.photo).name):
         found = file_sha256(path)

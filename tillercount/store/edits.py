@@ -47,9 +47,15 @@ def photo_named(connection: Connection, name: str, where: Where | None = None) -
         wanted.append(photos.c.sha256.startswith(key))
     query = (
         select(
-            photos, placements.c.id.label("placement"), placements.c.visit_id, placements.c.spot_id
+            photos,
+            placements.c.id.label("placement"),
+            placements.c.visit_id,
+            placements.c.spot_id,
+            fields.c.name.label("field"),
         )
         .join_from(photos, placements, placements.c.photo_id == photos.c.id)
+        .join(visits, visits.c.id == placements.c.visit_id)
+        .join(fields, fields.c.id == visits.c.field_id)
         .where(or_(*wanted), placements.c.ended_id.is_(None))
     )
     if where is not None:
@@ -60,10 +66,11 @@ def photo_named(connection: Connection, name: str, where: Where | None = None) -
         there = f" in {where.text}" if where is not None else " in the season"
         raise InputError(f"no photo {name!r}{there}; give its file name as `season show` writes it")
     if len(found) > 1:
-        which = ", ".join(f"{row.path} ({row.sha256[:12]})" for row in found[:5])
+        which = ", ".join(f"{row.field}: {row.path} ({row.sha256[:12]})" for row in found[:5])
+        apart = " or by its field" if len({row.field for row in found}) == len(found) else ""
         raise InputError(
             f"{len(found)} photos are called {name!r}: {which}; name one by the beginning of its "
-            "hash, in brackets"
+            f"hash, in brackets{apart}"
         )
     return found[0]
 

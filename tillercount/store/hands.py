@@ -9,9 +9,10 @@ from typing import Any
 from sqlalchemy import insert, select, update
 
 from tillercount.errors import InputError
-from tillercount.hand import HandCount, read_hand_counts
-from tillercount.photo import SUFFIXES
-from tillercount.store.acts import Act, find_or_add, spot_key
+from tillercount.hand import HandCount
+from tillercount.handfile import read_hand_counts
+from tillercount.names import spot_key, spot_name
+from tillercount.store.acts import Act, find_or_add
 from tillercount.store.added import Added, Notes
 from tillercount.store.tables import hand_counts, spots, visits, zones
 from tillercount.store.visits import Where, visit_for
@@ -84,14 +85,8 @@ def add_hand_counts(
     return Added("hand counts", len(rows), len(given) - len(rows), visit=name, notes=notes.done())
 
 
-def _spot_name(count: HandCount) -> str:
-    """The spot's name; one called by its photo is the photo's spot."""
-    name = " ".join(count.spot.split())
-    return Path(name).stem if Path(name).suffix.lower() in SUFFIXES else name
-
-
 def _spot_key(count: HandCount) -> str:
-    return spot_key(_spot_name(count))
+    return spot_key(spot_name(count.spot))
 
 
 def _row(act: Act, count: HandCount, spot: int) -> dict[str, Any]:
@@ -133,7 +128,7 @@ def _spots(
             numbers[key] = act.add(
                 spots,
                 visit_id=visit,
-                name=_spot_name(count),
+                name=spot_name(count.spot),
                 name_key=key,
                 zone_id=zone,
                 planned=False,

@@ -12,6 +12,7 @@ from tillercount.area import StatedArea
 from tillercount.definition import Definition
 from tillercount.field import FieldEstimate, SpotDensity, collect, estimate_field
 from tillercount.hand import HandCount
+from tillercount.names import spot_key
 from tillercount.store.added import Placed
 from tillercount.store.tables import (
     acts,
@@ -21,10 +22,10 @@ from tillercount.store.tables import (
     placements,
     predictions,
     spots,
-    visits,
     zones,
 )
 from tillercount.store.visits import Where, visit_of
+from tillercount.store.zoneareas import zone_areas
 
 __all__ = [
     "FieldSummary",
@@ -33,6 +34,9 @@ __all__ = [
     "latest_of_photos",
     "summary",
 ]
+
+
+_BATCH = 1000
 
 
 @dataclass(frozen=True)
@@ -70,14 +74,16 @@ class FieldSummary:
 
 def latest_of_photos() -> Select[Any]:
     """Each placed photo with its last prediction, the correction that holds, and its spot."""
+    # The + 0 keeps a server that has no statistics of the tables yet from looking for the highest
+    # number from the end of all numbers, photo by photo: it has an index by photo.
     last = (
-        select(func.max(predictions.c.id))
+        select(func.max(predictions.c.id + 0))
         .where(predictions.c.photo_id == placements.c.photo_id)
         .correlate(placements)
         .scalar_subquery()
     )
     fix = (
-        select(func.max(corrections.c.id))
+        select(func.max(corrections.c.id + 0))
         .where(corrections.c.photo_id == placements.c.photo_id)
         .correlate(placements)
         .scalar_subquery()
@@ -147,31 +153,37 @@ def density_of(row: Any) -> SpotDensity | None:
     fixed = is_fixed(row)
     if row.spot is None or (row.status != "counted" and not fixed):
         return None
-    values: dict[str, Any] = {}
-    flags = list(row.flags or ())
-    for what in ("plants", "shoots"):
-        right = getattr(row, f"fixed_{what}")
-        if right is None:
-            values[f"{what}_per_m2"] = getattr(row, f"{what}_per_m2")
-            for name in (f"{what}_se", f"{what}_bias_rel"):
-                values[name] = getattr(row, name) or 0.0
-            continue
-        # A person's count is taken as it stands, like a hand count: the model's errors are gone.
-        values[f"{what}_per_m2"] = right / row.area_m2
-        before = getattr(row, what)
-        was = "" if before is None else f" from {before:g}"
-        flags.append(f"{what} corrected by {row.fixed_by}{was} to {right:g}")
+    flags = tuple(row.flags or ())
+    density = [row.plants_per_m2, row.shoots_per_m2]
+    se = [row.plants_se or 0.0, row.shoots_se or 0.0]
+    bias = [row.plants_bias_rel or 0.0, row.shoots_bias_rel or 0.0]
+    if fixed:
+        for i, (what, right, before) in enumerate(
+            (("plants", row.fixed_plants, row.plants), ("shoots", row.fixed_shoots, row.shoots))
+        ):
+            if right is None:
+                continue
+            # A person's count is taken as it stands, like a hand count: the model's errors are
+            # gone.
+            density[i], se[i], bias[i] = right / row.area_m2, 0.0, 0.0
+            was = "" if before is None else f" from {before:g}"
+            flags += (f"{what} corrected by {row.fixed_by}{was} to {right:g}",)
     return SpotDensity(
         spot=row.spot,
         source="photo",
+        plants_per_m2=density[0],
+        shoots_per_m2=density[1],
+        plants_se=se[0],
+        shoots_se=se[1],
         area_m2=row.area_m2,
         definition=Definition.STEMS,
         zone=row.zone or "",
-        flags=tuple(flags),
+        flags=flags,
+        plants_bias_rel=bias[0],
+        shoots_bias_rel=bias[1],
         photo=row.photo,
         lat=row.lat,
         lon=row.lon,
-        **values,
     )
 
 
@@ -212,10 +224,8 @@ def _one_place_each(found: Sequence[SpotDensity]) -> list[SpotDensity]:
     """Several photos of one spot lose their names: records that have one are taken for places."""
     photos_at: dict[str, int] = {}
     for spot in found:
-        photos_at[spot.spot.casefold()] = photos_at.get(spot.spot.casefold(), 0) + 1
-    return [
-        replace(spot, photo="") if photos_at[spot.spot.casefold()] > 1 else spot for spot in found
-    ]
+        photos_at[spot.key] = photos_at.get(spot.key, 0) + 1
+    return [replace(spot, photo="") if photos_at[spot.key] > 1 else spot for spot in found]
 
 
 def summary(connection: Connection, where: Where, *, level: float = 0.9) -> FieldSummary:
@@ -227,26 +237,45 @@ def summary(connection: Connection, where: Where, *, level: float = 0.9) -> Fiel
         No such field or visit, or counts that can't be put together.
     """
     visit, name = visit_of(connection, where)
-    rows = connection.execute(_photos_of(visit)).all()
-    by_photo = [d for row in rows if (d := density_of(row)) is not None]
+    by_photo: list[SpotDensity] = []
+    unplaced: list[Placed] = []
+    refused: list[tuple[str, str]] = []
+    counters: set[int] = set()
+    stale: list[str] = []
+    corrected = 0
+    # One pass, a batch at a time: of a large field's rows only the densities are kept.
+    for row in connection.execute(
+        _photos_of(visit), execution_options={"yield_per": _BATCH}
+    ):
+        density = density_of(row)
+        if density is not None:
+            by_photo.append(density)
+        if row.spot is None:
+            unplaced.append(_placed(row))
+        if is_fixed(row):
+            corrected += 1
+        elif row.status == "refused":
+            refused.append((row.photo, row.reason or "no reason given"))
+        elif row.status == "counted":
+            counters.add(row.model_id)
+        if row.fix_id is None and row.last_fix_id is not None:
+            stale.append(row.photo)
     hands = _hand_counts(connection, visit)
     everything = [*_one_place_each(by_photo), *hands]
     planned = connection.execute(
         select(spots.c.name, spots.c.by_hand).where(spots.c.visit_id == visit, spots.c.planned)
     ).all()
-    counted = {spot.spot.casefold() for spot in everything}
-    by_hand = {spot.spot.casefold() for spot in hands}
-    areas, notes = _zone_areas(connection, visit, everything)
-    if len({row.model_id for row in rows if row.status == "counted" and not is_fixed(row)}) > 1:
+    counted = {spot.key for spot in everything}
+    by_hand = {spot.key for spot in hands}
+    areas, notes = zone_areas(connection, visit, everything)
+    if len(counters) > 1:
         notes.append(
             "the photos were counted by more than one model; count them all with one "
             "(season add with --again)"
         )
     notes.extend(
-        f"{row.photo}: its correction was made for another marked area and isn't used; correct it "
-        "again"
-        for row in rows
-        if row.fix_id is None and row.last_fix_id is not None
+        f"{photo}: its correction was made for another marked area and isn't used; correct it again"
+        for photo in stale
     )
     return FieldSummary(
         farm=where.farm,
@@ -254,37 +283,14 @@ def summary(connection: Connection, where: Where, *, level: float = 0.9) -> Fiel
         visit=name,
         estimate=estimate_field(everything, level=level, zone_areas=areas) if everything else None,
         planned=len(planned),
-        to_visit=sum(row.name.casefold() not in counted for row in planned),
-        hand_to_do=tuple(r.name for r in planned if r.by_hand and r.name.casefold() not in by_hand),
-        unplaced=tuple(_placed(row) for row in rows if row.spot is None),
-        refused=tuple(
-            (row.photo, row.reason or "no reason given")
-            for row in rows
-            if row.status == "refused" and not is_fixed(row)
-        ),
-        corrected=sum(is_fixed(row) for row in rows),
+        to_visit=sum(spot_key(row.name) not in counted for row in planned),
+        hand_to_do=tuple(r.name for r in planned if r.by_hand and spot_key(r.name) not in by_hand),
+        unplaced=tuple(unplaced),
+        refused=tuple(refused),
+        corrected=corrected,
         notes=tuple(notes),
         zone_areas=areas,
     )
-
-
-def _zone_areas(
-    connection: Connection, visit: int, everything: Sequence[SpotDensity]
-) -> tuple[dict[str, float] | None, list[str]]:
-    """Areas of the field's zones, where each is known and has a spot; else why not."""
-    field = select(visits.c.field_id).where(visits.c.id == visit).scalar_subquery()
-    query = select(zones.c.name, zones.c.area_m2).where(zones.c.field_id == field)
-    areas = {row.name: row.area_m2 for row in connection.execute(query)}
-    known = {name: area for name, area in areas.items() if area}
-    if not everything or len(known) < 2:
-        return None, []
-    with_spots = {spot.zone for spot in everything}
-    empty = sorted(set(known) - with_spots)
-    if empty:
-        return None, [f"zones aren't weighted by area yet: none counted in {', '.join(empty)}"]
-    if not with_spots <= set(known):
-        return None, ["zones aren't weighted by area: some spots lie in no zone of known area"]
-    return known, []
 
 
 def _placed(row: Any) -> Placed:

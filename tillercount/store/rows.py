@@ -128,7 +128,7 @@ def count_rows(connection: Connection, visit: int | None = None) -> Iterator[dic
     if visit is not None:
         one, two = one.where(last.c.visit_id == visit), two.where(spots.c.visit_id == visit)
     for query, made in ((one, _photo_row), (two, _hand_row)):
-        found = connection.execution_options(yield_per=_BATCH).execute(query)
+        found = connection.execute(query, execution_options={"yield_per": _BATCH})
         for row in found:
             values = made(row)
             yield {name: values.get(name) for name in COLUMNS}

@@ -1,7 +1,7 @@
 """Measure a model: counts against known counts, maps against known maps; on a CPU.
 
     python -m tillercount.train.evaluate --out DIR [--model NAME] [--scenes DIR ...]
-        [--renders DIR] [--wheat DIR] [--others DIR]
+        [--bare DIR ...] [--renders DIR] [--wheat DIR] [--others DIR] [--workers N]
 
 Every photo goes through the main line of the program, so that errors of finding the marked area
 count too; scenes are measured with their true outlines as well. ``DIR`` receives
@@ -24,11 +24,16 @@ from tillercount.errors import InputError
 from tillercount.model import Counter
 from tillercount.model.card import write_card
 from tillercount.model.files import model_path, read_info
-from tillercount.train import measure
+from tillercount.train import measure, measure_scenes
 from tillercount.train.figures import Row, count_figures
 from tillercount.train.usable import USABLE
 
 __all__ = ["main", "summarise"]
+
+_PARTS = (
+    "scenes, usable photos", "scenes without weeds", "scenes with broadleaf weeds",
+    "scenes with grass weeds",
+)
 
 
 def summarise(rows: Sequence[Row]) -> dict[str, Any]:
@@ -50,6 +55,7 @@ def summarise(rows: Sequence[Row]) -> dict[str, Any]:
     if any(np.isfinite(r.outline_iou) for r in rows):
         result["outline_iou_over_0.98"] = float(np.mean(found > 0.98))
         result["outline_iou_median"] = float(np.median(found))
+        result["outlines"] = _outlines(rows)
     novelty = [r.novelty for r in rows if np.isfinite(r.novelty)]
     if novelty:
         marks = np.quantile(novelty, [0.5, 0.9, 1.0])
@@ -64,17 +70,47 @@ def summarise(rows: Sequence[Row]) -> dict[str, Any]:
     return result
 
 
+def _parts(rows: list[Row]) -> dict[str, list[Row]]:
+    """Scenes once more: those that a careful person would keep, and by the weeds in them."""
+    broadleaf, grass = (
+        [r for r in rows if r.weeds is not None and r.weeds[k]] for k in (0, 1)
+    )
+    usable = [r for r in rows if r.unusable is None]
+    clean = [r for r in rows if r.weeds == (0, 0)]
+    parts = zip(_PARTS, (usable, clean, broadleaf, grass), strict=True)
+    return {name: some for name, some in parts if some}
+
+
+def _outlines(rows: Sequence[Row]) -> dict[str, dict[str, float]]:
+    """Per kind of area: photos, share with an outline IoU over 0.98, refused, lowest accepted."""
+    table: dict[str, dict[str, float]] = {}
+    for kind in sorted({r.kind for r in rows}):
+        iou = np.array([r.outline_iou for r in rows if r.kind == kind])
+        iou = np.where(np.isfinite(iou), iou, 0.0)
+        seen = iou[iou > 0]
+        table[kind] = {
+            "photos": len(iou),
+            "over_0.98": float((iou > 0.98).mean()),
+            "refused": int((iou == 0).sum()),
+            "lowest": float(seen.min()) if len(seen) else 0.0,
+            "median": float(np.median(seen)) if len(seen) else 0.0,
+        }
+    return table
+
+
 def _options(arguments: Sequence[str] | None) -> argparse.Namespace:
     parser = argparse.ArgumentParser(description="Measure a model on photos with known truth.")
     add = parser.add_argument
     add("--model", help="name or path; the shipped model if not given")
     add("--scenes", nargs="+", type=Path, help="folders of scenes that were not trained on")
+    add("--bare", nargs="+", type=Path, help="folders of scenes without a marked area")
     add("--renders", type=Path, help="folder of photos with truth.json from another renderer")
     add("--wheat", type=Path, help="folder of real photos: img/, mask/, index.csv, readings.csv")
     add("--others", type=Path, help="folder of photos of other things than a cereal stand")
     add("--out", type=Path, required=True, help="folder for evaluation.json, plots and card.md")
     add("--true-outlines-only", action="store_true", help="scenes: don't look for the area")
     add("--limit", type=int, help="use only so many scenes")
+    add("--workers", type=int, default=1, help="processes that go through scenes side by side")
     return parser.parse_args(arguments)
 
 
@@ -99,16 +135,23 @@ def _evaluate(options: argparse.Namespace) -> None:
     rows: dict[str, list[Row]] = {}
     if options.scenes:
         if not options.true_outlines_only:
-            found = measure.scenes(options.scenes, counter, options.limit, _progress("scenes"))
+            found = measure_scenes.scenes(
+                options.scenes, options.model, options.limit, _progress("scenes"), options.workers
+            )
             rows["scenes"] = found
             result["usable"] = USABLE
-            rows["scenes, usable photos"] = [r for r in found if r.unusable is None]
-        known = measure.scenes_known(
-            options.scenes, counter, options.limit, _progress("scenes, true outlines")
+            rows |= _parts(found)
+        known = measure_scenes.scenes_known(
+            options.scenes, options.model, options.limit, _progress("scenes, true outlines"),
+            options.workers,
         )
         rows["scenes, true outlines"] = known.rows
         result["surface_iou"] = known.surface_iou
         result["points_f1"] = known.points_f1
+    if options.bare:
+        result["bare"] = measure_scenes.bare(
+            options.bare, options.limit, _progress("photos without a frame"), options.workers
+        )
     if options.renders:
         rows["other renderer"] = measure.renders(options.renders, counter, _progress("renders"))
     result["sets"] = {name: summarise(values) for name, values in rows.items()}
@@ -118,7 +161,11 @@ def _evaluate(options: argparse.Namespace) -> None:
     if options.others:
         result["others"] = measure.others(options.others, counter)
     result["peak_memory_mb"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    result["rows"] = {name: [r.as_dict() for r in values] for name, values in rows.items()}
+    result["rows"] = {
+        name: [r.as_dict() for r in values]
+        for name, values in rows.items()
+        if name not in _PARTS
+    }
     options.out.mkdir(parents=True, exist_ok=True)
     text = json.dumps(result, indent=1, allow_nan=True)
     (options.out / "evaluation.json").write_text(text, encoding="utf-8")

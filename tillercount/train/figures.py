@@ -20,7 +20,8 @@ class Row:
 
     ``true``, ``count``, ``low``, ``high``, ``variance`` are (plants, shoots); the last four are
     None for a refused photo. ``unusable``: why a careful person would have taken the photo again
-    (see `tillercount.train.usable`), or None.
+    (see `tillercount.train.usable`), or None. ``weeds``: (broadleaf, grass) in the marked area,
+    where that is known.
     """
 
     name: str
@@ -38,6 +39,7 @@ class Row:
     seconds: float = math.nan
     flags: tuple[str, ...] = ()
     unusable: str | None = None
+    weeds: tuple[int, int] | None = None
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values, for a file."""

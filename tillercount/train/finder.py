@@ -21,6 +21,7 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional as F
 
+from tillercount.errors import InputError
 from tillercount.frame.network import (
     FLAT,
     KINDS,
@@ -57,6 +58,8 @@ def train_finder(
     checkpoint_every_s: float = 45.0,
     say_every: int = 50,
     canvas_px: tuple[int, int] = CANVAS_PX,
+    init: Path | None = None,
+    peak_rate: float = PEAK_RATE,
 ) -> Path:
     """Train for so many seconds in all and write ``finder.safetensors``; returns its path.
 
@@ -70,6 +73,8 @@ def train_finder(
         Time of training in all, earlier and later stints of a resumed run counted in.
     stint_s : float
         Stop after so many seconds of this stint, to be resumed.
+    init : Path, optional
+        Weights to start from; maps that they lack start from chance.
     """
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
     out.mkdir(parents=True, exist_ok=True)
@@ -79,9 +84,11 @@ def train_finder(
     scenes = scenes.subset(kept).to(device)
     torch.manual_seed(seed)
     net = FinderNet().to(device)
+    if init is not None:
+        _start_from(net, init)
     net.to(memory_format=torch.channels_last)  # type: ignore[call-overload]
     average = copy.deepcopy(net).eval()
-    optimiser = torch.optim.AdamW(net.parameters(), lr=PEAK_RATE, weight_decay=0.02)
+    optimiser = torch.optim.AdamW(net.parameters(), lr=peak_rate, weight_decay=0.02)
     step, spent = 0, 0.0
     saved = out / "finder_checkpoint.pt"
     if resume and saved.exists():
@@ -98,7 +105,7 @@ def train_finder(
     while (elapsed := time.monotonic() - begun) < until:
         share = min(1.0, elapsed / seconds)
         for group in optimiser.param_groups:
-            group["lr"] = PEAK_RATE * min(1.0, (step + 1) / 100) * _cosine(share)
+            group["lr"] = peak_rate * min(1.0, (step + 1) / 100) * _cosine(share)
         shape = canvas_px if step % 3 else canvas_px[::-1]
         rgb, *target = _batch(scenes, dice, batch, shape)
         with torch.autocast(device.type, dtype=torch.bfloat16, enabled=device.type == "cuda"):
@@ -131,6 +138,19 @@ def train_finder(
         scenes=len(kept),
         long_side_px=max(canvas_px),
     )
+
+
+def _start_from(net: FinderNet, path: Path) -> None:
+    """Load weights; a layer that has gained outputs keeps what it had, the new ones are drawn."""
+    from tillercount.model.files import read_bundle
+
+    state = net.state_dict()
+    for name, given in read_bundle(path).weights.items():
+        own = state[name]
+        if own.shape[1:] != given.shape[1:] or len(own) < len(given):
+            raise InputError(f"{path}: {name} is {tuple(given.shape)}, not {tuple(own.shape)}")
+        own[: len(given)] = given.to(own)
+    net.load_state_dict(state)
 
 
 def _save(
@@ -271,6 +291,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--limit", type=int, default=None, help="use so many scenes only")
     parser.add_argument("--say-every", type=int, default=50)
     parser.add_argument("--resume", action="store_true")
+    parser.add_argument("--init", type=Path, help="start from the weights of this .safetensors")
+    parser.add_argument("--rate", type=float, default=PEAK_RATE, help="peak learning rate")
     given = parser.parse_args(arguments)
     begun = time.monotonic()
     scenes = load_scenes(given.data, limit=given.limit)
@@ -286,6 +308,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         seed=given.seed,
         say_every=given.say_every,
         canvas_px=(given.long_side * 3 // 4 // 32 * 32, given.long_side),
+        init=given.init,
+        peak_rate=given.rate,
     )
     print(f"weights in {path}", flush=True)
     return 0

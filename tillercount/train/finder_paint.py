@@ -47,7 +47,7 @@ def paint_frames(rgb: Tensor, dice: Dice) -> Painted:
         shares.expand(n, -1), 1, replacement=True, generator=dice.generator
     ).squeeze(1)
     x, y, unit = _ground(n, height, width, dice)
-    radius = dice.log_uniform(0.012, 0.085, n, 1, 1)
+    radius = dice.log_uniform(0.007, 0.085, n, 1, 1)
     # a lath is slim for its length, and may reach along the long side of the photo
     straight = ((what == STICK) | (what == LINE)).float()[:, None, None]
     radius = radius * (1 - 0.6 * straight)

@@ -1,193 +1,26 @@
-"""Photos with known truth through the program, set by set."""
+"""Photos from elsewhere with known truth through the program: other renders, real photos."""
 
 from __future__ import annotations
 
 import csv
 import json
 import math
-import time
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from tillercount.area import WholePhoto, parse_area
 from tillercount.errors import InputError
 from tillercount.model import Counter
-from tillercount.train.figures import Row, polygon_iou
-from tillercount.train.usable import why_unusable
+from tillercount.train.figures import Row
+from tillercount.train.measure_scenes import View, through_program
+from tillercount.train.parallel import Progress
 
-__all__ = ["Known", "others", "renders", "scenes", "scenes_known", "wheat"]
+__all__ = ["others", "renders", "wheat"]
 
-Progress = Callable[[int, int], None]
 _PHOTOS = (".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff")
-
-
-@dataclass(frozen=True)
-class Known:
-    """Scenes measured with their true outlines: rows, IoU by surface class, F1 of points."""
-
-    rows: list[Row]
-    surface_iou: dict[str, float]
-    points_f1: dict[str, float]
-
-
-def through_program(
-    photo: Path,
-    area_text: str,
-    counter: Counter,
-    true: tuple[float, float],
-    outline: NDArray[np.float64],
-) -> Row:
-    """One photo through the main line."""
-    from tillercount.count import count_photo_full
-
-    began = time.perf_counter()
-    counted = count_photo_full(photo, area_text, model=counter)
-    seconds = time.perf_counter() - began
-    spot = counted.spot
-    area = parse_area(area_text)
-    ft2 = math.nan if isinstance(area, WholePhoto) else area.area_ft2
-    iou = math.nan
-    if len(outline):
-        found = spot.outline_px if counted.fit is None else counted.fit.outline_px
-        iou = polygon_iou(np.asarray(found), outline) if len(found) else 0.0
-    novelty = counted.maps.novelty if counted.maps is not None else math.nan
-    common: dict[str, Any] = {
-        "name": photo.name,
-        "kind": area.kind,
-        "status": spot.status,
-        "reason": spot.reason,
-        "area_ft2": ft2,
-        "true": true,
-        "novelty": novelty,
-        "outline_iou": iou,
-        "seconds": seconds,
-        "flags": tuple(flag.code for flag in spot.flags),
-    }
-    if spot.plants is None or spot.shoots is None or counted.maps is None:
-        return Row(**common)
-    assert counted.topview is not None
-    inside = counted.maps.count_inside(counted.topview.inside)
-    return Row(
-        **common,
-        count=(spot.plants.count, spot.shoots.count),
-        low=(spot.plants.low, spot.shoots.low),
-        high=(spot.plants.high, spot.shoots.high),
-        variance=(inside.plants_variance, inside.shoots_variance),
-    )
-
-
-def scenes(
-    folders: Sequence[Path], counter: Counter, limit: int | None, progress: Progress
-) -> list[Row]:
-    """Scenes with a marked area through the main line."""
-    from tillercount.train.data import find_scenes
-
-    paths = _marked(find_scenes(folders))[:limit]
-    rows = []
-    for done, (path, scene) in enumerate(paths, 1):
-        true = (float(scene["counts"]["plants"]), float(scene["counts"]["shoots"]))
-        outline = np.asarray(scene["outline_px"], dtype=np.float64)
-        photo = path.with_suffix(".jpg")
-        row = through_program(photo, scene["area"]["text"], counter, true, outline)
-        rows.append(replace(row, unusable=why_unusable(scene, path.with_suffix(".png"))))
-        progress(done, len(paths))
-    return rows
-
-
-def _marked(paths: list[Path]) -> list[tuple[Path, dict[str, Any]]]:
-    read = [(path, json.loads(path.read_text("utf-8"))) for path in paths]
-    return [(path, scene) for path, scene in read if scene["area"]["kind"] != "none"]
-
-
-@dataclass(frozen=True)
-class _View:
-    rgb: NDArray[np.uint8]
-    valid: NDArray[np.bool_]
-    mm_per_px: float
-
-
-def scenes_known(
-    folders: Sequence[Path], counter: Counter, limit: int | None, progress: Progress
-) -> Known:
-    """Scenes with their true outlines, so that nothing but the network errs."""
-    from tillercount.train.canvas import OUTSIDE
-    from tillercount.train.data import SEEN_FROM, find_scenes, read_scene
-    from tillercount.train.thresholds import REACH_MM, match_points
-    from tillercount.train.validate import iou, view_of
-
-    names = ("soil", "residue", "crop", "other plants", "frame")
-    table = np.zeros((5, 5))
-    hits, said, bases = np.zeros(2), np.zeros(2), np.zeros(2)
-    rows: list[Row] = []
-    paths = _marked(find_scenes(folders))[:limit]
-    for done, (path, scene) in enumerate(paths, 1):
-        progress(done, len(paths))
-        pixels, truth = read_scene(path, 1536)
-        if not truth.whole:
-            continue
-        across, along = view_of(truth.inside, 1536)
-        part = pixels[:, across, along]
-        view = _View(
-            np.ascontiguousarray(np.moveaxis(part[:3], 0, -1)),
-            part[3] != OUTSIDE,
-            counter.info.mm_per_px,
-        )
-        began = time.perf_counter()
-        maps = counter.predict(view)
-        seconds = time.perf_counter() - began
-        share = np.kron(truth.inside, np.ones((16, 16), dtype=np.float32))[across, along]
-        inside = maps.count_inside(share)
-        labels, guess = part[3][::2, ::2], maps.fine_classes.argmax(0)
-        judged = labels < 5
-        pairs = labels[judged].astype(int) * 5 + guess[judged]
-        table += np.bincount(pairs, minlength=25).reshape(5, 5)
-        origin = np.array([along.start, across.start])
-        size = np.array([along.stop, across.stop]) - origin
-        for k, points in enumerate((maps.plant_points, maps.shoot_points)):
-            real = truth.points[(truth.points[:, 2] == k) & (truth.points[:, 3] >= SEEN_FROM), :2]
-            real = real - origin
-            real = real[np.all((real >= 0) & (real < size), axis=1)]
-            hits[k] += match_points(points, real, REACH_MM / counter.info.mm_per_px).sum()
-            said[k] += len(points)
-            bases[k] += len(real)
-        count = (inside.plants, inside.shoots)
-        variance = (inside.plants_variance, inside.shoots_variance)
-        ends = [
-            counter.interval(what, c, v, novelty=maps.novelty)
-            for what, c, v in zip(("plants", "shoots"), count, variance, strict=True)
-        ]
-        rows.append(
-            Row(
-                name=path.stem,
-                kind=truth.kind,
-                status="counted",
-                reason=None,
-                area_ft2=_area_ft2(scene),
-                true=(float(truth.counts[0]), float(truth.counts[1])),
-                count=count,
-                low=(ends[0][0], ends[1][0]),
-                high=(ends[0][1], ends[1][1]),
-                variance=variance,
-                novelty=maps.novelty,
-                seconds=seconds,
-            )
-        )
-    f1 = 2 * hits / np.maximum(said + bases, 1)
-    return Known(
-        rows,
-        dict(zip(names, iou(table).tolist(), strict=True)),
-        {"plants": float(f1[0]), "shoots": float(f1[1])},
-    )
-
-
-def _area_ft2(scene: dict[str, Any]) -> float:
-    area = parse_area(scene["area"]["text"])
-    return math.nan if isinstance(area, WholePhoto) else area.area_ft2
 
 
 def renders(folder: Path, counter: Counter, progress: Progress) -> list[Row]:
@@ -320,7 +153,7 @@ def others(folder: Path, counter: Counter) -> dict[str, Any]:
     for path in sorted(p for p in folder.rglob("*") if p.suffix.lower() in _PHOTOS):
         with Image.open(path) as image:
             rgb = np.asarray(image.convert("RGB"))[:860, :860]
-        view = _View(rgb, np.ones(rgb.shape[:2], dtype=bool), counter.info.mm_per_px)
+        view = View(rgb, np.ones(rgb.shape[:2], dtype=bool), counter.info.mm_per_px)
         found[path.name] = counter.predict(view).novelty
     values = list(found.values())
     return {

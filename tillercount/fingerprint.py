@@ -1,4 +1,4 @@
-"""Photos as files: read, never written."""
+"""Fingerprints of files: a photo is known by its bytes, whatever its name and place."""
 
 from __future__ import annotations
 

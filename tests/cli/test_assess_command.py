@@ -1,0 +1,59 @@
+"""``tillercount assess``: several fields, the name of the field, contradicting counts."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+from typer.testing import CliRunner
+
+from tillercount.cli.app import app
+
+HEAD = "spot,observer,plants,shoots,area,field\n"
+
+
+def counts(path: Path, shoots: float, folder: str = "creek") -> Path:
+    """A counts file of three spots."""
+    spots = [
+        {
+            "photo": f"{folder}/spot_0{i}.jpg",
+            "status": "counted",
+            "area": {"ft2": 1.0},
+            "plants": {"count": 20.0 + i, "low": 15.0, "high": 30.0},
+            "shoots": {"count": shoots, "low": shoots - 15, "high": shoots + 20},
+        }
+        for i in (1, 2, 3)
+    ]
+    path.write_text(json.dumps({"schema": "tillercount.counts/1", "spots": spots}))
+    return path
+
+
+def run(*given: object) -> tuple[int, str, str]:
+    result = CliRunner().invoke(app, ["assess", *map(str, given)])
+    return result.exit_code, result.stdout, result.stderr
+
+
+def test_two_fields_are_cautioned_before_the_verdict(tmp_path: Path) -> None:
+    one = counts(tmp_path / "a.json", 70.0)
+    other = counts(tmp_path / "b.json", 70.0, folder="barn")
+    code, _, said = run(one, other)
+    assert code == 0
+    assert "caution: photos come from 2 folders (creek, barn)" in " ".join(said.split())
+    assert "caution" not in run(one)[2]
+
+
+def test_a_contradiction_stops_without_a_verdict(tmp_path: Path) -> None:
+    photos = counts(tmp_path / "a.json", 450.0)
+    hand = tmp_path / "hand.csv"
+    hand.write_text(HEAD + "1,JM,22,70,1 ft2,\n3,JM,23,70,1 ft2,\n")
+    code, out, said = run(photos, hand)
+    assert code == 2
+    assert "contradict each other" in " ".join(said.split())
+    assert out.strip() == ""
+
+
+def test_the_field_can_be_named(tmp_path: Path) -> None:
+    page = tmp_path / "page.json"
+    code, _, said = run(counts(tmp_path / "a.json", 70.0), "--field", "Creek field", "--json", page)
+    assert code == 0, said
+    assert "Creek field" in page.read_text()

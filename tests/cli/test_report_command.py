@@ -1,0 +1,106 @@
+"""``tillercount report``."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.cli.helpers import ROOT, StandIn
+
+Run = Callable[..., Any]
+VISIT = ROOT / "sample_images" / "spring_visit"
+FIELDS = ROOT / "sample_images" / "alder_bend_fields.geojson"
+
+
+@pytest.mark.parametrize(
+    ("file", "field", "kind"),
+    [
+        ("top_field.csv", "Top field", "hold"),
+        ("pole_field.csv", "Pole field", "push"),
+        ("triangle.csv", "Triangle", "keep_first"),
+    ],
+)
+def test_three_fields_three_verdicts(
+    run: Run, tmp_path: Path, file: str, field: str, kind: str
+) -> None:
+    page, pdf, values = (tmp_path / f"r.{ending}" for ending in ("html", "pdf", "json"))
+    result = run(
+        "report", VISIT / file, "--farm", "Alder Bend", "--field", field, "--boundary", FIELDS,
+        "--boom", "90 ft", "--stage", "Feekes 3", "--yield-goal", "80 bu/ac", "--product", "uan28",
+        "--weather", VISIT / "weather.csv", "--visited", "2027-03-06", "--paper", "a4",
+        "--html", page, "--pdf", pdf, "--json", values,
+    )  # fmt: skip
+    assert result.exit_code == 0, result.output
+    kept = json.loads(values.read_text("utf-8"))
+    assert kept["schema"] == "tillercount.report/1"
+    assert kept["verdict"]["kind"] == kind
+    assert kept["map"]["without_position"] == kept["map"]["outside"] == 0
+    assert bool(kept["nitrogen"]["doses"]) == (kind != "keep_first")
+    if kind != "keep_first":
+        assert kept["nitrogen"]["doses"][-1]["before"] == kept["nitrogen"]["jointing"]["first"]
+    assert pdf.read_bytes().startswith(b"%PDF")
+    assert field in page.read_text("utf-8")
+    assert "likely" in result.output
+
+
+def test_photos_best_and_thinnest(
+    run: Run, photos: Path, stand_in: StandIn, tmp_path: Path
+) -> None:
+    counts, values = tmp_path / "counts.json", tmp_path / "r.json"
+    assert run("count", photos, "--area", "square:12in", "--json", counts).exit_code == 0
+    page = tmp_path / "r.html"
+    result = run("report", counts, "--photos", photos, "--html", page, "--json", values)
+    assert result.exit_code == 0, result.output
+    shown = json.loads(values.read_text("utf-8"))["photos"]
+    assert [(one["role"], one["photo"]) for one in shown] == [
+        ("worst", "spot0.png"), ("best", "spot3.png")
+    ]  # fmt: skip
+    assert page.read_text("utf-8").count("data:image/jpeg;base64,") == 2
+
+
+def test_frozen_ground_comes_before_the_pounds(run: Run, tmp_path: Path) -> None:
+    page = tmp_path / "r.html"
+    result = run(
+        "report", VISIT / "pole_field.csv", "--yield-goal", "80 bu/ac", "--ground", "frozen",
+        "--html", page,
+    )  # fmt: skip
+    assert result.exit_code == 0, result.output
+    plan = page.read_text("utf-8").split('id="nitrogen"')[1]
+    assert plan.index("frozen") < plan.index("<table")
+
+
+def test_from_a_season(run: Run, tmp_path: Path) -> None:
+    store, values = tmp_path / "2027.sqlite", tmp_path / "r.json"
+    assert run("season", "new", store).exit_code == 0
+    added = run(
+        "season", "add", store, VISIT / "pole_field.csv", "--farm", "Alder Bend", "--field", "Pole"
+    )
+    assert added.exit_code == 0, added.output
+    result = run("report", store, "--field", "Pole", "--json", values)
+    assert result.exit_code == 0, result.output
+    kept = json.loads(values.read_text("utf-8"))
+    assert (kept["farm"], kept["field"]) == ("Alder Bend", "Pole")
+    assert kept["verdict"]["kind"] == "push"
+
+
+@pytest.mark.parametrize(
+    ("more", "says"),
+    [
+        ((), "say what to write"),
+        (("--json", "r.json", "--units", "stone"), "units 'stone'"),
+        (("--pdf", "r.pdf", "--paper", "legal"), "paper 'legal'"),
+        (("--json", "r.json", "--boom", "90 ft"), "--boundary"),
+        (("--json", "r.json", "--photos", VISIT), "no photos"),
+    ],
+)
+def test_what_cannot_be_used(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, more: tuple[object, ...], says: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    result = run("report", VISIT / "pole_field.csv", *more)
+    assert result.exit_code == 2
+    assert says in result.output

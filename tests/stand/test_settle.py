@@ -1,0 +1,165 @@
+"""What would settle a verdict that is too close to call: more spots, or other evidence."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.stand.fields import field
+from tillercount.field import SpotDensity
+from tillercount.stand import Assessment, assess
+from tillercount.stand.actions import MOST_ACTIONS, parted
+from tillercount.stand.settle import WORTH_MINUTES, WORTH_SPOTS, counting_helps, settle
+from tillercount.stand.words import time_text
+from tillercount.units import per_m2
+
+ON_THE_BORDER = [26.0, 28.0, 25.0, 29.0, 27.5, 26.3, 27.2, 26.6]
+
+
+def told(result: Assessment) -> str:
+    """Everything that is said to do."""
+    plan = result.nitrogen.lines if result.nitrogen else ()
+    return " ".join((result.verdict.settle, *(a.text for a in result.verdict.actions), *plan))
+
+
+def contradicts(text: str) -> bool:
+    no = re.search(r"[Mm]ore counting of \w+ (won't|isn't)|by more counting|spots won't", text)
+    return bool(no) and bool(re.search(r"Count (about )?\d* ?more|Count some of these", text))
+
+
+@pytest.mark.parametrize("plants", [9.0, 18.0, 22.0, 27.0, 30.0, 35.0, 50.0])
+def test_one_spot_asks_for_more_and_only_that(plants: float) -> None:
+    result = assess(field([plants]), yield_goal="80 bu/ac")
+    if result.verdict.clear:
+        assert result.verdict.settle == ""
+        return
+    assert result.verdict.counting_helps
+    assert result.verdict.settle.startswith("Count 5 more spots spread over the field, by hand")
+    assert not re.search("won't|isn't worth|not by more", told(result))
+
+
+def test_one_photo_asks_for_photos_and_hand_counts() -> None:
+    photo = SpotDensity("1", "photo", per_m2(27), per_m2(80), plants_se=20.0, plants_bias_rel=0.15)
+    said = assess([photo]).verdict.settle
+    assert "by photo, two of them by hand too (about 45 min)" in said  # 5 x 3 and 2 x 15
+
+
+def test_on_the_border_other_evidence_decides() -> None:
+    result = assess(field(ON_THE_BORDER), yield_goal="80 bu/ac")
+    plants = result.plants
+    assert plants is not None
+    assert not plants.clear
+    assert all(
+        one.spots is None or one.spots > WORTH_SPOTS or (one.minutes or 0) > WORTH_MINUTES
+        for one in plants.further
+    )
+    assert not result.verdict.counting_helps
+    said = told(result)
+    assert re.search("More counting of plants (won't settle|isn't worth) it: at 27", said)
+    for words in ("how strong the tillers look", "after a week or two", "adviser"):
+        assert words in said
+    assert not contradicts(said)
+    assert any("not by more counting of plants" in line for line in result.nitrogen.lines)  # type: ignore[union-attr]
+
+
+def test_longer_than_two_hours_is_not_worth_it() -> None:
+    """Few enough spots, but by hand they take more than two hours."""
+    result = assess(field([15.3, 22, 18, 21.7, 18.2], each=None))
+    assert result.plants is not None
+    (hand,) = result.plants.further
+    assert hand.spots is not None
+    assert hand.minutes is not None
+    assert hand.spots <= WORTH_SPOTS
+    assert hand.minutes > WORTH_MINUTES
+    assert not result.verdict.counting_helps
+    assert (
+        f"isn't worth it: at 19 the mean lies so near the border of 18 plants per square foot "
+        f"that it would take about {hand.spots} more spots by hand ({time_text(hand.minutes)})"
+        in (result.verdict.settle)
+    )
+
+
+def test_a_few_more_are_worth_it() -> None:
+    result = assess(field([18.5, 21.5], each=None), yield_goal="80 bu/ac")
+    plants = result.plants
+    assert plants is not None
+    assert not plants.clear
+    (hand,) = plants.further
+    assert hand.spots is not None
+    assert hand.spots * 15 <= WORTH_MINUTES
+    assert result.verdict.counting_helps
+    assert result.verdict.settle.startswith(f"Count about {hand.spots} more spot")
+    assert "Count more spots before spreading" in told(result)
+
+
+def test_photos_that_share_an_error_ask_for_hand_counts() -> None:
+    """About 168 spots by hand aren't worth it, nor are photos that all err alike."""
+    photos = [
+        SpotDensity(str(i), "photo", per_m2(p), None, plants_bias_rel=0.15)
+        for i, p in enumerate((20, 33, 24, 28, 27, 34, 22, 25))
+    ]
+    result = assess(photos)
+    plants = result.plants
+    assert plants is not None
+    by_photo, by_hand = plants.further
+    assert by_photo.spots is None
+    assert by_hand.spots is None or by_hand.spots > WORTH_SPOTS
+    assert re.search("More counting of plants (won't|isn't)", result.verdict.settle)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(st.floats(4, 50), min_size=1, max_size=14),
+    st.sampled_from(["common-practice", "pennsylvania-stand", "kentucky-stand"]),
+    st.booleans(),
+)
+def test_advice_never_contradicts_itself(plants: list[float], rules: str, by_photo: bool) -> None:
+    spots = field(plants)
+    if by_photo:
+        spots = [
+            SpotDensity(
+                s.spot, "photo", s.plants_per_m2, s.shoots_per_m2,
+                plants_bias_rel=0.12, shoots_bias_rel=0.1,
+            )
+            for s in spots
+        ]  # fmt: skip
+    result = assess(spots, rules, yield_goal="80 bu/ac")
+    for one in (result.plants, result.shoots):
+        if one is None:
+            continue
+        said = settle(one)
+        assert bool(said) != one.clear
+        assert not contradicts(said)
+        offered = [int(n) for n in re.findall(r"(\d+) more spots?", said)]
+        if counting_helps(one):
+            assert min(offered) <= WORTH_SPOTS
+            assert said.startswith("Count")
+        elif not one.clear:
+            assert said.startswith("More counting of")
+            assert ("isn't worth it" in said) == bool(offered)
+    alike = {counting_helps(r) for r in (result.plants, result.shoots) if r and not r.clear}
+    if len(alike) < 2:  # else one sentence speaks of plants, the other of shoots
+        assert not contradicts(told(result))
+
+
+def test_at_most_five_first() -> None:
+    actions = assess(field([27.0])).verdict.actions
+    first, also = parted(actions)
+    assert len(first) == MOST_ACTIONS
+    assert (*first, *also) == actions
+    assert len({a.text for a in actions}) == len(actions)
+    # one for each class that may be true before a second one for any
+    classes = [re.match(r"If it is '(\w+)'", a.text) for a in first]
+    named = [match[1] for match in classes if match]
+    assert len(named) == len(set(named)) == 3
+
+
+@pytest.mark.parametrize(
+    ("minutes", "text"),
+    [(27, "27 min"), (119, "119 min"), (120, "2 h"), (150, "2.5 h"), (2520, "42 h")],
+)
+def test_time(minutes: float, text: str) -> None:
+    assert time_text(minutes) == text

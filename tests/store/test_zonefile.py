@@ -1,0 +1,70 @@
+"""Areas of zones from a file, and what they do to a field's mean."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from typer.testing import CliRunner
+
+from tests.store.helpers import plan, write
+from tillercount.errors import InputError
+from tillercount.plan import plan_visit, to_geojson
+from tillercount.store.zonefile import read_zone_areas
+
+SAMPLES = Path(__file__).parents[2] / "sample_images"
+FIELDS = SAMPLES / "alder_bend_fields.geojson"
+ZONES = SAMPLES / "alder_bend_creek_zones.geojson"
+
+
+def test_a_drawing_and_a_plan_agree(tmp_path: Path) -> None:
+    made = plan_visit(FIELDS, 8, field_name="Creek field", zones=ZONES, rng=1)
+    file = write(tmp_path / "plan.geojson", to_geojson(made))
+    drawn, planned = read_zone_areas(ZONES), read_zone_areas(file)
+    assert set(drawn) == {"low ground", "bench"}
+    assert planned == pytest.approx(drawn, rel=0.01)
+    assert sum(planned.values()) == pytest.approx(made.field.area_m2, rel=0.001)
+
+
+def assessed(tmp_path: Path, *more: object) -> Any:
+    from tillercount.cli.app import app
+
+    out = tmp_path / "out.json"
+    hand = tmp_path / "hand.csv"
+    rows = [f"{i},Ash,{n},{3 * n},1 ft2,{zone}" for i, (n, zone) in enumerate(
+        [(30, "low ground"), (34, "low ground"), (32, "low ground"), (12, "bench"), (14, "bench")]
+    )]  # fmt: skip
+    hand.write_text("\n".join(["spot,observer,plants,shoots,area,zone", *rows]), encoding="utf-8")
+    args = ["assess", hand, "--json", out, *more]
+    done = CliRunner().invoke(app, [str(arg) for arg in args], prog_name="tillercount")
+    return done, json.loads(out.read_text(encoding="utf-8")) if out.exists() else None
+
+
+def test_assess_weighs_zones_by_area(tmp_path: Path) -> None:
+    areas = read_zone_areas(ZONES)
+    share = areas["low ground"] / sum(areas.values())
+    _, plain = assessed(tmp_path)
+    assert plain["field"]["plants_per_ft2"]["mean"] == pytest.approx(24.4, abs=0.05)
+    done, by_area = assessed(tmp_path, "--zones", ZONES)
+    assert done.exit_code == 0, done.output
+    expected = share * 32 + (1 - share) * 13
+    assert by_area["field"]["plants_per_ft2"]["mean"] == pytest.approx(expected, abs=0.05)
+
+
+def test_a_zone_that_nobody_counted_is_named(tmp_path: Path) -> None:
+    record = json.loads(ZONES.read_text(encoding="utf-8"))
+    record["features"][0]["properties"]["zone"] = "hollow"
+    done, _ = assessed(tmp_path, "--zones", write(tmp_path / "z.geojson", record))
+    assert done.exit_code == 2
+    assert "hollow" in done.stderr
+
+
+def test_what_has_no_zones_says_so(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="without zones"):
+        read_zone_areas(write(tmp_path / "p.geojson", plan([(0, 0), (50, 0)])))
+    record = json.loads(ZONES.read_text(encoding="utf-8"))
+    record["features"][0]["properties"] = {}
+    with pytest.raises(InputError, match="has no name"):
+        read_zone_areas(write(tmp_path / "n.geojson", record))

@@ -1,0 +1,103 @@
+"""What ``tillercount nitrogen`` is given, put together: ground, judged field, season."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from tillercount.stand import Assessment
+    from tillercount.stand.overlap import Overlap
+    from tillercount.stand.season import Season
+
+__all__ = ["judged", "on_the_ground", "season_of"]
+
+
+def on_the_ground(
+    boundary: str | None,
+    field: str | None,
+    boom: str | None,
+    swath: str | None,
+    headlands: int,
+    sections: int,
+    heading: float | None,
+) -> tuple[float | None, Overlap | None]:
+    """The field's area (m²), and what a boom doses twice; None where neither was asked for."""
+    from tillercount.errors import InputError
+    from tillercount.plan import read_field
+    from tillercount.stand.overlap import Boom, overlap
+    from tillercount.units import length_mm
+
+    if boundary is None:
+        if boom is not None:
+            raise InputError("--boom needs the field's outline; give --boundary F")
+        return None, None
+    outline = read_field(boundary, field)
+    if boom is None:
+        return outline.area_m2, None
+    machine = Boom(
+        length_mm(boom, what="--boom") / 1000,
+        None if swath is None else length_mm(swath, what="--swath") / 1000,
+        headlands,
+        sections,
+        heading,
+    )
+    return outline.area_m2, overlap(outline.shape, machine, ground=outline.ground)
+
+
+def judged(
+    sources: Sequence[Path],
+    area: str | None,
+    rules: Any,
+    goal: float | None,
+    crop: str,
+    stage: Any,
+    insist: bool,
+    target: Path | None,
+) -> tuple[Assessment | None, int]:
+    """The field under the rules; None where nothing was counted or they judge no density."""
+    from tillercount.area import parse_area
+    from tillercount.cli.assess import _count, _field_name, _need_area, _sorted_out
+    from tillercount.cli.guard import say
+    from tillercount.cli.partial import forget_partial
+    from tillercount.stand import assess
+
+    if not sources:
+        return None, 0
+    photos, files = _sorted_out(sources)
+    marked = parse_area(area) if area is not None else None
+    _need_area(photos, marked)
+    if not rules.rules:
+        say(
+            f"rules {rules.name!r} judge no density, so the counts aren't used; to split by "
+            "them, give other --rules and this set as --whole-by"
+        )
+        return None, 0
+    counts: list[Any] = list(files)
+    refused = 0
+    if photos and marked is not None:
+        counted, _, refused = _count(photos, marked, None, target)
+        counts.insert(0, counted)
+    result = assess(counts, rules, crop=crop, stage=stage, insist=insist, name=_field_name(sources))
+    forget_partial(target, photos)
+    return result, refused
+
+
+def season_of(weather: Path | None, sown: Any, assessment: Assessment | None) -> Season | None:
+    """This spring by a file of days; None without one."""
+    from tillercount.definition import Definition
+    from tillercount.errors import InputError
+    from tillercount.stand.season import look_at_season
+    from tillercount.stand.weather import read_weather
+
+    if weather is None:
+        if sown is not None:
+            raise InputError("--sown needs the days since; give --weather F")
+        return None
+    each = None
+    if assessment is not None:
+        counted = assessment.field
+        if counted.plants and counted.shoots and counted.definition is Definition.STEMS:
+            each = counted.shoots.mean / counted.plants.mean if counted.plants.mean else None
+    return look_at_season(read_weather(weather), sown=sown, shoots_per_plant=each)

@@ -1,0 +1,94 @@
+"""Photos and hand counts that can't both be right: not to be mixed into one mean.
+
+Photos may be wrong by a fifth or a third; threefold is another kind of error: a size typed in the
+wrong unit (2.54 times each way, 6.5 times the density), an area that isn't the one that was
+counted, or tillers counted without main stems against shoots with them.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from tillercount.errors import InputError
+from tillercount.field.density import mean_of_spots
+from tillercount.field.merge import by_spot, mean_of
+from tillercount.field.spots import SpotDensity
+from tillercount.rounding import figure
+from tillercount.units import per_ft2
+
+__all__ = ["FOLD", "contradictions"]
+
+FOLD = 3.0
+"""Ratio of photo and hand count from which they aren't mixed: the project's judgement. The measured
+error of photos (about a quarter, up to a third too many) stays far below."""
+FEWEST = 10.0
+"""Counted things on the lower side below which a ratio is mostly chance: of 10 plants scattered at
+random, two thirds of repeats lie within a third."""
+
+_CAUSES = (
+    "Likely causes: the size or its unit in --area (in or cm?), the area column of the hand "
+    "counts, or another thing counted (tillers without main stems; see the definition column). "
+    "Correct what is wrong and count or enter it again, or assess one of the two alone"
+)
+
+
+def contradictions(spots: Sequence[SpotDensity], level: float = 0.9) -> list[str]:
+    """Flags for single spots that contradict each other.
+
+    Raises
+    ------
+    InputError
+        Photos and hand counts of the same spots, or without such of the field, differ `FOLD`
+        times on the whole.
+    """
+    flags: list[str] = []
+    for what in ("plants", "shoots"):
+        name = f"{what}_per_m2"
+        have = [s for s in spots if getattr(s, name) is not None]
+        pairs = []
+        for hands, photos in by_spot(have):
+            hand, photo = mean_of(hands, name), mean_of(photos, name)
+            if hand is not None and photo is not None:
+                pairs.append((hands[0].spot, hand, photo, min(hands[0].area_m2, photos[0].area_m2)))
+        if pairs:
+            hand = math.fsum(p[1] for p in pairs) / len(pairs)
+            photo = math.fsum(p[2] for p in pairs) / len(pairs)
+            if min(hand, photo) * math.fsum(p[3] for p in pairs) >= FEWEST and _apart(hand, photo):
+                of = f"the same {len(pairs)} spots" if len(pairs) > 1 else f"spot {pairs[0][0]}"
+                raise InputError(_said(what, of, hand, photo))
+            flags.extend(
+                f"spot {spot}: {figure(per_ft2(p), what)} {what} per ft² by photo and "
+                f"{figure(per_ft2(h), what)} by hand can't both be right; check the area, its unit "
+                "and what was counted there"
+                for spot, h, p, area in pairs
+                if min(h, p) * area >= FEWEST and _apart(h, p)
+            )
+            continue
+        by = [
+            mean_of_spots([s for s in have if s.source == source], what, level)
+            for source in ("hand", "photo")
+        ]
+        hands_of, photos_of = by
+        if hands_of is None or photos_of is None or not _apart(hands_of.mean, photos_of.mean):
+            continue
+        # a thin half of a field may well have a third of the other's: intervals must not meet
+        if hands_of.high < photos_of.low or photos_of.high < hands_of.low:
+            raise InputError(_said(what, "the same field", hands_of.mean, photos_of.mean))
+    return flags
+
+
+def _apart(a: float, b: float) -> bool:
+    low, high = sorted((a, b))
+    return high >= FOLD * low and high > 0
+
+
+def _said(what: str, of: str, hand: float, photo: float) -> str:
+    low, high = sorted((hand, photo))
+    times = f"{high / low:.1f} times" if low > 0 else "all or nothing"
+    unit = " (6.5 times is what inches for centimetres make)" if 5 * low < high < 8.5 * low else ""
+    return (
+        f"photos and hand counts of {of} contradict each other: {figure(per_ft2(photo), what)} "
+        f"{what} per ft² by photo, {figure(per_ft2(hand), what)} by hand, {times}{unit}, so no "
+        f"mean was made of them. {_CAUSES}"
+    )

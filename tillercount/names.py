@@ -1,0 +1,40 @@
+"""Names of farms, fields and spots, and when two of them are the same."""
+
+from __future__ import annotations
+
+import functools
+import re
+from pathlib import Path
+
+from tillercount.errors import InputError
+from tillercount.photo import SUFFIXES
+
+__all__ = ["key_of", "spot_key", "spot_name"]
+
+
+def key_of(name: str) -> str:
+    """A name as it is compared: case, spaces and leading zeros don't matter.
+
+    Raises
+    ------
+    InputError
+        An empty name.
+    """
+    key = " ".join(name.split()).casefold()
+    if not key:
+        raise InputError("a name is empty; give the farm, field, visit or spot a name")
+    return (key.lstrip("0") or "0") if key.isascii() and key.isdigit() else key
+
+
+@functools.lru_cache(maxsize=65536)
+def spot_key(name: str) -> str:
+    """A spot's name as it is compared: ``spot_07``, ``Spot 7``, ``07`` and ``7`` are one."""
+    key = key_of(name)
+    found = re.fullmatch(r"spot[ _-]*([0-9]+)", key)
+    return key_of(found[1]) if found else key
+
+
+def spot_name(name: str) -> str:
+    """A spot's name as it is shown; one called by its photo is the photo's spot."""
+    shown = " ".join(name.split())
+    return Path(shown).stem if Path(shown).suffix.lower() in SUFFIXES else shown

@@ -1,0 +1,120 @@
+"""The nitrogen part of the record: doses with dates, pounds, kilograms, product and cost."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from tillercount.stand.dressing import headline, record
+from tillercount.stand.growth import Jointing
+from tillercount.stand.products import L_PER_GAL
+from tillercount.units import (
+    KG_PER_HA_PER_LB_PER_ACRE,
+    KG_PER_LB,
+    M2_PER_ACRE,
+    bu_per_ac_to_t_per_ha,
+)
+
+if TYPE_CHECKING:
+    from tillercount.stand.doses import Dose
+    from tillercount.stand.products import Amount
+    from tillercount.stand.topdress import Topdress
+
+__all__ = ["nitrogen_record"]
+
+
+def nitrogen_record(made: Topdress) -> dict[str, Any]:
+    """What the page says of nitrogen; ``all`` is the whole record of `tillercount nitrogen`."""
+    season, whole = made.season, made.whole
+    joint = season.jointing if season is not None else None
+    jointing = joint if isinstance(joint, Jointing) and joint.years else None
+    first_n = season.first_n if season is not None and isinstance(season.first_n, tuple) else ()
+    lines = made.plan.lines if made.plan is not None else ()
+    return {
+        "headline": headline(made),
+        "why_none": None if made.doses else headline(made),
+        "goal": None
+        if made.goal_bu_ac is None
+        else {"bu_ac": made.goal_bu_ac, "t_ha": _tonnes(made)},
+        "whole_by": whole.by if whole.net is not None else None,
+        "total": None if whole.net is None else _rate(whole.net),
+        # What must be read before the pounds.
+        "first": [
+            *([made.stop.text] if made.stop is not None else []),
+            *(line for line in lines if "isn't sure" in line),
+        ],
+        "doses": [_dose(dose, jointing, first_n) for dose in made.doses],
+        "products": [
+            {"name": one.name, "facts": one.facts, "liquid": one.lb_per_gal is not None}
+            for one in made.products
+        ],
+        "area": None
+        if made.area_m2 is None
+        else {"ac": made.area_m2 / M2_PER_ACRE, "ha": made.area_m2 / 10_000},
+        "twice": [_rate([made.overlap.doubled(lb) for lb in dose.lb_ac]) for dose in made.doses]
+        if made.overlap is not None and made.overlap.twice_share > 0
+        else [],
+        "season": season is not None,
+        "green_up": None if season is None or season.green_up is None else str(season.green_up),
+        "jointing": None
+        if jointing is None
+        else {
+            "first": str(jointing.first),
+            "last": str(jointing.last),
+            "years": jointing.years,
+            "source": jointing.source,
+        },
+        "again": None
+        if made.again is None
+        else {"first": str(made.again.first), "last": str(made.again.last)},
+        "arithmetic": list(made.arithmetic),
+        "all": record(made),
+    }
+
+
+def _tonnes(made: Topdress) -> float | None:
+    try:
+        return bu_per_ac_to_t_per_ha(made.goal_bu_ac or 0.0, made.crop)
+    except ValueError:
+        return None  # no bushel weight is known for this crop
+
+
+def _rate(lb_ac: Sequence[float]) -> dict[str, list[float]]:
+    return {"us": list(lb_ac), "metric": [lb * KG_PER_HA_PER_LB_PER_ACRE for lb in lb_ac]}
+
+
+def _dose(dose: Dose, joint: Jointing | None, first_n: Sequence[Any]) -> dict[str, Any]:
+    days = [day for day in first_n if day is not None]
+    early = dose.name == "early"
+    return {
+        "name": dose.name,
+        "when": dose.when
+        if joint is None
+        else dose.when.removesuffix(f", so before {joint.first}"),
+        "rate": _rate(dose.lb_ac),
+        "from": [str(days[0]), str(days[-1])] if early and days else None,
+        "before": str(joint.first)
+        if joint is not None and not early and "before" in dose.when
+        else None,
+        "products": [_product(amounts) for amounts in dose.amounts],
+    }
+
+
+def _product(amounts: Sequence[Amount]) -> dict[str, Any]:
+    """Low and high end of each measure; None where it isn't known."""
+
+    def ends(name: str) -> list[float] | None:
+        values = [getattr(amounts[i], name) for i in (0, -1)]
+        return None if None in values else values
+
+    names = (
+        "lb_ac", "kg_ha", "gal_ac", "l_ha", "cost_ac", "cost_ha", "field_lb", "field_gal",
+        "field_cost",
+    )  # fmt: skip
+    found: dict[str, Any] = {name: ends(name) for name in names}
+    for metric, us, factor in (
+        ("field_kg", "field_lb", KG_PER_LB),
+        ("field_l", "field_gal", L_PER_GAL),
+    ):
+        found[metric] = None if found[us] is None else [v * factor for v in found[us]]
+    return {"name": amounts[0].product.name} | found

@@ -1,0 +1,134 @@
+"""The thinnest and the best spot as photos, with what the model saw on them."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path, PureWindowsPath
+from typing import TYPE_CHECKING, Any
+
+from tillercount.errors import InputError
+from tillercount.units import per_ft2
+
+if TYPE_CHECKING:
+    from tillercount.area import Area
+    from tillercount.field.spots import SpotDensity
+    from tillercount.stand.assessment import Assessment
+
+__all__ = ["Picture", "areas_in_counts", "named", "pictures_of"]
+
+LONGEST_PX = 900
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A picture to put in (JPEG), and its record."""
+
+    jpeg: bytes
+    record: Mapping[str, Any]
+
+
+def areas_in_counts(files: Sequence[Path]) -> dict[str, str]:
+    """What was marked on each photo's ground, by the photo's name, from counts files."""
+    import json
+
+    found: dict[str, str] = {}
+    for file in files:
+        if file.suffix.lower() != ".json":
+            continue
+        for record in json.loads(file.read_text("utf-8")).get("spots", ()):
+            area = record.get("area") or {}
+            if record.get("photo") and area.get("text"):
+                found[named(record["photo"])] = area["text"]
+    return found
+
+
+def named(photo: str) -> str:
+    """A photo's file name, to be found by."""
+    # A counts file may come from a machine with other slashes.
+    return PureWindowsPath(photo).name.casefold()
+
+
+def pictures_of(
+    a: Assessment,
+    photos: Sequence[Path],
+    areas: Mapping[str, str],
+    area: Area | None = None,
+    *,
+    model: Any = None,
+) -> list[Picture]:
+    """The thinnest and the best photo of a field by what the verdict is decided by.
+
+    Parameters
+    ----------
+    photos : sequence of Path
+        Where to look for them, by file name.
+    areas : mapping
+        From `areas_in_counts`.
+    area : Area, optional
+        For photos that ``areas`` doesn't know.
+
+    Raises
+    ------
+    InputError
+        None of the counted photos is among them, or nobody says what was marked.
+    """
+    from tillercount.area import parse_area
+
+    what = f"{a.decided_by.rule.measures}_per_m2"
+    here = {named(str(path)): path for path in photos}
+    counted = [
+        spot
+        for spot in a.field.listed
+        if spot.source == "photo" and spot.photo and getattr(spot, what) is not None
+    ]
+    found = [spot for spot in counted if named(spot.photo) in here]
+    if not found:
+        some = f", like {counted[0].photo}" if counted else ""
+        raise InputError(
+            f"none of the {len(counted)} counted photos{some} is among the {len(here)} given; "
+            "give the folder that they lie in as --photos"
+        )
+    found.sort(key=lambda spot: float(getattr(spot, what)))
+    chosen = [("worst", found[0]), ("best", found[-1])] if len(found) > 1 else [("only", found[0])]
+    out = []
+    for role, spot in chosen:
+        path = here[named(spot.photo)]
+        marked = parse_area(areas[named(spot.photo)]) if named(spot.photo) in areas else area
+        if marked is None:
+            raise InputError(f"{path}: what was marked isn't known; give --area square:12in")
+        out.append(_picture(path, marked, role, spot, model))
+    return out
+
+
+def _picture(path: Path, area: Area, role: str, spot: SpotDensity, model: Any) -> Picture:
+    from PIL import Image
+
+    import tillercount.count
+    from tillercount.count import INTERVAL_LEVEL
+    from tillercount.report.overlay import draw_overlay
+
+    made = tillercount.count.count_photo_full(path, area, model=model)
+    if made.photo is None:
+        raise InputError(f"{path}: {made.spot.reason}; give the photo as it was taken")
+    drawn = made.spot.status == "counted"
+    pixels = (
+        draw_overlay(made.photo, made.fit, made.topview, made.maps, made.spot, level=INTERVAL_LEVEL)
+        if drawn
+        else made.photo.rgb
+    )
+    image = Image.fromarray(pixels)
+    image.thumbnail((LONGEST_PX, LONGEST_PX))
+    out = io.BytesIO()
+    image.save(out, "JPEG", quality=80)
+    both = {"plants": spot.plants_per_m2, "shoots": spot.shoots_per_m2}
+    record = {
+        "role": role,
+        "spot": spot.spot,
+        "photo": path.name,
+        "overlay": drawn,
+        "per_ft2": {k: None if v is None else per_ft2(v) for k, v in both.items()},
+        "per_m2": both,
+    }
+    return Picture(out.getvalue(), record)

@@ -1,0 +1,144 @@
+"""The report's one record, schema ``tillercount.report/1``: page, PDF and JSON are made from it.
+
+Plain values only. What a page may show stands here in both systems of units; texts of rule sets
+and cautions stand as their authors wrote them.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from pathlib import PureWindowsPath
+from typing import TYPE_CHECKING, Any
+
+from tillercount.field.spots import SpotDensity
+from tillercount.report.nitrogenplan import nitrogen_record
+from tillercount.report.ruling import verdict_record
+from tillercount.report.threshold import evidence_record
+from tillercount.units import bu_per_ac_to_t_per_ha, per_ft2, per_m2
+
+if TYPE_CHECKING:
+    from tillercount.stand.assessment import Assessment
+    from tillercount.stand.topdress import Topdress
+
+__all__ = ["SCHEMA", "build_record"]
+
+SCHEMA = "tillercount.report/1"
+
+
+def build_record(
+    assessment: Assessment,
+    topdress: Topdress | None = None,
+    *,
+    farm: str = "",
+    name: str = "",
+    visited: dt.date | None = None,
+    made: dt.date | None = None,
+    ground: Mapping[str, Any] | None = None,
+    photos: Sequence[Mapping[str, Any]] = (),
+    units: str = "us",
+) -> dict[str, Any]:
+    """Everything that the report says.
+
+    Parameters
+    ----------
+    assessment : Assessment
+    topdress : Topdress, optional
+        The nitrogen plan of the same field.
+    farm, name : str
+        As they stand on the page; the assessment's own name where ``name`` is empty.
+    visited, made : date, optional
+        When the field was seen; when the report was made, today if left out.
+    ground : mapping, optional
+        From `tillercount.report.fieldmap.map_record`.
+    photos : sequence of mapping
+        From `tillercount.report.photos`.
+    units : {"us", "metric"}
+        What the page shows; the record always holds both.
+    """
+    a = assessment
+    flags = topdress.flags if topdress is not None else a.flags
+    extra = (*topdress.lodging, *topdress.spreading) if topdress is not None else ()
+    if topdress is not None and topdress.stop is not None:
+        extra = (topdress.stop, *extra)
+    cautions = dict.fromkeys(
+        (advice.text, advice.source) for advice in (*a.verdict.cautions, *extra)
+    )
+    sources = dict.fromkeys(a.verdict.sources)
+    if topdress is not None:
+        sources |= dict.fromkeys(f"nitrogen: {text}" for text in topdress.whole.sources)
+    return {
+        "schema": SCHEMA,
+        "version": a.version,
+        "units": units,
+        "made": str(made or dt.date.today()),
+        "visited": None if visited is None else str(visited),
+        "farm": farm or None,
+        "field": name or a.name or None,
+        "crop": a.crop,
+        "stage": a.stage.words if a.stage else None,
+        "rules": {
+            "name": a.rules.name,
+            "title": a.rules.title,
+            "region": a.rules.region,
+            "mark": a.rules.mark,
+            "notes": list(a.rules.notes),
+        },
+        "verdict": verdict_record(a),
+        "actions": [{"text": one.text, "source": one.source} for one in a.verdict.actions],
+        "definition": a.field.definition.words,
+        "evidence": [evidence_record(a, result) for result in (a.plants, a.shoots) if result],
+        "expected": _expected(a),
+        "spots": [_spot(a, spot) for spot in a.field.listed],
+        "map": dict(ground) if ground is not None else None,
+        "photos": [dict(photo) for photo in photos],
+        "nitrogen": None if topdress is None else nitrogen_record(topdress),
+        "flags": [
+            f"{flag[0].upper()}{flag[1:].rstrip('.')}."
+            for flag in flags
+            if not (
+                a.refused and flag.startswith("refused")
+            )  # each is named below, with its reason
+        ],
+        "refused": [
+            {"photo": PureWindowsPath(photo).name, "reason": reason} for photo, reason in a.refused
+        ],
+        "cautions": [{"text": text, "source": source} for text, source in cautions],
+        "steps": [{"what": s.what, "value": s.value, "why": s.why} for s in a.steps],
+        "sources": list(sources),
+        "model": dict(a.model) or None,
+        "assessment": a.to_json(),
+    }
+
+
+def _expected(a: Assessment) -> dict[str, Any]:
+    heads, bushels = a.heads, a.yield_
+    return {
+        "heads": None
+        if heads is None
+        else {
+            "per_ft2": [heads.low, heads.high],
+            "per_m2": [per_m2(heads.low), per_m2(heads.high)],
+        },
+        "yield": None
+        if bushels is None
+        else {
+            "bu_ac": [bushels.low, bushels.high],
+            "t_ha": [bu_per_ac_to_t_per_ha(v, a.crop) for v in (bushels.low, bushels.high)],
+        },
+    }
+
+
+def _spot(a: Assessment, spot: SpotDensity) -> dict[str, Any]:
+    both = {"plants": spot.plants_per_m2, "shoots": spot.shoots_per_m2}
+    return {
+        "spot": spot.spot,
+        "zone": spot.zone or None,
+        "by_hand": spot.source == "hand",
+        "observer": spot.observer or None,
+        "photo": spot.photo or None,
+        "role": a.field.role(spot),
+        "per_ft2": {what: None if v is None else per_ft2(v) for what, v in both.items()},
+        "per_m2": both,
+        "flags": list(spot.flags),
+    }

@@ -1,0 +1,174 @@
+"""The nitrogen plan in a table: when, which dates, how much nitrogen, how much product."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from tillercount.report.blocks import Para, Table
+from tillercount.report.language import Line, Speaker
+
+__all__ = ["nitrogen_blocks"]
+
+_NAMES = frozenset({"early", "main", "whole"})
+
+
+def nitrogen_blocks(speak: Speaker) -> Iterator[Any]:
+    """The plan, or why there is none."""
+    plan = speak.record["nitrogen"]
+    if plan["why_none"]:
+        yield Para((speak.at("nitrogen/why_none"),), "strong")
+    for i in range(len(plan["first"])):
+        yield Para((speak.at(f"nitrogen/first/{i}"),), "strong")
+    if plan["doses"]:
+        yield _table(speak, plan)
+    yield from _notes(speak, plan)
+
+
+def _table(speak: Speaker, plan: dict[str, Any]) -> Table:
+    words, metric = speak.words, speak.metric
+    system = "metric" if metric else "us"
+    names = range(len(plan["products"]))
+    ending = "_ha" if metric else ""
+    head: list[Line] = [
+        (words["nitrogen.when"],),
+        (words["nitrogen.dates"],),
+        (words[f"unit.n_{system}"],),
+        *(
+            speak.say(f"nitrogen.product{ending}", product=speak.at(f"nitrogen/products/{i}/name"))
+            for i in names
+        ),
+    ]
+    priced = any(one["cost_ac"] for dose in plan["doses"] for one in dose["products"])
+    if priced:
+        head.append((words[f"nitrogen.cost{ending}"],))
+    rows: list[list[Line]] = []
+    for i, dose in enumerate(plan["doses"]):
+        at = f"nitrogen/doses/{i}"
+        row: list[Line] = [
+            _when(speak, at, dose),
+            _dates(speak, at, dose),
+            speak.ends(f"{at}/rate/{system}"),
+            *(_product(speak, f"{at}/products/{j}") for j in range(len(dose["products"]))),
+        ]
+        if priced:
+            row.append(_costs(speak, at, dose))
+        rows.append(row)
+    if plan["total"]:
+        empty: list[Line] = [() for _ in head[3:]]
+        rows.append(
+            [(words["nitrogen.in_all"],), (), speak.ends(f"nitrogen/total/{system}"), *empty]
+        )
+    return Table(head, rows, frozenset(range(2, len(head))), frozenset({len(plan["doses"])}))
+
+
+def _when(speak: Speaker, at: str, dose: dict[str, Any]) -> Line:
+    when = speak.at(f"{at}/when")
+    if dose["name"] not in _NAMES:
+        return (speak.at(f"{at}/name"), ": ", when)
+    return (speak.words[f"nitrogen.{dose['name']}"], ": ", when)
+
+
+def _dates(speak: Speaker, at: str, dose: dict[str, Any]) -> Line:
+    if dose["before"]:
+        return speak.say("nitrogen.before", date=speak.at(f"{at}/before", "date"))
+    if dose["from"]:
+        first, last = (speak.at(f"{at}/from/{i}", "date") for i in (0, 1))
+        if first.text == last.text:
+            return speak.say("nitrogen.from_date", date=first)
+        return speak.say("nitrogen.from_to", first=first, last=last)
+    return (speak.words["nitrogen.by_growth"],)
+
+
+def _product(speak: Speaker, at: str) -> Line:
+    found = speak.record_value(at)
+    if not found["lb_ac"][1]:
+        return (speak.words["found.none"],)
+    dry, wet = (
+        (("kg", "kg_ha"), ("l", "l_ha")) if speak.metric else (("lb", "lb_ac"), ("gal", "gal_ac"))
+    )
+    weight = speak.say(f"nitrogen.{dry[0]}", range=speak.ends(f"{at}/{dry[1]}"))
+    if found[wet[1]] is None:
+        return weight
+    volume = speak.say(f"nitrogen.{wet[0]}", range=speak.ends(f"{at}/{wet[1]}"))
+    return speak.say("nitrogen.or_also", one=volume, other=weight)
+
+
+def _costs(speak: Speaker, at: str, dose: dict[str, Any]) -> Line:
+    per = "cost_ha" if speak.metric else "cost_ac"
+    lines: list[Line] = [
+        speak.ends(f"{at}/products/{j}/{per}", "money")
+        for j, one in enumerate(dose["products"])
+        if one[per] is not None and one[per][1]
+    ]
+    return speak.joined(lines, "verdict.or") if lines else (speak.words["found.none"],)
+
+
+def _notes(speak: Speaker, plan: dict[str, Any]) -> Iterator[Para]:
+    at, say, words = speak.at, speak.say, speak.words
+    system = "metric" if speak.metric else "us"
+    lines: list[Line] = []
+    goal = plan["goal"]
+    if goal and goal["t_ha" if speak.metric else "bu_ac"] is not None:
+        per, kind = ("t_ha", "one") if speak.metric else ("bu_ac", "whole")
+        amount = say(f"unit.yield_{system}", range=at(f"nitrogen/goal/{per}", kind))
+        lines.append(say("nitrogen.goal", goal=amount))
+    if plan["whole_by"]:
+        lines.append(say("nitrogen.whole_by", by=at("nitrogen/whole_by")))
+    if plan["twice"]:
+        rates = speak.joined(
+            [speak.ends(f"nitrogen/twice/{i}/{system}") for i in range(len(plan["twice"]))],
+            "verdict.or",
+        )
+        lines.append(say("nitrogen.twice", rates=rates, unit=words[f"unit.n_{system}"]))
+    lines.extend(_loads(speak, plan))
+    if plan["green_up"]:
+        lines.append(say("nitrogen.green_up", date=at("nitrogen/green_up", "date")))
+    if plan["jointing"]:
+        path = "nitrogen/jointing"
+        lines.append(
+            say(
+                "nitrogen.jointing",
+                first=at(f"{path}/first", "date"),
+                last=at(f"{path}/last", "date"),
+                years=at(f"{path}/years", "whole"),
+                source=at(f"{path}/source"),
+            )
+        )
+    elif not plan["season"] and plan["doses"]:
+        lines.append((words["nitrogen.no_weather"],))
+    if lines:
+        yield Para(tuple(piece for line in lines for piece in (*line, " ")), "small")
+
+
+def _loads(speak: Speaker, plan: dict[str, Any]) -> Iterator[Line]:
+    """Product for the whole field."""
+    if plan["area"] is None:
+        return
+    loads: list[Line] = []
+    for i, dose in enumerate(plan["doses"]):
+        for j, one in enumerate(dose["products"]):
+            liquid = plan["products"][j]["liquid"]
+            unit = ("l" if liquid else "kg") if speak.metric else ("gal" if liquid else "lb")
+            if not one[f"field_{unit}"]:
+                continue
+            at = f"nitrogen/doses/{i}/products/{j}"
+            name = dose["name"]
+            loads.append(
+                speak.say(
+                    "nitrogen.load",
+                    dose=speak.words[f"nitrogen.{name}"] if name in _NAMES else name,
+                    range=speak.say(
+                        f"nitrogen.{unit}", range=speak.ends(f"{at}/field_{unit}", "whole")
+                    ),
+                    product=speak.at(f"{at}/name"),
+                )
+            )
+    if loads:
+        from tillercount.report.saying import area_line
+
+        yield speak.say(
+            "nitrogen.field_load",
+            area=area_line(speak, "nitrogen/area"),
+            loads=speak.joined(loads, "verdict.comma"),
+        )

@@ -1,0 +1,131 @@
+"""A field's spring nitrogen on one screen: rates, amounts and dates, then what to mind, each once.
+
+What is left out here (sources, other publishers' figures one by one, how to judge survival) is in
+`tillercount.stand.dressing.sections`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from tillercount.stand.dresslines import (
+    advice_while_spreading,
+    cautions_left,
+    ceilings_shown,
+    dose_lines,
+    pounds_text,
+    total_line,
+)
+from tillercount.stand.growth import Jointing
+from tillercount.stand.setting import amount_text, field_text
+from tillercount.stand.stage import parse_stage
+from tillercount.stand.topdress import Topdress
+from tillercount.stand.words import join, rate_text
+from tillercount.units import KG_PER_HA_PER_LB_PER_ACRE, M2_PER_ACRE
+
+__all__ = ["brief_sections"]
+
+
+def brief_sections(made: Topdress) -> Iterator[tuple[str, list[str]]]:
+    """Headings with their lines, in the order to show them; none is empty, no line comes twice."""
+    told: set[str] = set()
+    for title, lines in (
+        ("Rates", _rates(made)),
+        ("How it was worked out", _worked_out(made)),
+        ("Field and season", _field(made)),
+        ("While it goes on", (advice.brief for advice in advice_while_spreading(made))),
+        ("Mind", (*made.flags, *(advice.brief for advice in cautions_left(made)))),
+    ):
+        new = [line for line in dict.fromkeys(lines) if line not in told]
+        told.update(new)
+        if new:
+            yield title, new
+
+
+def _rates(made: Topdress) -> Iterator[str]:
+    for dose in made.doses:
+        metric = [lb * KG_PER_HA_PER_LB_PER_ACRE for lb in dose.lb_ac]
+        yield f"{dose.name}: {pounds_text(dose)} ({rate_text(metric)} kg N/ha), {dose.when}"
+        for amounts in dose.amounts:
+            yield f"{dose.name}, {amounts[0].product.name} an acre: {amount_text(amounts)}"
+            load = field_text(amounts, one_unit=True)
+            if load:
+                yield f"{dose.name}, {amounts[0].product.name} for the field: {load}"
+    if not made.doses:
+        yield from dose_lines(made)
+        return
+    if made.plan is not None:
+        yield from (line for line in made.plan.lines if "isn't sure" in line)
+    whole = total_line(made)
+    if whole:
+        yield whole
+
+
+def _worked_out(made: Topdress) -> Iterator[str]:
+    yield from made.arithmetic
+    if not made.doses:
+        return
+    for one in made.products:
+        text = f"{one.name}: lb N / {one.n:g} = lb"
+        if one.lb_per_gal is not None:
+            text += f"; lb / {one.lb_per_gal:g} lb per gallon = gal"
+        if made.area_m2 is not None:
+            text += f"; times {made.area_m2 / M2_PER_ACRE:.4g} ac"
+        yield text
+
+
+def _field(made: Topdress) -> Iterator[str]:
+    yield from _ceilings(made)
+    found = made.overlap
+    if found is not None:
+        doubled = join(
+            [rate_text([found.doubled(lb) for lb in dose.lb_ac]) for dose in made.doses], "then"
+        )
+        rate = f": {doubled} lb N/ac there" if doubled else ""
+        yield f"{100 * found.twice_share:.1f} % of the field is dosed twice{rate}"
+        if found.missed_share > 0.0005:
+            yield f"{100 * found.missed_share:.1f} % gets nothing: passes are too far apart"
+    yield from (advice.text for advice in made.lodging)
+    if made.yield_ is not None:
+        yield (
+            f"yield likely from these shoots, over all sources: about {made.yield_.low:.0f} to "
+            f"{made.yield_.high:.0f} bu/ac"
+        )
+    if made.stage is not None and not made.stage.jointed:
+        joint = parse_stage("jointing")
+        yield f"now {made.stage.words}; jointing is {joint.words}: {joint.feature}"
+    yield from _season(made)
+    for one in made.weeds:
+        yield one.words
+    if made.again is not None:
+        yield f"look again between {made.again.first} and {made.again.last}"
+
+
+def _ceilings(made: Topdress) -> Iterator[str]:
+    """Those kept to in one line, each that is passed in its own."""
+    within: dict[str, list[str]] = {}
+    for held in ceilings_shown(made):
+        if held.over:
+            yield held.line
+        else:
+            part = "early" if held.ceiling.part == "early" else "in all"
+            within.setdefault(part, []).append(f"{held.ceiling.by} {held.lb_ac:.4g}")
+    if within:
+        kept = "; ".join(f"{part} {', '.join(names)}" for part, names in within.items())
+        yield f"within the ceilings in print, lb N/ac: {kept}"
+
+
+def _season(made: Topdress) -> Iterator[str]:
+    season = made.season
+    if season is None:
+        return
+    if season.growing is False:
+        yield "no growth in the last week on file"
+    if season.green_up is not None:
+        yield f"green-up by the weather: {season.green_up}"
+    if isinstance(season.jointing, Jointing):
+        yield season.jointing.words
+    else:
+        yield f"jointing: no date; {season.jointing.reason}"
+    if season.hint:
+        yield f"the count is off: {season.hint}"

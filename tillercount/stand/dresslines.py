@@ -1,0 +1,156 @@
+"""The lines of each section of a field's spring nitrogen, in full, with their sources."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from tillercount.stand.cautions import SURVIVAL, Advice
+from tillercount.stand.checks import GREEN_UP, WINTER_SURVIVAL
+from tillercount.stand.doses import Dose
+from tillercount.stand.limits import Held
+from tillercount.stand.products import Amount
+from tillercount.stand.setting import amount_text, field_text
+from tillercount.stand.stage import parse_stage
+from tillercount.stand.topdress import Topdress
+from tillercount.stand.words import rate_text
+from tillercount.units import KG_PER_HA_PER_LB_PER_ACRE
+
+__all__ = [
+    "advice_while_spreading",
+    "amount_arithmetic",
+    "cautions_left",
+    "ceilings_shown",
+    "dose_lines",
+    "look_again_lines",
+    "overlap_lines",
+    "pounds_text",
+    "product_lines",
+    "stage_lines",
+    "total_line",
+    "yield_lines",
+]
+
+
+def pounds_text(dose: Dose) -> str:
+    """ "22-36 lb N/ac"."""
+    return f"{rate_text(dose.lb_ac)} lb N/ac"
+
+
+def dose_lines(made: Topdress) -> Iterator[str]:
+    """Each dose with its date, then the whole."""
+    for dose in made.doses:
+        metric = [lb * KG_PER_HA_PER_LB_PER_ACRE for lb in dose.lb_ac]
+        yield f"{dose.name}: {pounds_text(dose)} ({rate_text(metric)} kg N/ha), {dose.when}"
+    if made.plan is not None and not made.doses:
+        yield from made.plan.lines
+    elif made.plan is not None:
+        yield from (line for line in made.plan.lines if "isn't sure" in line)
+    whole = total_line(made)
+    if whole:
+        yield whole
+
+
+def total_line(made: Topdress) -> str:
+    """The whole of this spring; with a tissue test, how that goes with the yield goal's."""
+    if made.reconciled:
+        return f"in all: {made.reconciled}"
+    if made.whole.net is None:
+        return ""
+    return f"in all: {rate_text(made.whole.net)} lb N/ac ({made.whole.by})"
+
+
+def product_lines(made: Topdress) -> Iterator[str]:
+    """What each product is, then how much of it makes each dose."""
+    for one in made.products:
+        yield one.facts
+    for dose in made.doses:
+        for amounts in dose.amounts:
+            yield f"{dose.name}: {_amount(amounts)}"
+
+
+def _amount(amounts: Sequence[Amount]) -> str:
+    text = f"{amounts[0].product.name}, per acre {amount_text(amounts, metric=True)}"
+    field = field_text(amounts)
+    return f"{text}; for the field {field}" if field else text
+
+
+def amount_arithmetic(made: Topdress) -> Iterator[str]:
+    """How each amount of product came about, in full."""
+    for dose in made.doses:
+        for amounts in dose.amounts:
+            for one in amounts:
+                yield f"{dose.name}: {'; '.join(one.arithmetic)}"
+
+
+def ceilings_shown(made: Topdress) -> list[Held]:
+    """Ceilings in print, less the one that the publisher's own printed rate already keeps to.
+
+    Its words speak of one band of tillers, and would contradict the rate printed for another.
+    """
+    return [one for one in made.ceilings if one.over or one.ceiling.rules != made.rules.name]
+
+
+def overlap_lines(made: Topdress) -> Iterator[str]:
+    """What is dosed twice, and with how much."""
+    found = made.overlap
+    if found is None:
+        return
+    yield (
+        f"{100 * found.twice_share:.1f} % of the field is dosed twice, "
+        f"{100 * found.point_row_share:.1f} % of it over the headlands (point rows); headlands are "
+        f"{100 * found.headland_share:.0f} % of the field; {found.passes} straight passes, heading "
+        f"{found.heading_deg:.0f}° from north (worked out from the outline)"
+    )
+    if found.missed_share > 0.0005:
+        yield f"{100 * found.missed_share:.1f} % gets nothing: passes are too far apart"
+    for dose in made.doses:
+        doubled = [found.doubled(lb) for lb in dose.lb_ac]
+        yield f"{dose.name}: {rate_text(doubled)} lb N/ac there instead of {pounds_text(dose)}"
+    if found.twice_share > 0.01 and found.boom.sections == 1:
+        yield "Sections that switch off by themselves, or passes laid otherwise, make it less."
+    yield from found.notes
+
+
+def yield_lines(made: Topdress) -> Iterator[str]:
+    """What the stand may still bring, each source by itself."""
+    if made.yield_ is None or made.heads is None:
+        return
+    yield (
+        f"about {made.yield_.low:.0f} to {made.yield_.high:.0f} bu/ac from {made.heads.low:.0f} to "
+        f"{made.heads.high:.0f} heads per ft², side by side:"
+    )
+    for row in made.yield_.by_source:
+        yield f"{row.low:.0f} to {row.high:.0f} bu/ac by {row.source}"
+
+
+def stage_lines(made: Topdress) -> Iterator[str]:
+    """How to know the stage, and jointing."""
+    if made.stage is None:
+        return
+    yield f"{made.stage.words}: {made.stage.feature}."
+    if not made.stage.jointed:
+        joint = parse_stage("jointing")
+        yield f"Jointing is {joint.words}: {joint.feature}."
+
+
+def _before_feekes_5(made: Topdress) -> bool:
+    return made.stage is None or made.stage.feekes[1] < 5
+
+
+def look_again_lines(made: Topdress) -> Iterator[str]:
+    """When to come again, and how to tell whether plants live."""
+    if made.again is not None:
+        yield made.again.line
+    if _before_feekes_5(made):
+        yield from (advice.line for advice in (*GREEN_UP, *WINTER_SURVIVAL))
+
+
+def advice_while_spreading(made: Topdress) -> list[Advice]:
+    """What to mind at work; the plain no is in the headline already."""
+    return [advice for advice in made.spreading if advice != made.stop]
+
+
+def cautions_left(made: Topdress) -> list[Advice]:
+    """Cautions, less the one that "look again" says in full."""
+    told = _before_feekes_5(made)
+    return [advice for advice in made.cautions if not (told and advice == SURVIVAL)]

@@ -1,0 +1,23 @@
+"""The rates of a nitrogen plan as rows: when, and pounds of nitrogen per acre."""
+
+from __future__ import annotations
+
+from tillercount.stand.already import Range
+from tillercount.stand.nitrogen import NitrogenPlan
+
+__all__ = ["rate_rows"]
+
+
+def rate_rows(plan: NitrogenPlan) -> list[tuple[str, Range]]:
+    """(when, lb N/ac) for each dose that has pounds, and for the whole.
+
+    Before the stand is decided, and once the crop has jointed, the whole alone.
+    """
+    rows = [
+        (f"Early, {plan.early_when}", plan.early),
+        (f"{plan.main_when[0].upper()}{plan.main_when[1:]}", plan.main),
+        ("In all", plan.total),
+    ]
+    if plan.advice in ("keep first", "jointed"):
+        rows = rows[-1:]
+    return [(when, ends) for when, ends in rows if ends is not None]

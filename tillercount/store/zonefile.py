@@ -1,0 +1,51 @@
+"""Areas of a field's zones from a file: a plan, or a drawing of the zones."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from tillercount.errors import InputError
+
+__all__ = ["read_zone_areas"]
+
+
+def read_zone_areas(path: str | Path) -> dict[str, float]:
+    """Square metres of each zone, by name.
+
+    A plan's own zones are taken as it states them, the rest of the field among them. In any other
+    file (GeoJSON, KML) each named area is a zone; areas of one name add up.
+
+    Raises
+    ------
+    InputError
+        Not readable, no areas, or an area without a name.
+    """
+    import numpy as np
+
+    from tillercount.plan.boundary import areas_in_m
+    from tillercount.plan.ground import Ground
+    from tillercount.plan.shapes import read_drawing
+    from tillercount.store.planfile import read_plan
+
+    drawing = read_drawing(path)
+    if any(thing.kind == "corners" for thing in drawing.things):  # spots: a plan
+        stated = {z.name: z.area_m2 for z in read_plan(path).zones if z.area_m2}
+        if not stated:
+            raise InputError(
+                f"{path}: this plan was made without zones; make it with plan --zones, or give a "
+                "file with the zones' outlines"
+            )
+        return stated
+    things = [thing for thing in drawing.things if thing.kind == "area"]
+    if not things:
+        raise InputError(f"{path}: no areas in it; give the outlines of the zones")
+    ground = Ground.around(np.concatenate([ring for thing in things for ring in thing.rings]))
+    areas: dict[str, float] = {}
+    for number, thing in enumerate(things, start=1):
+        if not thing.name:
+            raise InputError(
+                f"{path}: area {number} has no name; name each zone as the spots' file does"
+            )
+        made = areas_in_m([thing], ground, drawing.source, [])
+        areas[thing.name] = areas.get(thing.name, 0.0) + sum(float(part.area) for part in made)
+    return areas
