@@ -135,12 +135,17 @@ def draw_scene(
             rng.uniform(10, 32) if rng.random() < 0.5 else np.exp(rng.uniform(1.0, 3.95))
         ),
         "haun": float(rng.uniform(1.2, 7.8)),
-        # wider than was measured: the picture must say how many tillers there are, not the stage
-        "tillering": float(rng.uniform(0.1, 1.5)),
-        "tillers_early": float(rng.uniform(-0.9, 0.9)),
-        "hug": float(rng.uniform(0.2, 1.4)),
+        # about what was measured at each stage, and one stand in four far from it: shoots that
+        # can't be told apart are judged by the stage, as a person does
+        "tillering": float(np.clip(rng.lognormal(0, 0.3), 0.3, 1.6) if rng.random() < 0.75
+                           else rng.uniform(0.1, 1.5)),
+        "tillers_early": float(np.clip(rng.normal(0, 0.35), -0.9, 0.9)),
+        "hug": float(rng.uniform(0.4, 1.4)),
+        # half an inch to an inch and more, much the same for any sowing depth (common practice)
+        "crown_mm": float(rng.uniform(0, 32)),
         "prostrate": float(rng.beta(1.2, 2.5)),
-        "size": float(rng.uniform(0.55, 1.3)),
+        # cold makes leaves short however many there are
+        "size": float(np.exp(rng.uniform(np.log(0.38), np.log(1.3)))),
         "vigour_sd": float(rng.uniform(0.08, 0.3)),
         "dead_tips": float(rng.beta(1, 2.2)),
         "leaf_lightness": float(rng.uniform(26, 56)),
@@ -209,7 +214,7 @@ def draw_scene(
         tillering=p["tillering"], prostrate=p["prostrate"], size=p["size"],
         vigour_sd=p["vigour_sd"], dead_tips=p["dead_tips"], lightness=p["leaf_lightness"],
         chroma=p["leaf_chroma"], hue_deg=p["leaf_hue"], tillers_early=p["tillers_early"],
-        hug=p["hug"],
+        hug=p["hug"], crown_mm=p["crown_mm"],
     )
     if p["frost"] > 0:
         crop = _frosted(crop, p["frost"], rng)

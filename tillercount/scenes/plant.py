@@ -88,6 +88,12 @@ def _tillers(
     return out
 
 
+MOST_SLANT = float(np.deg2rad(50))
+"""Slant in the soil of the flattest tillers."""
+WIDEST_MM = 30.0
+"""Furthest that a tiller comes out of the ground from its main stem."""
+
+
 def grow(
     plants_mm: NDArray[np.float64],
     height_of: object,
@@ -105,6 +111,7 @@ def grow(
     hue_deg: float,
     tillers_early: float = 0.0,
     hug: float = 1.0,
+    crown_mm: float = 0.0,
 ) -> tuple[Mesh, Shoots]:
     """Grow a plant at each place.
 
@@ -118,6 +125,8 @@ def grow(
     dead_tips : 0 … 1, how many leaves are tipped or withered
     tillers_early : leaves by which tillers come before (or, below 0, after) their measured time
     hug : factor on the distance of tillers from their main stem
+    crown_mm : depth of the crown; tillers leave it there, at a slant, and so come out of the
+        ground the further from their main stem the deeper it lies
 
     Returns
     -------
@@ -147,6 +156,8 @@ def grow(
                     np.clip(rng.normal(8 + 55 * prostrate, 7 + 8 * prostrate), 2, 82)
                 )
                 gap = hug * (rng.uniform(1.5, 4.0) + 1.2 * min(own, 3))
+                slant = min(lean, MOST_SLANT) * rng.uniform(0.4, 1.0)
+                gap = min(gap + crown_mm * np.tan(slant), WIDEST_MM)
                 foot = xy + gap * np.array([np.cos(out_dir), np.sin(out_dir)])
             m = len(plant_of)
             plant_of.append(p)
