@@ -6,7 +6,6 @@ import contextlib
 import datetime as dt
 import hashlib
 import io
-import math
 import struct
 import threading
 import warnings
@@ -20,8 +19,9 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
 
-from tillercount.errors import InputError
+from tillercount.errors import InputError, PhotoError
 from tillercount.exif import DEFAULT_FOCAL_35MM, focal_px_of, read_shot_data
+from tillercount.pixels import is_grey, to_rgb
 
 __all__ = ["LARGEST_MEGAPIXELS", "Photo", "PhotoError", "list_photos", "read_photo"]
 
@@ -34,8 +34,6 @@ HEIC_REMEDY = (
 )
 _FORMATS = ("JPEG", "MPO", "PNG", "WEBP", "TIFF", "HEIF")
 _DNG_VERSION = 50706
-_GREY_SPREAD = 4
-"""A photo has no colour if its channels differ by more than this in fewer than 1 of 200 pixels."""
 
 # Undo of each EXIF orientation, on the array: Pillow's own function rewrites the EXIF block as
 # well and fails on damaged ones, and turning the array needs half the memory.
@@ -48,12 +46,7 @@ _UPRIGHT: dict[int, Callable[[NDArray[np.uint8]], NDArray[np.uint8]]] = {
     7: lambda rgb: rgb[::-1, ::-1].transpose(1, 0, 2),
     8: lambda rgb: np.rot90(rgb, 1),
 }
-_BAND_ROWS = 256
 _warnings_lock = threading.Lock()
-
-
-class PhotoError(InputError):
-    """This file can't be used as a photo; the message says why and what to do."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -122,11 +115,11 @@ def read_photo(path: str | Path) -> Photo:
         with _quiet():
             shot = read_shot_data(image, *image.size)
         notes += [*shot_error, *shot.notes]
-        rgb = _to_rgb(path, image, notes)
+        rgb = to_rgb(path, image, notes)
         image.close()
     if shot.orientation in _UPRIGHT:
         rgb = np.ascontiguousarray(_UPRIGHT[shot.orientation](rgb))
-    if _is_grey(rgb):
+    if is_grey(rgb):
         raise PhotoError(
             f"{path.name}: no colour in this photo, and plants are told from soil by colour; "
             "take it again in colour (no black-and-white filter)"
@@ -281,70 +274,3 @@ def _load(path: Path, image: Image.Image) -> list[str]:
             raise PhotoError(_damaged(path)) from error
         return ["the EXIF block is damaged: the photo may not be upright"]
     return []
-
-
-def _to_rgb(path: Path, image: Image.Image, notes: list[str]) -> NDArray[np.uint8]:
-    mode = image.mode
-    if mode in ("1", "L", "LA", "La", "F", "I") or mode.startswith("I;"):
-        raise PhotoError(
-            f"{path.name}: a black-and-white picture, and plants are told from soil by colour; "
-            "use the colour photo"
-        )
-    profile = image.info.get("icc_profile")
-    if mode == "P" or "transparency" in image.info:
-        has_alpha = "transparency" in image.info
-        if mode == "P":
-            notes.append("a palette picture of at most 256 colours; use the phone's own photo")
-        image = image.convert("RGBA" if has_alpha else "RGB")
-    if image.mode in ("RGBA", "RGBa", "PA"):
-        image = _flattened(image.convert("RGBA"), notes)
-    if profile:
-        image = _to_srgb(image, profile, notes)
-    if image.mode != "RGB":
-        notes.append(f"the colours were stored as {mode} and were converted to RGB")
-        image = image.convert("RGB")
-    # Band by band: in one go Pillow would hold one more copy of the whole photo.
-    rgb = np.empty((image.height, image.width, 3), np.uint8)
-    for top in range(0, image.height, _BAND_ROWS):
-        bottom = min(top + _BAND_ROWS, image.height)
-        rgb[top:bottom] = np.asarray(image.crop((0, top, image.width, bottom)))
-    return rgb
-
-
-def _flattened(image: Image.Image, notes: list[str]) -> Image.Image:
-    """Lay a picture with transparency on mid grey, which is neither glare nor deep shade."""
-    alpha = image.getchannel("A")
-    if alpha.getextrema() == (255, 255):
-        return image.convert("RGB")
-    share = 1.0 - float(np.asarray(alpha).mean()) / 255.0
-    notes.append(f"{math.ceil(share * 100)} % of the picture is transparent; laid on grey")
-    ground = Image.new("RGB", image.size, (128, 128, 128))
-    ground.paste(image, mask=alpha)
-    return ground
-
-
-def _to_srgb(image: Image.Image, profile: bytes, notes: list[str]) -> Image.Image:
-    from PIL import ImageCms
-
-    try:
-        source = ImageCms.ImageCmsProfile(io.BytesIO(profile))
-        name = ImageCms.getProfileDescription(source).strip()
-        # Converting sRGB to itself costs time and changes nothing.
-        if image.mode == "RGB" and name.lower().startswith("srgb"):
-            return image
-        converted = ImageCms.profileToProfile(
-            image, source, ImageCms.createProfile("sRGB"), outputMode="RGB"
-        )
-    except (ImageCms.PyCMSError, OSError, ValueError, TypeError):
-        notes.append("the colour profile can't be read; colours were taken as sRGB")
-        return image
-    assert converted is not None  # only an in-place conversion returns None
-    return converted
-
-
-def _is_grey(rgb: NDArray[np.uint8]) -> bool:
-    # A sixteenth of the pixels is enough to see colour; small pictures are looked at whole.
-    step = 4 if min(rgb.shape[:2]) >= 64 else 1
-    sample = rgb[::step, ::step]
-    spread = sample.max(axis=2) - sample.min(axis=2)
-    return float((spread > _GREY_SPREAD).mean()) < 0.005

@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from tillercount.cli.count import AREA_HELP
+from tillercount.cli.given import count_given, field_name, need_area, sorted_out
 from tillercount.cli.guard import EXIT_REFUSED, guarded, say
 
 if TYPE_CHECKING:
-    from tillercount.area import Area
     from tillercount.stand import Assessment
 
 __all__ = ["assess"]
 
-_MOST_PICTURES = 6
 """Overlays put into a page; more make it too heavy to send to a phone."""
 
 
@@ -92,9 +90,9 @@ def assess(
     from tillercount.stand import load_rules
     from tillercount.store.zonefile import read_zone_areas
 
-    photos, files = _sorted_out(sources)
+    photos, files = sorted_out(sources)
     marked = parse_area(area) if area is not None else None
-    _need_area(photos, marked)
+    need_area(photos, marked)
     # What can be wrong without counting is found before minutes of it.
     load_rules(rules)
     zone_areas = None if zones is None else read_zone_areas(zones)
@@ -107,7 +105,8 @@ def assess(
         overlays: list[tuple[Path, str]] = []
         refused = 0
         if photos and marked is not None:
-            counted, overlays, refused = _count(photos, marked, pictures, json_file or html_file)
+            target = json_file or html_file
+            counted, overlays, refused = count_given(photos, marked, pictures, target)
             counts.insert(0, counted)
         result = assess_field(
             counts,
@@ -115,7 +114,7 @@ def assess(
             yield_goal=yield_goal,
             crop=crop,
             stage=stage,
-            name=field if field is not None else _field_name(sources),
+            name=field if field is not None else field_name(sources),
             insist=insist,
             zone_areas=zone_areas,
         )
@@ -129,65 +128,6 @@ def assess(
     show_assessment(result, explain=explain)
     if refused:
         raise typer.Exit(EXIT_REFUSED)
-
-
-def _sorted_out(sources: Sequence[Path]) -> tuple[list[Path], list[Path]]:
-    """Photos (from folders as well), and files of counts."""
-    from tillercount.cli.photolist import without_own_pictures
-    from tillercount.errors import InputError
-    from tillercount.photo import SUFFIXES, list_photos
-
-    pictures: list[Path] = []
-    files: list[Path] = []
-    for source in sources:
-        if source.suffix.lower() in (".json", ".csv", ".tsv", ".txt") and not source.is_dir():
-            if not source.exists():
-                raise InputError(f"{source} doesn't exist; check the name and the folder")
-            if source not in files:
-                files.append(source)
-        elif source.is_file() and source.suffix.lower() not in SUFFIXES:
-            raise InputError(
-                f"{source} is neither a photo, nor a counts file (.json), nor a CSV of hand "
-                "counts; give one of these, or a folder of photos"
-            )
-        else:
-            pictures.append(source)
-    return (without_own_pictures(list_photos(pictures)) if pictures else []), files
-
-
-def _need_area(photos: Sequence[Path], area: Area | None) -> None:
-    from tillercount.errors import InputError
-
-    if photos and area is None:
-        raise InputError(
-            f"{len(photos)} of the sources are photos, so --area is needed, such as "
-            "--area square:12in"
-        )
-
-
-def _field_name(sources: Sequence[Path]) -> str:
-    """The one folder's or file's name; several have none in common."""
-    if len(sources) != 1:
-        return ""
-    return sources[0].resolve().name if sources[0].is_dir() else sources[0].stem
-
-
-def _count(
-    photos: Sequence[Path], area: Area, pictures: Path | None, target: Path | None
-) -> tuple[dict[str, Any], list[tuple[Path, str]], int]:
-    """Counts of the photos as in a counts file, their overlays, and how many were refused."""
-    from tillercount.cli.counting import count_photos, counts_file
-    from tillercount.cli.files import picture_names
-
-    run = count_photos(photos, area, keep_beside=target, overlay=pictures)
-    overlays: list[tuple[Path, str]] = []
-    if pictures is not None:
-        names = picture_names(photos, ".png")
-        for photo, record in zip(photos, run.records, strict=True):
-            picture = pictures / names[photo]
-            if record["status"] == "counted" and picture.exists():
-                overlays.append((picture, photo.name))
-    return counts_file(run), overlays[:_MOST_PICTURES], run.refused
 
 
 def _write_page(result: Assessment, path: Path, overlays: list[tuple[Path, str]]) -> None:

@@ -58,16 +58,16 @@ def judged(
 ) -> tuple[Assessment | None, int]:
     """The field under the rules; None where nothing was counted or they judge no density."""
     from tillercount.area import parse_area
-    from tillercount.cli.assess import _count, _field_name, _need_area, _sorted_out
+    from tillercount.cli.given import count_given, field_name, need_area, sorted_out
     from tillercount.cli.guard import say
     from tillercount.cli.partial import forget_partial
     from tillercount.stand import assess
 
     if not sources:
         return None, 0
-    photos, files = _sorted_out(sources)
+    photos, files = sorted_out(sources)
     marked = parse_area(area) if area is not None else None
-    _need_area(photos, marked)
+    need_area(photos, marked)
     if not rules.rules:
         say(
             f"rules {rules.name!r} judge no density, so the counts aren't used; to split by "
@@ -77,9 +77,9 @@ def judged(
     counts: list[Any] = list(files)
     refused = 0
     if photos and marked is not None:
-        counted, _, refused = _count(photos, marked, None, target)
+        counted, _, refused = count_given(photos, marked, None, target)
         counts.insert(0, counted)
-    result = assess(counts, rules, crop=crop, stage=stage, insist=insist, name=_field_name(sources))
+    result = assess(counts, rules, crop=crop, stage=stage, insist=insist, name=field_name(sources))
     forget_partial(target, photos)
     return result, refused
 

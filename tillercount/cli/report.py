@@ -2,19 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
 from tillercount.cli.count import AREA_HELP
 from tillercount.cli.guard import EXIT_REFUSED, guarded
-
-if TYPE_CHECKING:
-    from tillercount.report.photos import Picture
-    from tillercount.stand import Assessment, RuleSet
-    from tillercount.store import Season, Where
+from tillercount.cli.reportparts import from_files, from_season, store_of
 
 __all__ = ["report"]
 
@@ -215,13 +210,13 @@ def report(
     )
     area_m2, found = on_the_ground(boundary, field, boom, swath, headlands, boom_sections, heading)
     outline = read_field(boundary, field) if boundary is not None else None
-    store = _store_of(sources)
+    store = store_of(sources)
     check_targets(targets, [] if store else [Path(one) for one in sources])
     options: dict[str, Any] = {"crop": crop, "stage": at, "yield_goal": goal, "insist": insist}
     if store is not None:
-        taken = _from_season(store, (farm, field, visit), rules, options, photos or (), marked)
+        taken = from_season(store, (farm, field, visit), rules, options, photos or (), marked)
     else:
-        taken = _from_files([Path(s) for s in sources], marked, chosen, options, photos or ())
+        taken = from_files([Path(s) for s in sources], marked, chosen, options, photos or ())
     assessment, pictures, refused, name, farm_name = taken
     made = topdress(
         chosen,
@@ -270,85 +265,3 @@ def report(
             typer.echo(f"written: {path}")
     if refused:
         raise typer.Exit(EXIT_REFUSED)
-
-
-_Taken = tuple["Assessment", "list[Picture]", int, str, str]
-
-
-def _store_of(sources: Sequence[str]) -> str | None:
-    """The season, where the sources are one."""
-    from tillercount.errors import InputError
-
-    stores = [
-        one
-        for one in sources
-        if "://" in one or one.lower().endswith((".sqlite", ".db", ".sqlite3"))
-    ]
-    if stores and len(sources) > 1:
-        raise InputError(f"{stores[0]} is a season; give it alone, with --field NAME")
-    return stores[0] if stores else None
-
-
-def _from_files(
-    sources: Sequence[Path],
-    area: Any,
-    rules: RuleSet,
-    options: dict[str, Any],
-    folders: Sequence[Path],
-) -> _Taken:
-    from tillercount.cli.assess import _count, _field_name, _need_area, _sorted_out
-    from tillercount.report.photos import areas_in_counts, pictures_of
-    from tillercount.stand import assess
-
-    photos, files = _sorted_out(sources)
-    _need_area(photos, area)
-    counts: list[Any] = list(files)
-    refused = 0
-    if photos:
-        counted, _, refused = _count(photos, area, None, None)
-        counts.insert(0, counted)
-    name = _field_name(sources)
-    result = assess(counts, rules, name=name, **options)
-    look_in = [*photos, *_photos_in(folders)]
-    pictures = pictures_of(result, look_in, areas_in_counts(files), area) if look_in else []
-    return result, pictures, refused, name, ""
-
-
-def _from_season(
-    store: str,
-    place: tuple[str | None, str | None, str | None],
-    rules: str,
-    options: dict[str, Any],
-    folders: Sequence[Path],
-    area: Any,
-) -> _Taken:
-    from tillercount.cli.season import _opened, _where
-    from tillercount.report.photos import pictures_of
-
-    with _opened(store) as kept:
-        where = _where(kept, *place)
-        # Kept in the season, so that what was handed over can be looked up later.
-        result = kept.assess(where, rules, **options)
-        areas = _areas_in(kept, where) if folders else {}
-    pictures = pictures_of(result, _photos_in(folders), areas, area) if folders else []
-    return result, pictures, 0, where.field, where.farm
-
-
-def _photos_in(folders: Sequence[Path]) -> list[Path]:
-    """Photos of these folders, without pictures that the program drew."""
-    from tillercount.cli.photolist import without_own_pictures
-    from tillercount.photo import list_photos
-
-    return without_own_pictures(list_photos(list(folders))) if folders else []
-
-
-def _areas_in(kept: Season, where: Where) -> dict[str, str]:
-    """What was marked on each photo's ground."""
-    from tillercount.report.photos import named
-    from tillercount.store.engine import reading
-    from tillercount.store.rows import count_rows
-    from tillercount.store.visits import visit_of
-
-    with reading(kept.engine) as connection:
-        rows = count_rows(connection, visit_of(connection, where)[0])
-        return {named(row["photo"]): row["area"] for row in rows if row["photo"] and row["area"]}

@@ -118,8 +118,8 @@ def compare(
 ) -> None:
     """One field under every rule set that fits it, side by side; never averaged."""
     from tillercount.area import parse_area
-    from tillercount.cli.assess import _need_area, _sorted_out
     from tillercount.cli.files import check_targets, write_bytes, write_json
+    from tillercount.cli.given import need_area, sorted_out
     from tillercount.cli.partial import forget_partial
     from tillercount.stand.compare import compare as compare_field
     from tillercount.stand.library import load_rules
@@ -127,9 +127,9 @@ def compare(
     from tillercount.stand.picture import comparison_png
     from tillercount.units import density_per_m2, length_mm
 
-    photos, files = _sorted_out(sources)
+    photos, files = sorted_out(sources)
     marked = parse_area(area) if area is not None else None
-    _need_area(photos, marked)
+    need_area(photos, marked)
     local = Local(
         length_mm(row_spacing, what="row spacing") if row_spacing else None,
         density_per_m2(normal_stand, what="normal stand") if normal_stand else None,

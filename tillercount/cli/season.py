@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from tillercount.cli.count import AREA_HELP
 from tillercount.cli.guard import EXIT_REFUSED, guarded
+from tillercount.cli.seasonplace import opened, where_of
 
 if TYPE_CHECKING:
-    from tillercount.store import Season, Where
+    pass
 
 __all__ = ["season"]
 
@@ -99,8 +99,8 @@ def add(
         raise InputError(f"{photos[0]} is a photo, so --area is needed, like --area square:12in")
     marked = parse_area(area) if area is not None else None
     refused = 0
-    with _opened(store, who) as kept:
-        where = _where(kept, farm, field, visit)
+    with opened(store, who) as kept:
+        where = where_of(kept, farm, field, visit)
         for plan in plans:
             show_added(kept.add_plan(plan, where), plan)
         for file in counts:
@@ -132,7 +132,7 @@ def show(
     from tillercount.cli.keeping import show_placed, show_summary
     from tillercount.cli.show import console
 
-    with _opened(store) as kept:
+    with opened(store) as kept:
         if log:
             for act in kept.journal():
                 said = " ".join(filter(None, (act["verb"], act["source"], act["detail"])))
@@ -149,7 +149,7 @@ def show(
                 table.add_row(*(str(value) for value in row.values()))
             console().print(table if rows else "Nothing in the season yet.")
             return
-        where = _where(kept, farm, field, visit)
+        where = where_of(kept, farm, field, visit)
         show_summary(kept.summary(where), name_unplaced=not photos)
         if photos:
             show_placed(kept.placed(where))
@@ -170,8 +170,8 @@ def assign(
     """Put a photo to another spot, by hand."""
     from tillercount.cli.keeping import placed_line
 
-    with _opened(store, who) as kept:
-        where = _where(kept, farm, field, visit) if farm or field or visit else None
+    with opened(store, who) as kept:
+        where = where_of(kept, farm, field, visit) if farm or field or visit else None
         done = kept.assign(photo, None if spot == "none" else spot, where, new=new_spot)
         typer.echo(placed_line(done))
 
@@ -195,8 +195,8 @@ def correct(
     who: Who = None,
 ) -> None:
     """Set a photo's counts by hand; the model's own are kept beside them."""
-    with _opened(store, who) as kept:
-        where = _where(kept, farm, field, visit) if farm or field or visit else None
+    with opened(store, who) as kept:
+        where = where_of(kept, farm, field, visit) if farm or field or visit else None
         done = kept.correct(photo, plants, shoots, where=where, note=note, withdraw=withdraw)
         for what, value in done["holds"].items():
             was = done["predicted"][what]
@@ -220,8 +220,8 @@ def assess(
     """Judge one field as ``tillercount assess`` does, and keep the result."""
     from tillercount.cli.verdict import show_assessment
 
-    with _opened(store, who) as kept:
-        where = _where(kept, farm, field, visit)
+    with opened(store, who) as kept:
+        where = where_of(kept, farm, field, visit)
         show_assessment(kept.assess(where, rules, crop=crop, stage=stage, yield_goal=yield_goal))
 
 
@@ -240,8 +240,8 @@ def export(
     from tillercount.cli.files import check_targets
 
     check_targets([file], [Path(store)])
-    with _opened(store) as kept:
-        where = _where(kept, farm, field, visit) if farm or field or visit else None
+    with opened(store) as kept:
+        where = where_of(kept, farm, field, visit) if farm or field or visit else None
         typer.echo(f"{kept.export(file, where)} counts written to {file}")
 
 
@@ -258,41 +258,9 @@ def check(
     ] = False,
 ) -> None:
     """Whether the season is whole; a season of an older program is brought up to date."""
-    with _opened(store, None, backed_up) as kept:
+    with opened(store, None, backed_up) as kept:
         found = kept.check(photos_in=photos)
         for one in found:
             typer.echo(f"{one.level:4s}  {one.text}")
     if any(one.level == "bad" for one in found):
         raise typer.Exit(EXIT_REFUSED)
-
-
-def _opened(store: str, who: str | None = None, backed_up: bool = False) -> Season:
-    from tillercount.cli.guard import say
-    from tillercount.store import Season
-
-    kept = Season.open(store, who=who, backed_up=backed_up)
-    if kept.copy is not None:
-        say(f"{kept.place} was brought to this program's layout; as it was: {kept.copy}")
-    return kept
-
-
-def _where(kept: Season, farm: str | None, field: str | None, visit: str | None) -> Where:
-    """The place meant: what isn't said must be the only one there is."""
-    from tillercount.errors import InputError
-    from tillercount.store import Where
-
-    rows = kept.overview()
-    if farm is None:
-        farm = _only(rows, "farm")
-        if farm is None:
-            raise InputError("which farm is meant isn't clear; give --farm NAME")
-    if field is None:
-        field = _only([row for row in rows if row["farm"].casefold() == farm.casefold()], "field")
-        if field is None:
-            raise InputError(f"which field of {farm} is meant isn't clear; give --field NAME")
-    return Where(farm, field, visit)
-
-
-def _only(rows: Sequence[dict[str, Any]], what: str) -> str | None:
-    names = {row[what] for row in rows}
-    return names.pop() if len(names) == 1 else None

@@ -1,0 +1,80 @@
+"""What the commands that judge a field are given: photos, counts files and hand counts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from tillercount.area import Area
+
+__all__ = ["count_given", "field_name", "need_area", "sorted_out"]
+
+MOST_PICTURES = 6
+
+
+def sorted_out(sources: Sequence[Path]) -> tuple[list[Path], list[Path]]:
+    """Photos (from folders as well), and files of counts."""
+    from tillercount.cli.photolist import without_own_pictures
+    from tillercount.errors import InputError
+    from tillercount.photo import SUFFIXES, list_photos
+
+    pictures: list[Path] = []
+    files: list[Path] = []
+    for source in sources:
+        if source.suffix.lower() in (".json", ".csv", ".tsv", ".txt") and not source.is_dir():
+            if not source.exists():
+                raise InputError(f"{source} doesn't exist; check the name and the folder")
+            if source not in files:
+                files.append(source)
+        elif source.is_file() and source.suffix.lower() not in SUFFIXES:
+            raise InputError(
+                f"{source} is neither a photo, nor a counts file (.json), nor a CSV of hand "
+                "counts; give one of these, or a folder of photos"
+            )
+        else:
+            pictures.append(source)
+    return (without_own_pictures(list_photos(pictures)) if pictures else []), files
+
+
+def need_area(photos: Sequence[Path], area: Area | None) -> None:
+    """Photos can only be counted in a stated area.
+
+    Raises
+    ------
+    InputError
+        Photos without one.
+    """
+    from tillercount.errors import InputError
+
+    if photos and area is None:
+        raise InputError(
+            f"{len(photos)} of the sources are photos, so --area is needed, such as "
+            "--area square:12in"
+        )
+
+
+def field_name(sources: Sequence[Path]) -> str:
+    """The one folder's or file's name; several have none in common."""
+    if len(sources) != 1:
+        return ""
+    return sources[0].resolve().name if sources[0].is_dir() else sources[0].stem
+
+
+def count_given(
+    photos: Sequence[Path], area: Area, pictures: Path | None, target: Path | None
+) -> tuple[dict[str, Any], list[tuple[Path, str]], int]:
+    """Counts of the photos as in a counts file, their overlays, and how many were refused."""
+    from tillercount.cli.counting import count_photos, counts_file
+    from tillercount.cli.files import picture_names
+
+    run = count_photos(photos, area, keep_beside=target, overlay=pictures)
+    overlays: list[tuple[Path, str]] = []
+    if pictures is not None:
+        names = picture_names(photos, ".png")
+        for photo, record in zip(photos, run.records, strict=True):
+            picture = pictures / names[photo]
+            if record["status"] == "counted" and picture.exists():
+                overlays.append((picture, photo.name))
+    return counts_file(run), overlays[:MOST_PICTURES], run.refused

@@ -1,0 +1,96 @@
+"""What ``tillercount report`` is made from: files of counts, photos, or a season."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from tillercount.report.photos import Picture
+    from tillercount.stand import Assessment, RuleSet
+    from tillercount.store import Season, Where
+
+__all__ = ["Taken", "from_files", "from_season", "store_of"]
+
+Taken = tuple["Assessment", "list[Picture]", int, str, str]
+"""The field, pictures of its spots, how many photos were refused, field and farm."""
+
+
+def store_of(sources: Sequence[str]) -> str | None:
+    """The season, where the sources are one."""
+    from tillercount.errors import InputError
+
+    stores = [
+        one
+        for one in sources
+        if "://" in one or one.lower().endswith((".sqlite", ".db", ".sqlite3"))
+    ]
+    if stores and len(sources) > 1:
+        raise InputError(f"{stores[0]} is a season; give it alone, with --field NAME")
+    return stores[0] if stores else None
+
+
+def from_files(
+    sources: Sequence[Path],
+    area: Any,
+    rules: RuleSet,
+    options: dict[str, Any],
+    folders: Sequence[Path],
+) -> Taken:
+    from tillercount.cli.given import count_given, field_name, need_area, sorted_out
+    from tillercount.report.photos import areas_in_counts, pictures_of
+    from tillercount.stand import assess
+
+    photos, files = sorted_out(sources)
+    need_area(photos, area)
+    counts: list[Any] = list(files)
+    refused = 0
+    if photos:
+        counted, _, refused = count_given(photos, area, None, None)
+        counts.insert(0, counted)
+    name = field_name(sources)
+    result = assess(counts, rules, name=name, **options)
+    look_in = [*photos, *_photos_in(folders)]
+    pictures = pictures_of(result, look_in, areas_in_counts(files), area) if look_in else []
+    return result, pictures, refused, name, ""
+
+
+def from_season(
+    store: str,
+    place: tuple[str | None, str | None, str | None],
+    rules: str,
+    options: dict[str, Any],
+    folders: Sequence[Path],
+    area: Any,
+) -> Taken:
+    from tillercount.cli.seasonplace import opened, where_of
+    from tillercount.report.photos import pictures_of
+
+    with opened(store) as kept:
+        where = where_of(kept, *place)
+        # Kept in the season, so that what was handed over can be looked up later.
+        result = kept.assess(where, rules, **options)
+        areas = _areas_in(kept, where) if folders else {}
+    pictures = pictures_of(result, _photos_in(folders), areas, area) if folders else []
+    return result, pictures, 0, where.field, where.farm
+
+
+def _photos_in(folders: Sequence[Path]) -> list[Path]:
+    """Photos of these folders, without pictures that the program drew."""
+    from tillercount.cli.photolist import without_own_pictures
+    from tillercount.photo import list_photos
+
+    return without_own_pictures(list_photos(list(folders))) if folders else []
+
+
+def _areas_in(kept: Season, where: Where) -> dict[str, str]:
+    """What was marked on each photo's ground."""
+    from tillercount.report.photos import named
+    from tillercount.store.engine import reading
+    from tillercount.store.rows import count_rows
+    from tillercount.store.visits import visit_of
+
+    with reading(kept.engine) as connection:
+        rows = count_rows(connection, visit_of(connection, where)[0])
+        return {named(row["photo"]): row["area"] for row in rows if row["photo"] and row["area"]}
