@@ -12,31 +12,22 @@ from __future__ import annotations
 
 import argparse
 import json
-import math
 import sys
 import time
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-import cv2
 import numpy as np
 
 from tillercount.area import Area, HoopArea, SquareArea, parse_area
 from tillercount.frame.find import find_area
 from tillercount.frame.finder import Finder
-from tillercount.frame.projection import apply, homography
+from tillercount.frame.outline import circle_in
 from tillercount.photo import read_photo
+from tillercount.train.figures import polygon_iou
 from tillercount.train.measure_scenes import ASKED
 from tillercount.train.usable import why_unusable
-
-
-def overlap(a_px: np.ndarray, b_px: np.ndarray) -> float:
-    """Intersection over union of two convex outlines (N, 2)."""
-    middle = b_px.mean(0)
-    a, b = ((p - middle).astype(np.float32) for p in (a_px, b_px))
-    both, _ = cv2.intersectConvexConvex(a, b)
-    return float(both / (cv2.contourArea(a) + cv2.contourArea(b) - both))
 
 
 def cases(folder: Path) -> list[tuple[Path, Area | None, np.ndarray, dict[str, Any]]]:
@@ -50,11 +41,7 @@ def cases(folder: Path) -> list[tuple[Path, Area | None, np.ndarray, dict[str, A
             if truth["frame"] == "square":
                 out.append((folder / name, SquareArea(size), corners, truth))
                 continue
-            t = 2 * math.pi * np.arange(64) / 64
-            box = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * size / 2
-            circle = np.column_stack([np.cos(t), np.sin(t)]) * size / 2
-            outline = apply(homography(box, corners), circle)
-            out.append((folder / name, HoopArea(size), outline, truth))
+            out.append((folder / name, HoopArea(size), circle_in(corners), truth))
         return out
     for record in sorted(folder.glob("*.json")):
         photo = record.with_suffix(".jpg")
@@ -103,7 +90,7 @@ def main() -> int:
                 if fit:
                     row |= {"confidence": round(fit.confidence, 3), "tube_mm": fit.tube_mm}
                     row |= {"tilt_deg": fit.tilt_deg}
-                    row["iou"] = round(overlap(fit.outline_px, outline), 4) if area else 0.0
+                    row["iou"] = round(polygon_iou(fit.outline_px, outline), 4) if area else 0.0
                 else:
                     row |= {"reason": fit.reason, "iou": None}
                 rows.append(row)

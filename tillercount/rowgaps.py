@@ -162,7 +162,7 @@ def of_topview(
     of ``counted`` inside are pointed at: where too many are only inferred, a gap may hold some.
     """
     from tillercount.area import RowArea, WholePhoto
-    from tillercount.topview import outline_mm
+    from tillercount.frame.outline import outline_mm
 
     if seen < SEEN_SHARE * counted:
         return NoRows(

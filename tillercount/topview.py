@@ -9,13 +9,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from tillercount.area import Area, HoopArea, RectArea, RowArea, SquareArea, WholePhoto
+from tillercount.area import Area, WholePhoto
 from tillercount.errors import InputError
+from tillercount.frame.outline import outline_mm
 from tillercount.frame.projection import apply, mm_per_px
 from tillercount.frame.result import FrameFit
 from tillercount.photo import Photo
 
-__all__ = ["MM_PER_PX", "TopView", "make_topview", "outline_mm"]
+__all__ = ["MM_PER_PX", "TopView", "make_topview"]
 
 Array = NDArray[Any]
 
@@ -55,22 +56,6 @@ class TopView:
     def inside_mm2(self) -> float:
         """Area inside the outline that this view shows, mm²."""
         return float(self.inside.sum(dtype=np.float64)) * self.mm_per_px**2
-
-
-def outline_mm(area: SquareArea | RectArea | HoopArea | RowArea, *, points: int = 256) -> Array:
-    """Outline of an area on the ground (N, 2) mm, counter-clockwise with y up."""
-    if isinstance(area, HoopArea):
-        t = 2 * math.pi * np.arange(points) / points
-        # straight pieces cut a little off the circle: as much is added outside
-        grow = math.sqrt(2 * math.pi / (points * math.sin(2 * math.pi / points)))
-        return np.column_stack([np.cos(t), np.sin(t)]) * (area.diameter_mm / 2 * grow)
-    if isinstance(area, SquareArea):
-        w = h = area.side_mm
-    elif isinstance(area, RectArea):
-        w, h = area.width_mm, area.length_mm
-    else:
-        w, h = area.length_mm, area.spacing_mm
-    return np.array([[-w, -h], [w, -h], [w, h], [-w, h]]) / 2
 
 
 def make_topview(

@@ -56,12 +56,12 @@ def test_rectangle_either_way_round() -> None:
 
 
 def test_hoop_by_the_square_around_it() -> None:
-    t = np.linspace(0, 2 * np.pi, 64, endpoint=False)
+    t = np.linspace(0, 2 * np.pi, 720, endpoint=False)
     circle = CAMERA.project(172.0 * np.column_stack([np.cos(t), np.sin(t)]))
     fit = find_area(photo(), HoopArea(344), corners_of(344, 344))
     assert fit
-    assert len(fit.outline_px) == 64
-    assert iou(fit.outline_px, circle) > 0.9999
+    assert len(fit.outline_px) == 64  # of the circle's area, half a thousandth off its line
+    assert iou(fit.outline_px, circle) > 0.9985
 
 
 def test_row_by_four_corners() -> None:

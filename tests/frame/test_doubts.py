@@ -42,6 +42,7 @@ def test_nothing_against_a_fit_is_full_confidence() -> None:
         {"residual": 1.1},
         {"bent": 1.5},
         {"overlap": 0.6},
+        {"pipe_inside": 0.4},
         {"least_seen": 0.1},
         {"width_ratio": 1.5},
     ],

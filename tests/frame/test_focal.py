@@ -11,14 +11,14 @@ from tillercount.area import HoopArea, SquareArea
 from tillercount.frame.find import find_in_maps
 from tillercount.frame.finder import picture_of
 from tillercount.frame.focal import likely_focal_px
+from tillercount.frame.outline import outline_mm
 from tillercount.frame.projection import homography
-from tillercount.frame.shape import corners_mm
 
 USUAL = 870.0
 
 
 def estimate(camera: Camera, *, shape_known: bool) -> float:
-    model = corners_mm(SquareArea(304.8))
+    model = outline_mm(SquareArea(304.8))
     matrix = homography(model, camera.project(model))
     centre = ((camera.width - 1) / 2, (camera.height - 1) / 2)
     return likely_focal_px(matrix, USUAL, centre, shape_known=shape_known)

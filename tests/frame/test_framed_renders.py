@@ -9,6 +9,7 @@ import pytest
 
 from tillercount.frame import find_area
 from tillercount.photo import read_photo
+from tillercount.train.figures import polygon_iou
 
 ROOT = Path(__file__).parents[2]
 FOLDER = ROOT / ".." / "shared" / "data" / "framed_renders"
@@ -34,7 +35,7 @@ def test_frames_are_found_where_they_lie_or_refused() -> None:
     for path, area, outline, _ in report.cases(FOLDER):
         fit = find_area(read_photo(path), area)
         if fit:
-            overlaps[path.name] = round(report.overlap(fit.outline_px, outline), 4)
+            overlaps[path.name] = round(polygon_iou(fit.outline_px, outline), 4)
         else:
             refused[path.name] = fit.reason
     print(overlaps, refused)

@@ -12,10 +12,10 @@ from hypothesis import strategies as st
 
 from tillercount.area import SquareArea
 from tillercount.frame.height import camera_mm, lifts_of, pipe_of, seen_radius, seen_rectangle
+from tillercount.frame.outline import outline_mm
 from tillercount.frame.projection import apply, homography, mm_per_px, view_of
-from tillercount.frame.shape import corners_mm
 
-CORNERS = corners_mm(SquareArea(304.8))
+CORNERS = outline_mm(SquareArea(304.8))
 
 cameras = st.builds(
     Camera,

@@ -8,7 +8,8 @@ from frame.oracle import truth_maps
 from frame.painter import Camera, Look, paint
 
 from tillercount.area import RowArea
-from tillercount.frame.beside import row_side_mm, rows_beside, rows_turned_deg
+from tillercount.frame.beside import row_side_mm, rows_at_spacing, rows_beside, rows_turned_deg
+from tillercount.frame.build import LEAST_ROWS_FIT
 from tillercount.frame.find import find_in_maps
 from tillercount.frame.finder import picture_of
 from tillercount.frame.row import fit_stick
@@ -92,3 +93,15 @@ def test_the_row_is_found_where_plants_are_few(seed: int) -> None:
     truth = float((painted.outline_px.mean(0) - ends.mean(0)) @ up * scale)
     offset, _ = row_side_mm(picture, maps, ends, 16 / scale, ROW)
     assert offset == pytest.approx(truth, abs=15)
+
+
+@pytest.mark.parametrize("seed", [2, 3])
+def test_a_wrong_end_is_noticed_by_the_rows(seed: int) -> None:
+    """Half the stick taken for all of it doubles the scale: the rows don't fall on each other."""
+    painted, picture, _ = look_at(Look(tube_mm=16, leaves=700, leaf_over=0.3), seed)
+    first, last = painted.stick_px
+    right = rows_at_spacing(picture, painted.stick_px, ROW)
+    assert right > 3 * LEAST_ROWS_FIT
+    for share in (0.62, 0.75):
+        wrong = np.array([first, first + share * (last - first)])
+        assert rows_at_spacing(picture, wrong, ROW) < LEAST_ROWS_FIT

@@ -10,35 +10,35 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tillercount.area import HoopArea, RectArea, RowArea, SquareArea
-from tillercount.frame.beside import row_side_mm, rows_beside, rows_turned_deg
+from tillercount.frame.beside import row_side_mm, rows_at_spacing, rows_beside, rows_turned_deg
 from tillercount.frame.confidence import LEAST_CONFIDENCE, doubts_of, unsure
 from tillercount.frame.finder import Maps, Picture
 from tillercount.frame.focal import likely_focal_px
 from tillercount.frame.height import Pipe, lifts_of, pipe_of, seen_radius, seen_rectangle
-from tillercount.frame.hoop import HoopFit, stretched_view, view_of_hoop
+from tillercount.frame.hoop import HoopFit
+from tillercount.frame.hoopview import stretched_view, view_of_hoop
+from tillercount.frame.outline import outline_mm
 from tillercount.frame.projection import View, apply, homography, mm_per_px, view_of
 from tillercount.frame.quad import QuadFit
 from tillercount.frame.region import Region
 from tillercount.frame.result import FrameFit, FrameNotFound
 from tillercount.frame.row import HEIGHT_OF_WIDTH, area_beside, fit_stick
-from tillercount.frame.shape import corners_mm
+from tillercount.frame.shape import out_of_true
 
-__all__ = ["circle_mm", "hoop_result", "marker_result", "quad_result", "row_result"]
+__all__ = ["hoop_result", "marker_result", "quad_result", "row_result"]
 
 Array = NDArray[Any]
 
 HOOP_POINTS = 64
 LARGEST_TURN_DEG = 7.5
-"""Rods and hoses that lie about in a field seldom lie along a row. On rendered scenes kept for
-tuning, rows seemed turned by at most 5 degrees beside 15 of 15 sticks."""
-LARGEST_OTHER_SIDE = 0.8
+"""Rods and hoses that lie about in a field seldom lie along a row. On development
+scenes rows seemed turned by at most 5 degrees beside 17 of 21 sticks, by 10 to 60 beside the
+others: one had a wrong end, and plants were few beside two."""
+LARGEST_OTHER_SIDE = 0.6
 """How likely the row on the stick's other side may be, of the one taken."""
-
-
-def circle_mm(diameter_mm: float) -> Array:
-    """A hoop's outline on the ground (64, 2) mm, counter-clockwise."""
-    t = 2 * math.pi * np.arange(HOOP_POINTS) / HOOP_POINTS
-    return np.column_stack([np.cos(t), np.sin(t)]) * diameter_mm / 2
+LEAST_ROWS_FIT = 0.085
+"""Between the lowest `rows_at_spacing` of 17 development sticks whose ends were found, 0.097, and
+the higher one of 2 with a wrong end, 0.070: few, so it is a guard, not a measured limit."""
 
 
 def quad_result(
@@ -50,7 +50,7 @@ def quad_result(
     seen: dict[str, Any],
 ) -> FrameFit | FrameNotFound:
     """Square or rectangle: its ground outline below the fitted inside edge."""
-    model = corners_mm(area)
+    model = outline_mm(area)
     half = float(np.abs(model).mean())
     pipe = pipe_of(quad.view, quad.width_px, quad.flat, half)
     view = quad.view
@@ -67,8 +67,9 @@ def quad_result(
         seen=quad.evidence["seen_share"],
         missing=quad.evidence["missing_share"],
         residual=quad.evidence["residual_px"] / maps.cell_px,
-        bent=abs(math.log(view.stretch)) / 0.07 + abs(view.skew_deg) / 6,
+        bent=out_of_true(view),
         overlap=evidence["map_overlap"],
+        pipe_inside=evidence["pipe_inside"],
         least_seen=min(side.seen for side in quad.sides if side.state == "seen"),
         width_ratio=evidence["width_ratio"],
     )
@@ -108,8 +109,9 @@ def hoop_result(
         residual=evidence["residual_px"] / maps.cell_px,
         bent=0.0,
         overlap=evidence["map_overlap"],
+        pipe_inside=evidence["pipe_inside"],
     )
-    circle = circle_mm(area.diameter_mm)
+    circle = outline_mm(area, points=HOOP_POINTS)
     return _result(area, picture, view.lower(pipe.height_mm), circle, pipe, doubts, evidence)
 
 
@@ -135,13 +137,6 @@ def row_result(
     ends = centre + (stick.ends - centre) * share
     offset, row = row_side_mm(picture, maps, ends, stick.width_px, area)
     evidence = seen | stick.evidence | row | {"tilt_known": False}
-    if not math.isfinite(offset):
-        return FrameNotFound(
-            "the stick is found, but no row can be told beside it",
-            "lay the stick close beside the row, or give the area's four corners by hand "
-            "with --corners",
-            evidence,
-        )
     rows = rows_beside(picture, ends, area)
     evidence["rows_mm"], evidence["rows_clear"] = round(rows.period_mm, 0), round(rows.clear, 2)
     if rows.contradicted:
@@ -161,6 +156,22 @@ def row_result(
             "lay the stick along the row, or give the area's four corners by hand with --corners",
             evidence,
         )
+    evidence["rows_fit"] = round(rows_at_spacing(picture, ends, area), 3)
+    if evidence["rows_fit"] < LEAST_ROWS_FIT:
+        return FrameNotFound(
+            f"no rows {area.spacing_mm / 25.4:.1f} in ({area.spacing_mm:.0f} mm) apart can be told "
+            "along the stick, so neither its ends nor its row are sure",
+            "check that both ends can be seen and that --area is right, or give the area's four "
+            "corners by hand with --corners",
+            evidence,
+        )
+    if not math.isfinite(offset):
+        return FrameNotFound(
+            "the stick is found, but no row can be told beside it",
+            "lay the stick close beside the row, or give the area's four corners by hand "
+            "with --corners",
+            evidence,
+        )
     if row["other_side"] > LARGEST_OTHER_SIDE:
         return FrameNotFound(
             "the stick lies about midway between two rows, and it isn't clear which is meant",
@@ -175,17 +186,15 @@ def row_result(
         seen=evidence["seen_share"],
         missing=0.0,
         residual=0.0,
-        bent=0.7 * min(1.0, max(0.0, row["other_side"] - 0.6) / 0.4),
+        bent=0.0,
     )
-    w, h = area.length_mm / 2, area.spacing_mm / 2
-    model = np.array([[-w, -h], [w, -h], [w, h], [-w, h]])
     to_photo = picture.to_photo @ matrix
     confidence = math.prod(doubts.values())
     if confidence < LEAST_CONFIDENCE:
         return unsure(area, doubts, evidence)
     return FrameFit(
         kind="row",
-        outline_px=apply(to_photo, model),
+        outline_px=apply(to_photo, outline_mm(area)),
         to_ground=_unit(np.linalg.inv(to_photo)),
         tilt_deg=float("nan"),
         mm_per_px=mm_per_px(to_photo),
@@ -204,11 +213,9 @@ def marker_result(
 ) -> FrameFit:
     """Area from marker corners, which lie on the ground."""
     shape = SquareArea(area.diameter_mm) if isinstance(area, HoopArea) else area
-    matrix = homography(corners_mm(shape), corners)
+    matrix = homography(outline_mm(shape), corners)
     view = view_of(matrix, picture.focal_px, picture.centre_px)
-    outline = corners_mm(shape)
-    if isinstance(area, HoopArea):
-        outline = circle_mm(area.diameter_mm)
+    outline = outline_mm(area, points=HOOP_POINTS)
     to_photo = picture.to_photo @ matrix
     return FrameFit(
         kind=area.kind,
@@ -232,13 +239,13 @@ def _result(
     area: SquareArea | RectArea | HoopArea,
     picture: Picture,
     ground: View,
-    outline_mm: Array,
+    ground_mm: Array,
     pipe: Pipe,
     doubts: dict[str, float],
     evidence: dict[str, Any],
 ) -> FrameFit | FrameNotFound:
     to_photo = picture.to_photo @ ground.plane_to_photo()
-    outline = apply(to_photo, outline_mm)
+    outline = apply(to_photo, ground_mm)
     confidence = math.prod(doubts.values())
     if confidence < LEAST_CONFIDENCE:
         return unsure(area, doubts, evidence | {"outline_px": np.round(outline, 1).tolist()})

@@ -11,13 +11,14 @@ from numpy.typing import NDArray
 from tillercount.area import HoopArea, RectArea, RowArea, SquareArea
 from tillercount.errors import InputError
 from tillercount.frame.beside import row_side_mm
-from tillercount.frame.build import LARGEST_OTHER_SIDE, circle_mm
+from tillercount.frame.build import HOOP_POINTS, LARGEST_OTHER_SIDE
 from tillercount.frame.finder import Finder, Picture
 from tillercount.frame.focal import likely_focal_px
+from tillercount.frame.outline import outline_mm
 from tillercount.frame.projection import apply, homography, mm_per_px, view_of
 from tillercount.frame.result import FrameFit, FrameNotFound
 from tillercount.frame.row import area_beside
-from tillercount.frame.shape import corners_mm, fit_shape, round_from_lower_left, shape_trouble
+from tillercount.frame.shape import fit_shape, round_from_lower_left, shape_trouble
 
 __all__ = ["fit_by_hand"]
 
@@ -70,10 +71,10 @@ def fit_by_hand(
     trouble = shape_trouble(view, shape, {})
     if trouble is not None:
         raise InputError(f"--corners: {trouble.reason}; check the corners and --area")
-    matrix = homography(corners_mm(shape), ring)
+    matrix = homography(outline_mm(shape), ring)
     outline = ring
     if isinstance(area, HoopArea):
-        outline = apply(matrix, circle_mm(area.diameter_mm))
+        outline = apply(matrix, outline_mm(area, points=HOOP_POINTS))
     focal = whole.focal_px
     if not picture.focal_known:
         known = not isinstance(area, HoopArea)
@@ -114,7 +115,7 @@ def _beside_ends(ends: Array, area: RowArea, picture: Picture) -> FrameFit | Fra
     matrix: Array = picture.to_photo @ area_beside(here, offset, area)
     return FrameFit(
         kind="row",
-        outline_px=apply(matrix, _row_corners(area)),
+        outline_px=apply(matrix, outline_mm(area)),
         to_ground=np.linalg.inv(matrix),
         tilt_deg=float("nan"),
         mm_per_px=mm_per_px(matrix),
@@ -124,10 +125,6 @@ def _beside_ends(ends: Array, area: RowArea, picture: Picture) -> FrameFit | Fra
         tube_mm=USUAL_STICK_MM,
         stick_px=ends,
     )
-
-
-def _row_corners(area: RowArea) -> Array:
-    return corners_mm(RectArea(area.length_mm, area.spacing_mm))
 
 
 def _checked(

@@ -18,7 +18,7 @@ from tillercount.frame.hoop import fit_hoop
 from tillercount.frame.marker import find_corners
 from tillercount.frame.quad import fit_quad
 from tillercount.frame.refusal import explained
-from tillercount.frame.region import find_region
+from tillercount.frame.region import Region, find_region
 from tillercount.frame.result import FrameFit, FrameNotFound
 from tillercount.frame.whole import fit_whole
 from tillercount.photo import Photo
@@ -26,6 +26,12 @@ from tillercount.photo import Photo
 __all__ = ["find_area", "find_in_maps"]
 
 LEAST_PRESENCE, SURE_PRESENCE = 0.5, 0.8
+LEVELS = (0.0, 1.5, 3.0, -1.5)
+"""Logits at which the finder's inside is cut off, one after the other until a fit holds: where
+leaves lie over the frame the inside leaks out, or is eaten into, and elsewhere less at another
+level. Each fit is judged by the photo in the same way, whatever it started from."""
+SURE = 0.97
+"""Confidence from which on no other level is tried."""
 OTHER_KIND = 0.85
 """Probability of another kind of frame from which on --area is contradicted."""
 
@@ -98,14 +104,43 @@ def find_in_maps(
         )
     if isinstance(area, RowArea):
         return row_result(picture, maps, area, seen)
-    region = find_region(maps.inside, maps, picture)
-    if region is None:
-        return FrameNotFound(
-            f"no {name_of(area)} can be made out in this photo",
-            f"take a photo with the whole frame in it, {BY_HAND}",
-            seen,
-        )
-    seen |= {
+    fits: list[FrameFit] = []
+    refused: FrameNotFound | None = None
+    for level in LEVELS:
+        region = find_region(maps.inside, maps, picture, level)
+        if region is None:
+            continue
+        found = _fit(picture, maps, region, area, seen)
+        if isinstance(found, FrameNotFound):
+            refused = found if refused is None else refused
+            if "outline_px" in found.evidence:
+                # four sides or a whole ring, and yet not sure: the photo is in doubt, not the
+                # patch that was started from, and one of many tries would pass by chance
+                break
+            continue
+        fits.append(found)
+        if found.confidence >= SURE:
+            break
+    if fits:
+        return max(fits, key=lambda fit: fit.confidence)
+    if refused is not None:
+        return refused
+    return FrameNotFound(
+        f"no {name_of(area)} can be made out in this photo",
+        f"take a photo with the whole frame in it, {BY_HAND}",
+        seen,
+    )
+
+
+def _fit(
+    picture: Picture,
+    maps: Maps,
+    region: Region,
+    area: SquareArea | RectArea | HoopArea,
+    seen: dict[str, Any],
+) -> FrameFit | FrameNotFound:
+    """Fit the area to one patch of the finder's inside."""
+    seen = seen | {
         "photo_share": round(region.share, 3),
         "solidity": round(region.solidity, 3),
         "certainty": round(region.certainty, 3),
@@ -118,6 +153,7 @@ def find_in_maps(
         return hoop_result(picture, maps, hoop, area, region, seen)
     quad = fit_quad(picture, maps, region, area)
     if isinstance(quad, FrameNotFound):
-        doubt = "" if presence > SURE_PRESENCE else f", if there is a {name_of(area)} in it at all"
+        sure = 1 - maps.kinds["none"] > SURE_PRESENCE
+        doubt = "" if sure else f", if there is a {name_of(area)} in it at all"
         return FrameNotFound(quad.reason + doubt, quad.todo, seen | quad.evidence)
     return quad_result(picture, maps, quad, area, region, seen)

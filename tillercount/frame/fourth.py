@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 from tillercount.area import RectArea, SquareArea
 from tillercount.frame.finder import Picture
 from tillercount.frame.lines import Line, in_order, meet
+from tillercount.frame.outline import size_mm
 from tillercount.frame.projection import View, apply, homography, view_of, view_of_pose
-from tillercount.frame.shape import size_mm
 
 __all__ = ["fourth_line"]
 

@@ -1,4 +1,4 @@
-"""Hoops: the ellipse of the inside edge, and the camera pose as far as one circle tells it."""
+"""Hoops: the ellipse of the inside edge, and whether it can be trusted."""
 
 from __future__ import annotations
 
@@ -11,10 +11,9 @@ from numpy.typing import NDArray
 
 from tillercount.area import HoopArea
 from tillercount.frame.agreement import agreement
-from tillercount.frame.edges import Edges, read_edges
+from tillercount.frame.edges import Edges, look, read_edges
 from tillercount.frame.ellipse import (
     axes_of,
-    circle_views,
     coverage,
     ellipse_points,
     fit_ellipse,
@@ -22,20 +21,22 @@ from tillercount.frame.ellipse import (
     sampson,
 )
 from tillercount.frame.finder import Maps, Picture
-from tillercount.frame.height import camera_mm
-from tillercount.frame.projection import View, apply
+from tillercount.frame.projection import apply
 from tillercount.frame.region import Region
 from tillercount.frame.result import FrameNotFound
 
-__all__ = ["HoopFit", "fit_hoop", "stretched_view", "view_of_hoop"]
+__all__ = ["HoopFit", "fit_hoop"]
 
 Array = NDArray[Any]
 
 PROFILES = 240
 LEAST_COVERAGE = 0.5
-LEAST_ON_ELLIPSE = 0.7
-"""Share of the finder's rim on one ellipse. Stricter than with the lines in `quad`, for an ellipse
-always fits something: bent hoses and hoops that came open pass for a frame below this."""
+LEAST_ON_ELLIPSE = 0.55
+"""Share of the finder's rim on one ellipse; leaves make it ragged."""
+LEAST_PIPE, LIKELY = 0.6, -2.0
+"""Share of the ellipse on which the finder gives a pipe at least these odds (a logit). An ellipse
+always fits something: on development scenes hoops had 0.70 and more of it, what looked round
+without a hoop 0.50 at most."""
 LEAST_AXIS_RATIO = 0.6
 LARGEST_GAP_DEG = 75.0
 """A boot hides up to 100 degrees, but an open hoop may gape as little, and looks the same."""
@@ -43,9 +44,6 @@ SPECK = 2
 """Profiles on either side of a place over which a gap is closed."""
 LEAST_BARE_DEG = 8.0
 """So much bare ground in a row is a gap, less is a leaf's shadow or a stain."""
-UPRIGHT_DEG = 5.0
-TWIN_MARGIN, TWIN_NOISE = 1.5, 0.001
-"""How many times better one of the two poses must explain the outer edge to be believed."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,8 +68,11 @@ def fit_hoop(
         return _not_round(evidence)
     near = np.abs(sampson(conic, region.rim_px)) < 2.5 * tolerance
     evidence["rim_on_ellipse"] = round(float(near.mean()), 3)
+    on_pipe = _pipe_along(conic, maps)
+    evidence["pipe_on_ellipse"] = round(on_pipe, 3)
+    round_ = near.mean() >= LEAST_ON_ELLIPSE and on_pipe >= LEAST_PIPE
     conic = fit_ellipse(region.rim_px[near], start=conic)
-    if conic is None or near.mean() < LEAST_ON_ELLIPSE:
+    if conic is None or not round_:
         return _not_round(evidence)
     edges = None
     for slack in (2.5 * maps.cell_px, 1.2 * maps.cell_px, 1.0 * maps.cell_px):
@@ -97,6 +98,16 @@ def fit_hoop(
         ring, _ = ellipse_points(conic, PROFILES)
         evidence |= agreement(maps, ring, found.width_px)
     return found
+
+
+def _pipe_along(conic: Array, maps: Maps) -> float:
+    """Share of an ellipse along which the finder thinks that a pipe may lie."""
+    points, normals = ellipse_points(conic, PROFILES)
+    away = np.linspace(-1.5, 3.0, 10) * maps.cell_px
+    at = (points[:, None] + away[:, None] * normals[:, None]).reshape(-1, 2)
+    at = apply(maps.from_picture, at)
+    logit = look(maps.tube, at.reshape(PROFILES, len(away), 2))
+    return float((logit.max(1) > LIKELY).mean())
 
 
 def _look_around(
@@ -132,7 +143,7 @@ def _judged(
     centre = points.mean(0)
     covered = coverage(inner[good], centre)
     longer, shorter = axes_of(conic)
-    bare = edges.within & ~good & ~edges.leaf
+    bare = edges.within & ~good & ~edges.unclear
     gap = _gap_deg(bare, ~edges.within)
     within = edges.within
     evidence |= {
@@ -204,99 +215,3 @@ def _not_round(evidence: dict[str, Any]) -> FrameNotFound:
         "with --corners",
         evidence,
     )
-
-
-def view_of_hoop(
-    conic: Array,
-    radius_mm: float,
-    picture: Picture,
-    outer: Array,
-    evidence: dict[str, Any],
-    pipe_radius_mm: float = 0.0,
-) -> View:
-    """View of the plane of a circle of known radius.
-
-    A circle seen as an ellipse leaves two poses. Below 5 degrees both are taken for upright and
-    the ellipse is only stretched to a circle; above, the pose is taken in which the pipe's outer
-    edge lies around the inner one as that of a pipe of ``pipe_radius_mm`` would, and where that
-    doesn't decide, the ellipse is stretched and ``evidence["tilt_known"]`` is False.
-    """
-    twins = circle_views(conic, radius_mm, picture.focal_px, picture.centre_px)
-    views = [_aligned(up, origin, picture) for up, origin in twins]
-    flat = stretched_view(conic, radius_mm, picture)
-    tilts = sorted(v.tilt_deg for v in views)
-    evidence["possible_tilts_deg"] = [round(t, 1) for t in tilts]
-    evidence["tilt_known"] = True
-    if not views or tilts[0] < UPRIGHT_DEG:
-        return flat
-    wobbles = [_wobble(v, outer, radius_mm, pipe_radius_mm) for v in views]
-    order = np.argsort(wobbles)
-    evidence["outer_edge_off"] = [round(float(wobbles[i]), 4) for i in order]
-    if len(views) == 1 or wobbles[order[1]] > TWIN_MARGIN * wobbles[order[0]] + TWIN_NOISE:
-        return views[int(order[0])]
-    evidence["tilt_known"] = False
-    return flat
-
-
-def _aligned(up: Array, origin: Array, picture: Picture) -> View:
-    """View with the ground's x axis along the photo's."""
-    x = np.array([1.0, 0, 0]) - up[0] * up
-    x = x / np.linalg.norm(x)
-    return View(
-        np.column_stack([x, np.cross(up, x)]), up, origin, picture.focal_px, picture.centre_px
-    )
-
-
-def _wobble(view: View, outer: Array, radius_mm: float, pipe_radius_mm: float) -> float:
-    """How far outer edge points are from where this pose would show them, share of the radius.
-
-    Only the part that goes once around counts: that is what the wrong pose of the two adds.
-    """
-    if len(outer) < 20:
-        return 0.0
-    ground = apply(np.linalg.inv(view.plane_to_photo()), outer)
-    radius = np.linalg.norm(ground, axis=1)
-    unit = ground / radius[:, None]
-    design = np.column_stack([np.ones(len(radius)), unit])
-    keep = np.ones(len(radius), bool)
-    fitted = np.zeros(3)
-    for _ in range(4):
-        fitted, *_ = np.linalg.lstsq(design[keep], radius[keep], rcond=None)
-        off = np.abs(radius - design @ fitted)
-        keep = off < 3 * 1.4826 * np.median(off[keep]) + 1e-9
-        if keep.sum() < 12:
-            break
-    expected = _eccentric_mm(view, radius_mm, pipe_radius_mm)
-    return float(np.linalg.norm(fitted[1:] - expected) / fitted[0])
-
-
-def _eccentric_mm(view: View, radius_mm: float, pipe_radius_mm: float) -> Array:
-    """By how much (x, y) the middle of a pipe's outer edge lies off that of its inner one, mm.
-
-    Rays graze a round pipe r / cos(angle of view) from its axis, so on the side that is seen
-    more aslant the inner edge lies further in and the outer one further out.
-    """
-    x, y, z = camera_mm(view)
-    angle = 2 * np.pi * np.arange(72) / 72
-    around = np.column_stack([np.cos(angle), np.sin(angle)])
-    slope = (radius_mm + pipe_radius_mm - around @ np.array([x, y])) / abs(float(z))
-    once_around = 2 * (np.sqrt(1 + slope**2)[:, None] * around).mean(0)
-    out: Array = 2 * pipe_radius_mm * once_around
-    return out
-
-
-def stretched_view(conic: Array, radius_mm: float, picture: Picture) -> View:
-    """The ellipse stretched to a circle, without turning it; the camera taken for upright."""
-    a = conic[:2, :2]
-    centre = np.linalg.solve(a, -conic[:2, 2])
-    level = -(centre @ a @ centre + 2 * conic[:2, 2] @ centre + conic[2, 2])
-    values, vectors = np.linalg.eigh(a)
-    half = np.sqrt(level / values)
-    grow = vectors @ np.diag(half) @ vectors.T / radius_mm
-    matrix = np.array(
-        [[grow[0, 0], -grow[0, 1], centre[0]], [grow[1, 0], -grow[1, 1], centre[1]], [0, 0, 1.0]]
-    )
-    depth = picture.focal_px / math.sqrt(abs(float(np.linalg.det(grow))))
-    axes = np.vstack([matrix[:2, :2] * depth / picture.focal_px, [0.0, 0.0]])
-    origin = np.append((centre - picture.centre_px) * depth / picture.focal_px, depth)
-    return View(axes, np.array([0, 0, -1.0]), origin, picture.focal_px, picture.centre_px)

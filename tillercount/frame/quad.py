@@ -15,11 +15,12 @@ from tillercount.frame.finder import Maps, Picture
 from tillercount.frame.focal import likely_focal_px
 from tillercount.frame.fourth import fourth_line
 from tillercount.frame.lines import four_lines, in_order
+from tillercount.frame.outline import outline_mm
 from tillercount.frame.projection import View, homography, view_of
 from tillercount.frame.region import Region
 from tillercount.frame.result import FrameNotFound
 from tillercount.frame.shading import flat_chance
-from tillercount.frame.shape import corners_mm, fit_shape, round_from_lower_left, shape_trouble
+from tillercount.frame.shape import fit_shape, round_from_lower_left, shape_trouble
 from tillercount.frame.side import Side, corner_ring, look_along, usual_width, width_ratio
 
 __all__ = ["QuadFit", "fit_quad"]
@@ -35,7 +36,7 @@ eat into the rim, so it is the edges in the photo that decide afterwards."""
 class QuadFit:
     """Inside edge of a square or rectangle in the picture.
 
-    ``corners`` (4, 2) picture px in the order of `corners_mm`; ``view`` of the plane that the
+    ``corners`` (4, 2) picture px in the order of `outline_mm`; ``view`` of the plane that the
     visible edge lies in, with the focal length used; ``width_px`` of the pipe; ``flat``
     probability of a lath.
     """
@@ -171,7 +172,7 @@ def _assemble(
         )
     corners, view = fit_shape(round_from_lower_left(ring), picture, area)
     if not picture.focal_known:
-        matrix = homography(corners_mm(area), corners)
+        matrix = homography(outline_mm(area), corners)
         centre = picture.centre_px
         focal = likely_focal_px(matrix, picture.focal_px, centre, shape_known=True)
         view = view_of(matrix, focal, centre)

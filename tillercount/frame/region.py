@@ -40,11 +40,13 @@ class Region:
         return middle
 
 
-def find_region(logits: NDArray[np.float32], maps: Maps, picture: Picture) -> Region | None:
-    """The largest patch where the logits are above 0; None where there is hardly any."""
+def find_region(
+    logits: NDArray[np.float32], maps: Maps, picture: Picture, level: float = 0.0
+) -> Region | None:
+    """The largest patch where the logits are above a level; None where there is hardly any."""
     h, w = logits.shape
     fine = cv2.resize(logits, (w * FINER, h * FINER), interpolation=cv2.INTER_LINEAR)
-    mask = fine > 0
+    mask = fine > level
     lines = contours(mask)
     if not lines:
         return None

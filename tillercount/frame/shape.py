@@ -10,28 +10,17 @@ from numpy.typing import NDArray
 
 from tillercount.area import RectArea, SquareArea
 from tillercount.frame.finder import Picture
+from tillercount.frame.outline import outline_mm, size_mm
 from tillercount.frame.projection import View, homography, view_of
 from tillercount.frame.result import FrameNotFound
 
-__all__ = ["corners_mm", "fit_shape", "round_from_lower_left", "shape_trouble", "size_mm"]
+__all__ = ["fit_shape", "out_of_true", "round_from_lower_left", "shape_trouble"]
 
 Array = NDArray[Any]
 
 STRETCH_LIMIT = 0.14
 """Logarithm of the largest stretch that bent frames and rough focal lengths account for."""
 SKEW_LIMIT_DEG = 9.0
-
-
-def corners_mm(area: SquareArea | RectArea) -> Array:
-    """Corners (4, 2) of the area on the ground, counter-clockwise from the lower left."""
-    w, h = size_mm(area)
-    return np.array([[-w, -h], [w, -h], [w, h], [-w, h]]) / 2
-
-
-def size_mm(area: SquareArea | RectArea) -> tuple[float, float]:
-    if isinstance(area, SquareArea):
-        return area.side_mm, area.side_mm
-    return area.width_mm, area.length_mm
 
 
 def round_from_lower_left(corners: Array) -> Array:
@@ -45,11 +34,11 @@ def round_from_lower_left(corners: Array) -> Array:
 
 
 def fit_shape(ring: Array, picture: Picture, area: SquareArea | RectArea) -> tuple[Array, View]:
-    """Corners put in the order of `corners_mm`, and the view that they make.
+    """Corners put in the order of `outline_mm`, and the view that they make.
 
     A rectangle may lie either way round; the way that needs less stretching is taken.
     """
-    model = corners_mm(area)
+    model = outline_mm(area)
     turns = [0] if isinstance(area, SquareArea) else [0, 1]
     options = []
     for k in turns:
@@ -58,6 +47,11 @@ def fit_shape(ring: Array, picture: Picture, area: SquareArea | RectArea) -> tup
         options.append((abs(math.log(view.stretch)), k, corners, view))
     _, _, corners, view = min(options, key=lambda o: (o[0], o[1]))
     return corners, view
+
+
+def out_of_true(view: View) -> float:
+    """How far a shape is from the one that it should have: about 1 where it is doubtful."""
+    return abs(math.log(view.stretch)) / 0.07 + abs(view.skew_deg) / 6
 
 
 def shape_trouble(

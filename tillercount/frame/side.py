@@ -30,14 +30,14 @@ OUTSIDE = 0.3
 class Side:
     """One side: its line, and how it was seen.
 
-    ``seen``, ``leaf`` shares of the part in the photo; ``within`` share in the photo;
-    ``residual_px`` of the edge's points; ``points`` (N, 2) on the inner edge; ``shading`` as
+    ``seen``, ``unclear`` (see `Edges`) shares of the part in the photo; ``within`` share in the
+    photo; ``residual_px`` of the edge's points; ``points`` (N, 2) on the inner edge; ``shading`` as
     `shading_across` gives it.
     """
 
     line: Line
     seen: float
-    leaf: float
+    unclear: float
     within: float
     residual_px: float
     points: Array
@@ -46,12 +46,13 @@ class Side:
 
     @property
     def state(self) -> str:
-        """``seen``, ``outside``, ``hidden`` (by leaves) or ``lost`` (bare ground lies there)."""
+        """``seen``, ``outside``, ``hidden`` (by leaves, or on ground that
+        looks like it) or ``lost`` (bare ground lies there)."""
         if self.within < OUTSIDE:
             return "outside"
         if self.seen >= SEEN_ENOUGH:
             return "seen"
-        return "hidden" if self.leaf >= 0.35 * (1 - self.seen) else "lost"
+        return "hidden" if self.unclear >= 0.35 * (1 - self.seen) else "lost"
 
 
 def corner_ring(lines: list[Line]) -> Array:
@@ -97,12 +98,12 @@ def look_along(
 def _described(line: Line, points: Array, edges: Edges) -> Side:
     inside = edges.within
     n = max(int(inside.sum()), 1)
-    seen, leaf = float(edges.seen.sum() / n), float((edges.leaf & inside).sum() / n)
+    seen, unclear = float(edges.seen.sum() / n), float((edges.unclear & inside).sum() / n)
     within = float(inside.mean())
     inner = points + edges.inner[:, None] * line.normal
     good = edges.seen
     if good.sum() < 6:
-        return Side(line, seen, leaf, within, math.inf, inner[:0], edges.width_px)
+        return Side(line, seen, unclear, within, math.inf, inner[:0], edges.width_px)
     fitted = fit_line(inner[good], edges.weight[good])
     if fitted.normal @ line.normal < 0:
         fitted = Line(-fitted.normal, -fitted.offset)
@@ -111,7 +112,7 @@ def _described(line: Line, points: Array, edges: Edges) -> Side:
     close = off < 4 * spread + 1
     # a straight pipe's edge is one line: what lies far from it isn't the pipe
     seen = float(close.sum() / n)
-    return Side(fitted, seen, leaf, within, spread, inner[good][close], edges.width_px)
+    return Side(fitted, seen, unclear, within, spread, inner[good][close], edges.width_px)
 
 
 def usual_width(sides: list[Side]) -> float | None:

@@ -85,15 +85,14 @@ def _outlines(rows: Sequence[Row]) -> dict[str, dict[str, float]]:
     """Per kind of area: photos, share with an outline IoU over 0.98, refused, lowest accepted."""
     table: dict[str, dict[str, float]] = {}
     for kind in sorted({r.kind for r in rows}):
-        iou = np.array([r.outline_iou for r in rows if r.kind == kind])
-        iou = np.where(np.isfinite(iou), iou, 0.0)
-        seen = iou[iou > 0]
+        mine = [r for r in rows if r.kind == kind]
+        found = np.array([r.outline_iou for r in mine if r.found])
         table[kind] = {
-            "photos": len(iou),
-            "over_0.98": float((iou > 0.98).mean()),
-            "refused": int((iou == 0).sum()),
-            "lowest": float(seen.min()) if len(seen) else 0.0,
-            "median": float(np.median(seen)) if len(seen) else 0.0,
+            "photos": len(mine),
+            "over_0.98": float((found > 0.98).sum() / len(mine)),
+            "refused": len(mine) - len(found),
+            "lowest": float(found.min()) if len(found) else 0.0,
+            "median": float(np.median(found)) if len(found) else 0.0,
         }
     return table
 
@@ -160,7 +159,11 @@ def _evaluate(options: argparse.Namespace) -> None:
         result["wheat"] = measure.wheat(options.wheat, counter, held, _progress("wheat photos"))
     if options.others:
         result["others"] = measure.others(options.others, counter)
-    result["peak_memory_mb"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    if options.workers <= 1:  # several processes share neither memory nor time with one photo
+        result["peak_memory_mb"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    else:
+        for figures in result["sets"].values():
+            figures.pop("seconds_median", None)
     result["rows"] = {
         name: [r.as_dict() for r in values]
         for name, values in rows.items()

@@ -20,8 +20,9 @@ class Row:
 
     ``true``, ``count``, ``low``, ``high``, ``variance`` are (plants, shoots); the last four are
     None for a refused photo. ``unusable``: why a careful person would have taken the photo again
-    (see `tillercount.train.usable`), or None. ``weeds``: (broadleaf, grass) in the marked area,
-    where that is known.
+    (see `tillercount.train.usable`), or None. ``found``: whether a marked area was accepted, also
+    where the photo was refused for something else. ``weeds``: (broadleaf, grass) in the marked
+    area, where that is known.
     """
 
     name: str
@@ -39,6 +40,7 @@ class Row:
     seconds: float = math.nan
     flags: tuple[str, ...] = ()
     unusable: str | None = None
+    found: bool = False
     weeds: tuple[int, int] | None = None
 
     def as_dict(self) -> dict[str, Any]:
@@ -117,20 +119,10 @@ def count_figures(
     )
 
 
-def polygon_iou(
-    one: NDArray[np.float64], two: NDArray[np.float64], *, resolution: int = 1000
-) -> float:
-    """Intersection over union of two polygons (N, 2), on a raster ``resolution`` cells wide."""
-    from PIL import Image, ImageDraw
+def polygon_iou(one: NDArray[np.float64], two: NDArray[np.float64]) -> float:
+    """Intersection over union of two polygons (N, 2); 0 where both are empty."""
+    from shapely import Polygon, make_valid
 
-    both = np.concatenate([one, two])
-    low = both.min(0)
-    scale = (resolution - 1) / max(float(np.ptp(both, axis=0).max()), 1e-9)
-    masks = []
-    for polygon in (one, two):
-        mask = Image.new("1", (resolution, resolution))
-        corners = [(float(x), float(y)) for x, y in (polygon - low) * scale]
-        ImageDraw.Draw(mask).polygon(corners, fill=1)
-        masks.append(np.asarray(mask, dtype=bool))
-    union = int((masks[0] | masks[1]).sum())
-    return int((masks[0] & masks[1]).sum()) / union if union else 0.0
+    a, b = (make_valid(Polygon(ring)) for ring in (one, two))
+    union = float(a.union(b).area)
+    return float(a.intersection(b).area) / union if union else 0.0

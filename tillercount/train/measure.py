@@ -10,9 +10,9 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tillercount.errors import InputError
+from tillercount.frame.outline import circle_in
 from tillercount.model import Counter
 from tillercount.train.figures import Row
 from tillercount.train.measure_scenes import View, through_program
@@ -39,24 +39,11 @@ def renders(folder: Path, counter: Counter, progress: Progress) -> list[Row]:
     for done, (name, values) in enumerate(sorted(truth.items()), 1):
         text = f"{values['frame']}:{values['size_mm']}mm"
         corners = np.asarray(values["corners_px"], dtype=np.float64)
-        outline = corners if values["frame"] == "square" else _circle_in(corners)
+        outline = corners if values["frame"] == "square" else circle_in(corners)
         true = (float(values["plants"]), float(values["shoots"]))
         rows.append(through_program(folder / name, text, counter, true, outline))
         progress(done, len(truth))
     return rows
-
-
-def _circle_in(corners: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The circle that touches the sides of a square, whose corners (4, 2) are seen in a photo."""
-    square = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]], dtype=np.float64)
-    rows, wanted = [], []
-    for (x, y), (u, v) in zip(square, corners, strict=True):
-        rows += [[x, y, 1, 0, 0, 0, -u * x, -u * y], [0, 0, 0, x, y, 1, -v * x, -v * y]]
-        wanted += [u, v]
-    m = np.append(np.linalg.solve(np.array(rows), np.array(wanted)), 1).reshape(3, 3)
-    turn = np.linspace(0, 2 * np.pi, 256, endpoint=False)
-    seen = np.column_stack([np.cos(turn), np.sin(turn), np.ones(256)]) @ m.T
-    return np.asarray(seen[:, :2] / seen[:, 2:])
 
 
 def wheat(

@@ -73,6 +73,7 @@ def through_program(
         "true": true,
         "novelty": novelty,
         "outline_iou": iou,
+        "found": len(outline) > 0 and (counted.fit is not None or len(spot.outline_px) > 0),
         "seconds": seconds,
         "flags": tuple(flag.code for flag in spot.flags),
     }
@@ -115,7 +116,7 @@ def _one_scene(model: str | None, path: Path) -> Row:
     outline = np.asarray(scene["outline_px"], dtype=np.float64)
     photo = path.with_suffix(".jpg")
     row = through_program(photo, scene["area"]["text"], _counter(model), true, outline)
-    weeds = np.asarray(scene["weeds"], float).reshape(-1, 5)
+    weeds = np.asarray(scene.get("weeds", []), float).reshape(-1, 5)
     kinds = weeds[inside_polygon(weeds[:, 2:4], outline), 4].astype(int)
     return replace(
         row,
