@@ -116,7 +116,7 @@ def _one_scene(model: str | None, path: Path) -> Row:
     outline = np.asarray(scene["outline_px"], dtype=np.float64)
     photo = path.with_suffix(".jpg")
     row = through_program(photo, scene["area"]["text"], _counter(model), true, outline)
-    weeds = np.asarray(scene.get("weeds", []), float).reshape(-1, 5)
+    weeds = np.asarray(scene["weeds"], float).reshape(-1, 5)
     kinds = weeds[inside_polygon(weeds[:, 2:4], outline), 4].astype(int)
     return replace(
         row,
