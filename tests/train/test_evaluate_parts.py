@@ -60,11 +60,13 @@ def test_an_error_in_a_process_comes_through() -> None:
 def test_a_sample_photo_through_the_program(tmp_path: Path) -> None:
     for name in ("barn_field/spot_01", "creek_field/spot_06_no_frame"):
         with Image.open(SAMPLES / f"{name}.jpg") as photo:
+            width, height = photo.size
             Image.new("L", photo.size, 255).save(tmp_path / f"{Path(name).name}.png")
         shutil.copy(SAMPLES / f"{name}.jpg", tmp_path)
         truth = json.loads((SAMPLES / f"{name}.json").read_text("utf-8"))
         # the samples were written before these were
-        truth = {"inside_edge_px": [], "stick_px": [], "weeds": [], **truth}
+        truth = {"inside_edge_px": [], "stick_px": [], "weeds": [],
+                 "width": width, "height": height, **truth}
         (tmp_path / f"{Path(name).name}.json").write_text(json.dumps(truth), "utf-8")
     (one,) = scenes([tmp_path], None, None, lambda *_: None)
     assert one.found
