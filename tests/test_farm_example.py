@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import importlib.util
 import json
 import os
 import subprocess
@@ -43,3 +44,30 @@ def test_two_fields_to_a_decision(tmp_path: Path) -> None:
         kept = list(csv.DictReader(file))
     assert {row["field"] for row in kept} == set(decisions)
     assert all(row["placed"] == "place" for row in kept if row["source"] == "photo")
+
+
+def test_fields_counted_by_hand_are_those_of_the_samples(tmp_path: Path) -> None:
+    """A field must not be "keep" in one example and "rotate" in another."""
+    path = ROOT / "scripts" / "farm_example.py"
+    spec = importlib.util.spec_from_file_location("farm_example", path)
+    assert spec is not None
+    assert spec.loader is not None
+    example = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(example)
+    assert set(example.COUNTED) == {name for name, stand in example.FIELDS.items() if not stand}
+    visit = ROOT / "sample_images" / "spring_visit"
+    # Creek field has sample photos of its own, which are what is counted there
+    assert {*example.COUNTED.values(), "creek_field.csv", "weather.csv"} == {
+        one.name for one in visit.glob("*.csv")
+    }
+    for field, name in example.COUNTED.items():
+        told: list[tuple[object, ...]] = []
+
+        def run(*words: object, told: list[tuple[object, ...]] = told) -> str:
+            told.append(words)
+            return "a decision"
+
+        said = example.one_field(run, field, tmp_path, tmp_path / "s.sqlite", 1, True)
+        assert said == "a decision"
+        added = [words[3] for words in told if words[:2] == ("season", "add")]
+        assert added == [visit / name]

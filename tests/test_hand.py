@@ -40,6 +40,14 @@ def test_a_plain_file(tmp_path: Path) -> None:
     assert three.shoots is None
 
 
+def test_who_counted_need_not_be_said(tmp_path: Path) -> None:
+    path = write(tmp_path, "spot,plants,shoots,area\n1,24,71,1 ft2\n2,20,60,1 ft2")
+    assert [count.observer for count in read_hand_counts(path)] == ["", ""]
+    twice = write(tmp_path, "spot,plants,shoots,area\n1,24,71,1 ft2\n1,20,60,1 ft2")
+    with pytest.raises(InputError, match=r"'1' was counted by nobody named in row 2 already"):
+        read_hand_counts(twice)
+
+
 def test_all_columns(tmp_path: Path) -> None:
     text = (
         "Spot,Observer,Plants,Shoots,Area,Row length,Row spacing,"
@@ -75,6 +83,10 @@ def test_spreadsheets_of_other_places(
 
 BAD = {
     "missing column": ("spot,observer,area\n1,a,square:1ft", r"row 1: no column 'plants'"),
+    "tillers beside empty shoots": (
+        "spot,observer,plants,shoots,tillers,area\n1,a,2,5,9,square:1ft\n2,a,3,,9,square:1ft",
+        r"row 3: shoots is empty, but 'tillers' has '9'.* under 'shoots' and add a column 'def",
+    ),
     "tillers for shoots": (
         "spot,observer,plants,tillers,area\n1,a,2,9,square:1ft",
         r"column 'tillers' isn't known; call it 'shoots' and add a column 'definition'",

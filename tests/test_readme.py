@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 
 import pytest
+
 from tillercount.cli import main
 
 ROOT = Path(__file__).parents[1]

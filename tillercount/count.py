@@ -109,11 +109,11 @@ def count_photo_full(
     from tillercount.photo import PhotoError, read_photo
     from tillercount.plausible import Seen, check_size
     from tillercount.quality import (
-        HEIGHT_MM,
         camera_height_mm,
         check_area,
         check_fit,
         check_photo,
+        usual_height_mm,
     )
     from tillercount.strokes import stroke_width_mm
     from tillercount.topview import make_topview
@@ -145,7 +145,10 @@ def count_photo_full(
     fit = find_area(photo, area, corners=corners)
     if isinstance(fit, FrameNotFound):
         return refused(fit.reason, fit.todo, checks)
-    checks += check_fit(photo, fit)
+    area_m2 = (
+        area.area_m2_of(*photo.rgb.shape[:2]) if isinstance(area, WholePhoto) else area.area_m2
+    )
+    checks += check_fit(photo, fit, area_m2)
     bad = [c for c in checks if c.level == "refuse"]
     if bad:
         # before the top view is made: a size in a wrong unit would make a huge one
@@ -163,9 +166,6 @@ def count_photo_full(
     found = maps.count_inside(topview.inside)
     labels = _labels(maps, topview.inside.shape)
     cover = _cover(labels, topview)
-    area_m2 = (
-        area.area_m2_of(*photo.rgb.shape[:2]) if isinstance(area, WholePhoto) else area.area_m2
-    )
     crop = (labels == CROP) & (topview.inside >= 0.5) & topview.valid
     checks += check_size(
         area,
@@ -176,7 +176,7 @@ def count_photo_full(
             leaf_mm=stroke_width_mm(crop, topview.mm_per_px),
             crop_share=cover["crop"],
             height_mm=camera_height_mm(photo, fit),
-            usual_height_mm=HEIGHT_MM,
+            usual_height_mm=usual_height_mm(area_m2),
         ),
     )
     bad = [c for c in checks if c.level == "refuse"]

@@ -12,21 +12,28 @@ from tillercount.area import Area, RowArea, StatedArea, WholePhoto, parse_counte
 from tillercount.definition import Definition, parse_definition
 from tillercount.errors import InputError
 from tillercount.hand import HandCount
+from tillercount.handlimits import refuse_too_dense
 from tillercount.names import spot_key, spot_name
 from tillercount.units import length_mm, number
 
 __all__ = ["read_hand_counts"]
 
-_REQUIRED = ("spot", "observer", "plants", "shoots", "area")
+_REQUIRED = ("spot", "plants", "shoots", "area")
 _OTHER_WORDS = ("tillers", "stems", "culms", "heads", "tillers_per_plant", "shoots_per_plant")
-_OPTIONAL = ("row_length", "row_spacing", "definition", "zone", "lat", "lon", "note", "field")
+_AS_SHOOTS = (
+    "'shoots' and add a column 'definition' that says what was counted: "
+    f"{', '.join(one.value for one in Definition)}"
+)
+_OPTIONAL = (
+    "observer", "row_length", "row_spacing", "definition", "zone", "lat", "lon", "note", "field"
+)  # fmt: skip
 
 
 def read_hand_counts(path: str | Path) -> list[HandCount]:
     """Read a CSV of hand counts.
 
-    The first row names the columns: ``spot, observer, plants, shoots, area`` and, where wanted,
-    ``row_length, row_spacing, definition, zone, lat, lon, note, field``. Comma, semicolon or tab
+    The first row names the columns: ``spot, plants, shoots, area`` and, where wanted, ``observer,
+    row_length, row_spacing, definition, zone, lat, lon, note, field``. Comma, semicolon or tab
     between cells; UTF-8 with or without byte-order mark, UTF-16, or the Western spreadsheet code
     page; blank lines are skipped. ``plants`` or ``shoots`` may be empty or its column missing (not
     counted), not both.
@@ -52,6 +59,7 @@ def read_hand_counts(path: str | Path) -> list[HandCount]:
             )
         # zip stops at the shorter: a short row has its last columns empty
         row = dict(zip(header, (cell.strip() for cell in cells), strict=False))
+        _refuse_lost_shoots(where, row)
         count = _row_count(where, row)
         if first_definition is None:
             first_definition = (line, count.definition)
@@ -153,9 +161,16 @@ def _refuse_other_words(path: Path, header: list[str]) -> None:
     """A column of tillers isn't taken for shoots unasked, nor left out without a word."""
     other = next((name for name in _OTHER_WORDS if name in header), None)
     if "shoots" not in header and other is not None:
+        raise InputError(f"{path}, row 1: column {other!r} isn't known; call it {_AS_SHOOTS}")
+
+
+def _refuse_lost_shoots(where: str, row: Mapping[str, str]) -> None:
+    """The same where there is a column of shoots and the numbers stand in the other one."""
+    other = next((name for name in _OTHER_WORDS if row.get(name)), None)
+    if "shoots" in row and not row["shoots"] and other is not None:
         raise InputError(
-            f"{path}, row 1: column {other!r} isn't known; call it 'shoots' and add a column "
-            f"'definition' that says what was counted: {', '.join(d.value for d in Definition)}"
+            f"{where}: shoots is empty, but {other!r} has {row[other]!r}, and that column isn't "
+            f"known; put its numbers under {_AS_SHOOTS}"
         )
 
 
@@ -171,7 +186,7 @@ def _row_count(where: str, row: Mapping[str, str]) -> HandCount:
         text = row.get("definition", "")
         definition = parse_definition(text) if text else Definition.STEMS
         field = ""
-        return HandCount(
+        count = HandCount(
             spot=row.get("spot", ""),
             observer=row.get("observer", ""),
             plants=numbers["plants"],
@@ -184,6 +199,8 @@ def _row_count(where: str, row: Mapping[str, str]) -> HandCount:
             note=row.get("note", ""),
             field=row.get("field", ""),
         )
+        refuse_too_dense(count)
+        return count
     except InputError as error:
         message = str(error)
         if field and not message.startswith((field, "row_")):

@@ -2,8 +2,9 @@
 
 A size in a wrong unit (12 cm for a 12-inch square) leaves the picture as it is and multiplies the
 density by 6.5. Nothing in the picture states the scale, but several things depend on it: how wide
-the leaves would be, how high the camera, how dense the stand. One odd sign is flagged; two that
-point the same way, or a density that nobody has printed, refuse the count.
+the leaves would be, how much ground a shoot covers, how high the camera, how dense the stand. One
+odd sign is flagged; two that point the same way, or one that goes beyond all that is known, refuse
+the count.
 """
 
 from __future__ import annotations
@@ -36,19 +37,31 @@ MANY_PLANTS_PER_M2, MOST_PLANTS_PER_M2 = 2 * FULL_STAND_PER_M2, 3 * FULL_STAND_P
 """Flagged, and refused: common practice. Photos may read a third too many plants."""
 
 LEAF_MM = (2.7, 6.5)
-"""Limits of `strokes.stroke_width_mm` at the right scale. The widest place of winter wheat's first
-five leaves is 3.7 to 6.5 mm (means of cultivars; computed from the leaf measurements in
-openalea-incubator/echap and openalea/WALTer, CeCILL-C); `stroke_width_mm` says what was measured on
-photos. The upper limit is judged only where leaves lie apart."""
-NARROW_IN_TINY_MM = 3.3
-"""Lower limit where the marked area is smaller than usual: then leaves have to speak for it."""
-APART_SHARE = 0.2
-"""Share of the ground under crop up to which leaves lie mostly apart."""
-AREA_M2 = (0.24 * M2_PER_FT2, 1.1)
-"""Usual marked areas: from a 6-in square to a square metre (common practice)."""
+"""Flagged outside. Limits of `strokes.stroke_width_mm` at the right scale. The widest place of
+winter wheat's first five leaves is 3.7 to 6.5 mm (means of cultivars; computed from the leaf
+measurements in openalea-incubator/echap and openalea/WALTer, CeCILL-C); `stroke_width_mm` says what
+was measured on photos. The upper limit is judged only where leaves lie apart."""
+SURELY_MM = (2.3, 10.0)
+"""A full sign outside: below all that was read at the right scale, and above what other crops and
+later leaves reach (leaves of late tillers in the same measurements: 10 mm). Between this and
+`LEAF_MM` a width only backs other signs."""
+APART_SHARE = 0.4
+"""Share of the ground under crop up to which leaves lie mostly apart: so far widths keep to 2.8 to
+7 mm at the right scale (`stroke_width_mm`)."""
+SHOOT_CM2, SURELY_CM2, MOST_CM2 = 12.0, 18.0, 30.0
+"""Ground under crop for each shoot, where leaves lie apart: flagged, a full sign, and refused. Our
+own conventions. At the right size it was at most 13 cm² on rendered photos (a wide-leaved barley,
+whose shoots cover 16 by their truth), 6 on real ones. The first five leaves of a wheat's main stem
+would cover 13 to 21.5 cm², laid flat side by side (length x width x 0.78; same leaf measurements as
+`LEAF_MM`)."""
+AREA_M2 = (0.018, 1.1)
+"""Usual marked areas: from a 6-in hoop (0.0182 m²) to a square metre (common practice)."""
 NARROWEST_ROWS_MM = 90.0
-"""Rows stand 4 in or more apart in published tables (University of Kentucky); 10 cm is known."""
-SIGNS_TO_REFUSE = 2
+"""Rows stand 4 in or more apart in published tables (University of Kentucky); 10 cm is known.
+Narrower ones are refused."""
+SIGNS_TO_REFUSE, BACKED_SIGNS_TO_REFUSE = 2, 3
+"""Full signs; and signs in all where some only back others: a leaf or a shoot within what other
+crops reach, a marked area below the usual whose leaves are as they should be."""
 
 
 @dataclass(frozen=True)
@@ -66,6 +79,7 @@ class Seen:
     height_mm : float
         Of the camera by its lens; nan where the lens isn't known.
     usual_height_mm : tuple of float
+        `tillercount.quality.usual_height_mm` of that area.
     """
 
     area_m2: float
@@ -79,10 +93,18 @@ class Seen:
 
 @dataclass(frozen=True)
 class _Sign:
-    """One thing that doesn't fit; ``small`` if it speaks for a size typed too small."""
+    """One thing that doesn't fit; ``small`` if it speaks for a size typed too small.
+
+    ``full`` if it counts by itself; else it only backs others.
+    """
 
     check: Check
     small: bool
+    full: bool = True
+
+    @property
+    def odd(self) -> bool:
+        return self.check.level != "ok"
 
 
 def check_size(area: Area, seen: Seen) -> tuple[Check, ...]:
@@ -91,33 +113,54 @@ def check_size(area: Area, seen: Seen) -> tuple[Check, ...]:
     Returns
     -------
     tuple of Check
-        ``marked size``, ``leaf width``, ``plant density`` and ``shoot density``, never refused by
-        themselves, and last ``size and unit``, which refuses.
+        ``marked size``, ``leaf width``, ``cover per shoot``, ``plant density`` and ``shoot
+        density``, never refused by themselves, and last ``size and unit``, which refuses.
     """
-    size = _marked_size(area, seen)
-    tiny = size.small and size.check.level != "ok"
+    cover = _cover(seen)
     signs = [
-        size,
-        _leaves(seen, NARROW_IN_TINY_MM if tiny else LEAF_MM[0]),
+        _marked_size(area, seen),
+        _leaves(seen, backed=cover.odd and cover.full),
+        cover,
         _density("plant", seen.plants_per_m2, MANY_PLANTS_PER_M2),
         _density("shoot", seen.shoots_per_m2, MANY_SHOOTS_PER_M2),
     ]
     own = tuple(sign.check for sign in signs)
-    odd = [sign for sign in signs if sign.check.level != "ok"]
     for small in (True, False):
-        words = [s.check.text.partition(":")[0] for s in odd if s.small is small]
-        camera = _camera(seen, small)
-        words += [camera] if camera else []
-        beyond = small and (
-            seen.plants_per_m2 > MOST_PLANTS_PER_M2 or seen.shoots_per_m2 > MOST_SHOOTS_PER_M2
-        )
+        odd = [sign for sign in signs if sign.odd and sign.small is small]
+        words = [sign.check.text.partition(":")[0] for sign in odd]
         # plants and shoots come out of one count: together they are one sign
-        count = len(words) - all(s.check.level != "ok" for s in signs[2:]) * small
-        if beyond or count >= SIGNS_TO_REFUSE:
-            why = "; ".join(words)
-            text = f"{area.label} doesn't fit the picture ({why}): {_remedy(area, small)}"
-            return (*own, _unit_check(count, "refuse", text))
-    return (*own, _unit_check(len(odd), "ok", f"nothing speaks against {area.label}"))
+        full = sum(sign.full for sign in odd) - all(s.odd for s in signs[3:]) * small
+        camera = _camera(seen, small)
+        if camera:
+            words.append(camera)
+            full += 1
+        count = full + sum(not sign.full for sign in odd)
+        enough = full >= SIGNS_TO_REFUSE or count >= BACKED_SIGNS_TO_REFUSE
+        if enough or _beyond(area, seen, small):
+            text = f"{area.label} doesn't fit the picture ({'; '.join(words)}): "
+            return (*own, _unit_check(count, "refuse", text + _remedy(area, small)))
+    count = sum(sign.odd for sign in signs)
+    return (*own, _unit_check(count, "ok", f"nothing speaks against {area.label}"))
+
+
+def _beyond(area: Area, seen: Seen, small: bool) -> bool:
+    """Whether one thing is enough by itself."""
+    if not small:
+        return _apart(seen) and _shoot_cm2(seen) > MOST_CM2
+    return (
+        seen.plants_per_m2 > MOST_PLANTS_PER_M2
+        or seen.shoots_per_m2 > MOST_SHOOTS_PER_M2
+        or (isinstance(area, RowArea) and area.spacing_mm < NARROWEST_ROWS_MM)
+    )
+
+
+def _apart(seen: Seen) -> bool:
+    return seen.crop_share < APART_SHARE
+
+
+def _shoot_cm2(seen: Seen) -> float:
+    """Ground under crop for each shoot, cm²; 0 without shoots."""
+    return seen.crop_share * 1e4 / seen.shoots_per_m2 if seen.shoots_per_m2 > 0 else 0.0
 
 
 def _unit_check(signs: int, level: Level, text: str) -> Check:
@@ -133,20 +176,31 @@ def _remedy(area: Area, small: bool) -> str:
     )
 
 
+_UNIT = r"\d\s*(?:(?:mm|cm|m\b)|(in|ft|feet|foot|[\"'″′]))"
+"""A length's unit behind its number; the group holds it where it isn't metric."""
+
+
 def other_unit(area: Area, small: bool) -> str | None:
     """The same numbers in the other unit: inches for centimetres if ``small``, else the reverse.
 
-    None where the size wasn't typed in that unit, or its numbers in it aren't short ones.
+    Of two lengths only those typed in that unit change. None where there are none, or the numbers
+    in the other unit aren't short ones.
     """
-    was, unit = (10.0, "in") if small else (MM_PER_IN, "cm")
-    metric = re.search(r"\d\s*(?:mm|cm|m\b)", area.label, re.IGNORECASE) is not None
-    if isinstance(area, WholePhoto) or metric is not small:
+    if isinstance(area, WholePhoto):
         return None
-    numbers = [float(n) / was for n in re.findall(r"([\d.e-]+)mm", area.text)]
-    if any(abs(n - round(n, 2)) > 1e-6 for n in numbers):
+    lengths = [float(n) for n in re.findall(r"([\d.e-]+)mm", area.text)]
+    metric = [not inches for inches in re.findall(_UNIT, area.label, re.IGNORECASE)]
+    if len(metric) != len(lengths) or small not in metric:
         return None
-    said = iter(f"{n:g}{unit}" for n in numbers)
-    return re.sub(r"[\d.e-]+mm", lambda _: next(said), area.text)
+    said = []
+    for mm, was_metric in zip(lengths, metric, strict=True):
+        changed = was_metric is small
+        number = mm / (10.0 if was_metric else MM_PER_IN)
+        if changed and abs(number - round(number, 2)) > 1e-6:
+            return None
+        said.append(f"{number:g}{'cm' if was_metric is not changed else 'in'}")
+    numbers = iter(said)
+    return re.sub(r"[\d.e-]+mm", lambda _: next(numbers), area.text)
 
 
 def _marked_size(area: Area, seen: Seen) -> _Sign:
@@ -172,26 +226,44 @@ def _marked_size(area: Area, seen: Seen) -> _Sign:
             "check the size in --area and its unit"
         )
     limit = (low if small else high) / M2_PER_FT2
-    return _Sign(Check("marked size", ft2, "ft2", limit, "lower" if odd else "ok", text), small)
+    check = Check("marked size", ft2, "ft2", limit, "lower" if odd else "ok", text)
+    surely = seen.leaf_mm < SURELY_MM[0]
+    return _Sign(check, small, full=not small or surely)
 
 
-def _leaves(seen: Seen, narrow: float) -> _Sign:
-    wide = LEAF_MM[1]
+def _leaves(seen: Seen, *, backed: bool) -> _Sign:
+    """``backed``: whether the cover says as well that the size is too large."""
+    narrow, wide = LEAF_MM
     width = seen.leaf_mm
     if math.isnan(width):
         text = "too few leaves to tell their width"
         return _Sign(Check("leaf width", width, "mm", narrow, "ok", text), True)
     small = width < narrow
-    odd = small or (width > wide and seen.crop_share < APART_SHARE)
+    odd = small or (width > wide and _apart(seen))
     text = f"leaves are {width:.1f} mm wide"
     if odd:
         text = (
-            f"leaves would be only {width:.1f} mm wide, and young wheat's are about 3 to 6"
-            if small
-            else f"leaves would be {width:.1f} mm wide, and young wheat's are about 3 to 6"
-        ) + ": check the size in --area and its unit"
+            f"leaves would be {'only ' if small else ''}{width:.1f} mm wide, and young wheat's are "
+            "about 3 to 6: check the size in --area and its unit"
+        )
     limit = narrow if small else wide
-    return _Sign(Check("leaf width", width, "mm", limit, "lower" if odd else "ok", text), small)
+    full = width < SURELY_MM[0] if small else width > SURELY_MM[1] or backed
+    check = Check("leaf width", width, "mm", limit, "lower" if odd else "ok", text)
+    return _Sign(check, small, full)
+
+
+def _cover(seen: Seen) -> _Sign:
+    each = _shoot_cm2(seen)
+    odd = _apart(seen) and each > SHOOT_CM2
+    text = f"crop covers {each:.1f} cm² for each shoot"
+    if odd:
+        text = (
+            f"crop would cover {each:.0f} cm² ({each / MM_PER_IN**2 * 100:.1f} in²) for each "
+            f"shoot, and young shoots have up to {SHOOT_CM2:.0f}: check the size in --area and its "
+            "unit"
+        )
+    check = Check("cover per shoot", each, "cm2", SHOOT_CM2, "lower" if odd else "ok", text)
+    return _Sign(check, False, full=each > SURELY_CM2)
 
 
 def _density(what: str, per_m2: float, many: float) -> _Sign:

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from tillercount.check import Check, Level
 from tillercount.shadow import shadow_share
 from tillercount.sharpness import edge_width_mm
+from tillercount.units import M2_PER_FT2
 
 if TYPE_CHECKING:
     from tillercount.photo import Photo
@@ -31,6 +32,7 @@ __all__ = [
     "check_photo",
     "edge_width_mm",
     "shadow_share",
+    "usual_height_mm",
 ]
 
 LIMITS: dict[str, tuple[float, float]] = {
@@ -50,7 +52,8 @@ LIMITS: dict[str, tuple[float, float]] = {
 }
 
 HEIGHT_MM = (300.0, 2000.0)
-"""From which a person photographs a frame at their feet (common practice)."""
+"""From which a person photographs a frame of a square foot or more at their feet (common
+practice); see `usual_height_mm`."""
 STICK_MARGIN_MM = 10.0
 """Left out around a row stick: its rim, and the shadow close beside it."""
 DARK, BRIGHT = 12, 250
@@ -125,7 +128,19 @@ def _clipped(rgb: NDArray[np.uint8]) -> tuple[NDArray[np.bool_], NDArray[np.bool
     return rgb.max(axis=2) < DARK, rgb.min(axis=2) >= BRIGHT
 
 
-def check_fit(photo: Photo, fit: Any) -> tuple[Check, ...]:
+def usual_height_mm(area_m2: float) -> tuple[float, float]:
+    """From which a person photographs a frame of this area: small ones from nearer.
+
+    Below a square foot the lower limit shrinks with the root of the frame's length (a convention of
+    our own; in proportion to the length it would say nothing, since every frame has to fit into the
+    picture). No area (nan) is taken for a square foot.
+    """
+    low, high = HEIGHT_MM
+    feet2 = area_m2 / M2_PER_FT2
+    return (low * feet2**0.25 if feet2 < 1 else low), high
+
+
+def check_fit(photo: Photo, fit: Any, area_m2: float = math.nan) -> tuple[Check, ...]:
     """Checks on how the marked area lies in the photo, before it is looked at from above.
 
     Parameters
@@ -134,6 +149,8 @@ def check_fit(photo: Photo, fit: Any) -> tuple[Check, ...]:
     fit : FrameFit
         Its `tilt_deg` and `mm_per_px` are judged. A tilt that isn't known (nan) is left out,
         unless both tilts that a hoop may have are too large.
+    area_m2 : float
+        Of what was marked, for the camera's usual height.
     """
     checks = [
         _judged(
@@ -159,7 +176,7 @@ def check_fit(photo: Photo, fit: Any) -> tuple[Check, ...]:
         )
     height_mm = camera_height_mm(photo, fit)
     if math.isfinite(height_mm):
-        checks.append(_camera_height(height_mm))
+        checks.append(_camera_height(height_mm, usual_height_mm(area_m2)))
     return tuple(checks)
 
 
@@ -169,9 +186,9 @@ def camera_height_mm(photo: Photo, fit: Any) -> float:
     return float(photo.focal_px * fit.mm_per_px) if known else math.nan
 
 
-def _camera_height(height_mm: float) -> Check:
+def _camera_height(height_mm: float, usual_mm: tuple[float, float]) -> Check:
     """A size that is wrong by its unit puts the camera in the grass or up a ladder."""
-    low, high = HEIGHT_MM
+    low, high = usual_mm
     odd = max(low / max(height_mm, 1e-9), height_mm / high)
     feet = height_mm / 304.8
     return _judged(

@@ -217,9 +217,9 @@ def test_other_photos_of_a_stopped_run_arent_lost(
     stand_in.stop_at = None
     kept = (tmp_path / "c.json.partial").read_bytes()
     clash = run("count", other, "--area", "square:10in", *out)
-    assert clash.exit_code == 2
-    assert "finish that run" in clash.stderr
-    assert (tmp_path / "c.json.partial").read_bytes() == kept
+    assert clash.exit_code == 0
+    assert "2 counts of an interrupted run" in clash.stderr
+    assert (tmp_path / "c.json.partial.old1").read_bytes() == kept
     result = run("count", other, *AREA, *out)
     assert result.exit_code == 0
     assert "2 more from a run that was interrupted" in result.stdout

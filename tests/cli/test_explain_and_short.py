@@ -56,18 +56,19 @@ def test_one_spot_says_one_thing(run: Run, tmp_path: Path) -> None:
     assert "won't settle" not in said
     assert "Count more spots before spreading" in said
     assert re.findall(r"^ +(\d)\. ", done.output, re.M) == ["1", "2", "3", "4", "5"]
-    assert "also 6 more: see --explain" in said
+    assert "also 1 more: see --explain" in said
     page = (tmp_path / "p.html").read_text("utf-8")
     assert page.count("Count 5 more spots") == 1
-    assert "Also (6 more)" in page
+    assert "Also (1 more)" in page
 
 
 def test_the_whole_in_pounds_as_on_the_page(run: Run, tmp_path: Path) -> None:
-    """Once jointed, the plan in words has no pounds: the screen says them as the page does."""
+    """Once jointed nothing is split: the screen says the whole as the page does."""
     counts, page = write(tmp_path / "c.csv", [22, 23, 22, 21, 22]), tmp_path / "p.html"
     done = run("assess", counts, "--yield-goal", "80 bu/ac", "--stage", "Feekes 6",
                "--html", page)  # fmt: skip
-    assert "In all: 88-120 lb N/ac (99-135 kg N/ha)" in done.output
+    assert "The whole: 88-120 lb N/ac; nothing taken off yet" in done.output
+    assert "the whole is 99-135 kg N/ha" in done.output
     assert ">88-120<" in page.read_text("utf-8")
 
 

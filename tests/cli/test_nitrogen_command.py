@@ -19,7 +19,8 @@ SQUARE = "39.100,-97.200 39.100,-97.195 39.097,-97.195 39.097,-97.200"
 @pytest.fixture
 def counts(tmp_path: Path) -> Path:
     path = tmp_path / "hand.csv"
-    rows = "".join(f"{n},ann,{22 + n % 2},{66 + n},square:12in\n" for n in range(5))
+    each = enumerate(((18, 55), (27, 80), (22, 66), (25, 75), (20, 64)))
+    rows = "".join(f"{n},ann,{plants},{shoots},square:12in\n" for n, (plants, shoots) in each)
     path.write_text("spot,observer,plants,shoots,area\n" + rows, encoding="utf-8")
     return path
 
@@ -51,7 +52,8 @@ def test_everything_at_once(run: Run, counts: Path, weather: Path, tmp_path: Pat
                   "henbit", "nutrient-management plan", "label is the law", "protective equipment",
                   "crop adviser", "frozen, snow-covered or saturated", "Goggles"):  # fmt: skip
         assert words in result.output, words
-    assert len(result.output.splitlines()) < 56  # with every option given
+    # with every option given; two lines of it say that the rules are for elsewhere
+    assert len(result.output.splitlines()) < 58
     kept = json.loads(target.read_text("utf-8"))
     assert kept["whole"]["net"] == pytest.approx([78, 110])
     assert kept["overlap"]["map"]["units"] == "degrees"
@@ -74,6 +76,24 @@ def test_short_and_in_full(run: Run, counts: Path) -> None:
                   "78.57 lb of UAN 28", "kernels to a head"):  # fmt: skip
         assert words in full
         assert words not in short.output
+
+
+def test_a_goal_above_what_the_stand_makes_likely(run: Run, counts: Path, tmp_path: Path) -> None:
+    """Said by nitrogen as by assess, against one range that both commands name."""
+    kept = {}
+    for command in ("assess", "nitrogen"):
+        target = tmp_path / f"{command}.json"
+        result = run(command, counts, "--yield-goal", "140 bu/ac", "--json", target)
+        assert result.exit_code == 0, result.output
+        assert "yield goal of 140 bu/ac is above" in " ".join(result.output.split())
+        kept[command] = json.loads(target.read_text("utf-8"))["yield"]
+        fine = run(command, counts, "--yield-goal", "60 bu/ac")
+        assert "yield goal of" not in " ".join(fine.output.split())
+    low, high = (kept["assess"][end] for end in ("low", "high"))
+    assert [kept["nitrogen"][end] for end in ("low", "high")] == pytest.approx([low, high])
+    text = " ".join(run("nitrogen", counts, "--yield-goal", "140 bu/ac").output.split())
+    assert f"above the {low:.0f}-{high:.0f} bu/ac" in text
+    assert f"about {low:.0f} to {high:.0f} bu/ac" in text
 
 
 def test_tissue_and_yield_goal_are_reconciled(run: Run, counts: Path, tmp_path: Path) -> None:

@@ -124,5 +124,5 @@ def test_what_was_read_is_not_written_over(run: Callable[..., Any], tmp_path: Pa
     before = path.read_bytes()
     done = run("plan", path, "--spots", 5, "--geojson", path)
     assert done.exit_code == 2
-    assert "is read for the plan" in done.stderr
+    assert "is read by this command" in done.stderr
     assert path.read_bytes() == before

@@ -8,7 +8,7 @@ from tillercount.errors import InputError
 from tillercount.field import SpotDensity
 from tillercount.field.contradiction import FOLD, contradictions
 from tillercount.stand import assess
-from tillercount.units import M2_PER_FT2, per_m2
+from tillercount.units import M2_PER_FT2, per_ft2, per_m2
 
 
 def spot(name: str, source: str, shoots: float, plants: float | None = None) -> SpotDensity:
@@ -56,6 +56,51 @@ def test_one_spot_among_good_ones_is_flagged() -> None:
 
 def test_a_few_shoots_prove_nothing() -> None:
     assert contradictions([spot("1", "photo", 9.0), spot("1", "hand", 2.0)]) == []
+
+
+@pytest.mark.parametrize("by_hand", [0.0, 1.0])
+def test_nothing_by_hand_where_photos_show_a_full_stand(by_hand: float) -> None:
+    """Hand 0 (or 1) in four square feet against 24 each: even a third of 96 leaves so few in less
+    than one of a hundred repeats."""
+    spots = []
+    for i in range(4):
+        spots += [spot(f"spot_{i}", "photo", 24.0), spot(str(i), "hand", by_hand)]
+    with pytest.raises(InputError, match=r"the same 4 spots.*dead, or were dug out before"):
+        contradictions(spots)
+    spots = [spot(s.spot, "hand" if s.source == "photo" else "photo", per_ft2(s.shoots_per_m2 or 0))
+             for s in spots]  # fmt: skip
+    with pytest.raises(InputError, match="the same 4 spots"):  # the other way round
+        contradictions(spots)
+
+
+def test_how_few_is_too_few() -> None:
+    """Of one square foot; a third of the photo's count is the mean of the Poisson count.
+
+    By hand calculation: P(0 | 4.5) = e^-4.5 = 1.11 %, P(0 | 4.7) = 0.91 %;
+    P(0 or 1 | 6.5) = 7.5 e^-6.5 = 1.13 %, P(0 or 1 | 6.7) = 7.7 e^-6.7 = 0.95 %."""
+    for low, high, fine in ((0, 13.5, True), (0, 14.1, False), (1, 19.5, True), (1, 20.1, False)):
+        spots = [spot("1", "photo", high), spot("1", "hand", low)]
+        if fine:
+            assert contradictions(spots) == []
+            continue
+        with pytest.raises(InputError, match="spot 1 contradict"):
+            contradictions(spots)
+
+
+def test_one_empty_spot_among_good_ones_is_flagged() -> None:
+    spots = [*pairs(1.1), spot("9", "photo", 72.0), spot("9", "hand", 0.0)]
+    (flag,) = contradictions(spots)
+    assert flag.startswith("spot 9: 72 shoots per ft² by photo and 0.0 by hand")
+    assert "dead or dug out" in flag
+
+
+def test_dead_spots_do_not_make_a_verdict() -> None:
+    """As the whole program sees it: no "rotate, 100 %" from counts that contradict the photos."""
+    spots = []
+    for i in range(4):
+        spots += [spot(f"s{i}", "photo", 72.0, 24.0), spot(f"s{i}", "hand", 0.0, 0.0)]
+    with pytest.raises(InputError, match="all against nothing"):
+        assess(spots)
 
 
 def test_the_same_field_without_a_common_spot() -> None:

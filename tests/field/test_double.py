@@ -63,8 +63,8 @@ def test_from_four_pairs_difference_from_ten_regression() -> None:
         assert found.plants is not None
         assert found.plants.shared_rel == 0.0
         assert found.plants.n == 40
-        # between the pairs' own degrees of freedom, one less for the choice, and all photos'
-        own = pairs - (3 if method == "regression" else 2)
+        # between the pairs' own degrees of freedom, one less for the line, and all photos'
+        own = pairs - (3 if method == "regression" else 1)
         assert own < found.plants.df < own + 39
         hand, photo = both.hand, both.photo
         assert hand.n == pairs
@@ -87,42 +87,77 @@ def test_photos_alone_carry_their_shared_error() -> None:
 
 
 @pytest.mark.parametrize("n", [4, 6, 9, 10, 25])
-def test_the_correlation_has_to_earn_it(n: int) -> None:
-    """Above 1/√(n-2) (Mani 2025, arXiv 2505.20178), just under it not."""
+def test_the_choice_never_looks_at_the_results(n: int) -> None:
+    """High or low, r changes what is said and never what is done; 1/√(n-2) by Mani 2025."""
     rng = np.random.default_rng(n)
     y = rng.normal(0, 1, n)
     y = (y - y.mean()) / y.std()
     noise = rng.normal(0, 1, n)
     noise -= noise.mean() + y * (noise @ y) / (y @ y)
     noise /= noise.std()
-    for r, earned in ((1 / math.sqrt(n - 2) + 0.01, True), (1 / math.sqrt(n - 2) - 0.01, False)):
+    for r, loose in ((1 / math.sqrt(n - 2) + 0.01, False), (1 / math.sqrt(n - 2) - 0.01, True)):
         x = r * y + math.sqrt(1 - r * r) * noise
         assert np.corrcoef(x, y)[0, 1] == pytest.approx(r)
         method, why = choose(list(y + 20), list(x + 20))
-        assert (method != "hand only") == earned
+        assert method == ("regression" if n >= 10 else "difference")
+        assert ("too loosely" in why) == loose
         assert f"{r:.2f}" in why
 
 
-def test_photos_that_run_the_other_way_are_not_used() -> None:
-    assert choose([1, 2, 3, 4, 5, 6], [6, 5, 4, 3, 2, 1])[0] == "hand only"
-    assert choose([5, 5, 5, 5, 5], [6, 5, 4, 3, 2])[0] == "hand only"
+def test_photos_that_run_the_other_way_or_read_alike() -> None:
+    assert choose([1, 2, 3, 4, 5, 6], [6, 5, 4, 3, 2, 1])[0] == "difference"
+    assert choose([5, 5, 5, 5, 5], [6, 5, 4, 3, 2])[0] == "difference"
+    method, why = choose(list(range(12)), [7] * 12)
+    assert method == "difference"
+    assert "no line" in why
 
 
-def test_hand_only_leaves_photos_out() -> None:
+def useless(pairs: int) -> list[SpotDensity]:
+    """Hand counts as in `field`, and photos that say nothing."""
     rng = np.random.default_rng(9)
-    spots = field(8, error=0.5)
-    for i, spot in enumerate(spots):
-        if spot.source == "photo":  # photos that say nothing
-            spots[i] = SpotDensity(spot.spot, "photo", per_m2(rng.uniform(5, 50)), None)
-    found = estimate_field(spots)
+    return [
+        SpotDensity(s.spot, "photo", per_m2(rng.uniform(5, 50)), None) if s.source == "photo" else s
+        for s in field(pairs, error=0.5)
+    ]
+
+
+def test_useless_photos_are_named_and_not_dropped() -> None:
+    found = estimate_field(useless(8))
     both = found.double[0]
-    assert both.method == "hand only"
-    assert found.plants == both.chosen
-    assert found.plants is not None
-    assert found.plants.mean == both.hand.mean
-    assert found.entered("plants") != found.used
-    assert len(found.entered("plants")) == 8
-    assert {found.role(s) for s in found.listed} == {"hand count taken", "left out", "used"}
+    assert both.r is not None
+    assert both.r_needed is not None
+    assert both.r < both.r_needed
+    assert both.method == "difference"
+    assert found.plants is both.combined
+    assert both.combined is not None
+    # the hand counts alone look surer, and stand beside it
+    assert both.combined.high - both.combined.low > both.hand.high - both.hand.low
+    assert any("photos follow hand counts too loosely" in flag for flag in found.flags)
+
+
+def test_the_interval_holds_in_fields_whose_photos_look_bad() -> None:
+    """6 pairs, photos with r 0.1 in truth, counts normal: the fields in which r comes out low are
+    most of them, and the 90 % interval holds there too (by hand alone in 81 to 88 % of fields whose
+    r came out low with better photos; ``scripts/simulate_sampling.py``)."""
+    rng = np.random.default_rng(31)
+    hits = low = 0
+    for _ in range(500):
+        y = rng.normal(24, 6, 30)
+        x = 24 + 0.5 * (y - 24) + rng.normal(0, 5, 30)
+        spots = [SpotDensity(str(i), "photo", per_m2(max(0, v)), None) for i, v in enumerate(x)]
+        spots += [SpotDensity(str(i), "hand", per_m2(max(0, y[i])), None) for i in range(6)]
+        both = double_sample(spots, "plants", 0.9)
+        assert both is not None
+        assert both.r is not None
+        assert both.r_needed is not None
+        if both.r > both.r_needed:
+            continue
+        low += 1
+        assert both.answer is not None
+        hits += both.answer.low <= per_m2(24) <= both.answer.high
+    assert low > 80
+    # three standard errors below nine tenths
+    assert hits / low > 0.9 - 3 * math.sqrt(0.09 / low)
 
 
 def test_difference_by_hand_calculation() -> None:
@@ -139,39 +174,22 @@ def test_difference_by_hand_calculation() -> None:
     error, signal = d.var(ddof=1) / 6, variance - d.var(ddof=1) / 6
     df = variance**2 / (error**2 / 5 + signal**2 / 9)  # Satterthwaite
     assert found.high - found.mean == pytest.approx(stats.t.ppf(0.95, df) * math.sqrt(variance))
-    dear, _ = combine(list(zip(y, x, strict=True)), alone, [], "one", 0.9, chosen=True)
+    dear, _ = combine(list(zip(y, x, strict=True)), alone, [], "one", 0.9, careful=True)
     error *= 5 / 4
     df = (error + signal) ** 2 / (error**2 / 4 + signal**2 / 9)
     assert dear.mean == found.mean
-    assert dear.high - dear.mean == pytest.approx(
-        stats.t.ppf(0.95, df) * math.sqrt(error + signal)
-    )
+    assert dear.high - dear.mean == pytest.approx(stats.t.ppf(0.95, df) * math.sqrt(error + signal))
 
 
-def test_deciding_against_photos_costs_a_degree_of_freedom() -> None:
-    """The hand counts that spoke against the photos stand with n-2 instead of n-1."""
-    y = np.array([20.0, 26.0, 17.0, 24.0, 30.0, 15.0])
-    spots = [SpotDensity(str(i), "hand", per_m2(v), None) for i, v in enumerate(y)]
-    reading = [30, 12, 25, 14, 18, 22, 20, 24]
-    spots += [SpotDensity(str(i), "photo", per_m2(v), None) for i, v in enumerate(reading)]
-    found = double_sample(spots, "plants", 0.9)
-    assert found is not None
-    assert found.method == "hand only"
-    assert found.answer is found.chosen
-    assert found.chosen is not None
-    for estimate, df in ((found.hand, 5), (found.chosen, 4)):
-        sd = math.sqrt(((y - y.mean()) ** 2).sum() / df)
-        half = stats.t.ppf(0.95, df) * sd / math.sqrt(6)
-        assert estimate.df == df
-        assert per_ft2(estimate.high - estimate.mean) == pytest.approx(half)
-    assert "degree of freedom" in found.chosen.how
-
-
-def test_nothing_to_choose_from_costs_nothing() -> None:
-    """With every spot counted by hand the photos were never in question."""
-    found = double_sample(field(12, photos=12), "plants", 0.9)
-    assert found is not None
-    assert found.answer is found.hand
+def test_every_spot_by_hand_leaves_photos_out() -> None:
+    """With every spot counted by hand the photos add nothing."""
+    found = estimate_field(field(12, photos=12))
+    both = found.double[0]
+    assert both.method == "hand only"
+    assert "every spot" in both.why
+    assert both.answer is both.hand
+    assert found.plants == both.hand
+    assert {found.role(s) for s in found.listed} == {"hand count taken", "used"}
 
 
 def test_difference_is_the_mean_of_corrected_spots() -> None:
@@ -181,12 +199,6 @@ def test_difference_is_the_mean_of_corrected_spots() -> None:
     values = [s.plants_per_m2 for s in found.used if s.plants_per_m2 is not None]
     assert len(values) == found.plants.n == 41
     assert found.plants.mean == pytest.approx(np.mean(values))
-
-
-def test_every_spot_by_hand_needs_no_photo() -> None:
-    found = estimate_field(field(12, photos=12))
-    assert found.double[0].method == "hand only"
-    assert "every spot" in found.double[0].why
 
 
 @settings(max_examples=40, deadline=None)

@@ -13,8 +13,8 @@ from scipy import stats
 from tillercount.definition import Definition
 from tillercount.errors import InputError
 from tillercount.field import SpotDensity, estimate_field, sample_size, spots_to_clear
-from tillercount.field.estimate import ASSUMED_CV
-from tillercount.units import per_ft2, per_m2
+from tillercount.field.estimate import ASSUMED_CV, FieldEstimate
+from tillercount.units import M2_PER_FT2, per_ft2, per_m2
 
 
 def spot(name: str, plants: float | None, shoots: float | None = None, **more) -> SpotDensity:
@@ -129,6 +129,56 @@ def test_alike_spots_are_not_certain() -> None:
     assert field.plants is not None
     assert field.plants.high > 1.1 * field.plants.mean
     assert any("same plants" in flag for flag in field.flags)
+
+
+def by_hand(counts: list[float]) -> FieldEstimate:
+    """Counts of one square foot each."""
+    return estimate_field(
+        [spot(str(i), per_m2(v), area_m2=M2_PER_FT2) for i, v in enumerate(counts)]
+    )
+
+
+def test_nearly_alike_is_no_surer_than_alike() -> None:
+    """Six of 20: t(0.95, 5) x sqrt(20/6) = 2.0150 x 1.8257 = 3.679 to either side. Five of 20 and
+    one of 21 hardly less, where the plain t interval would give 0.336."""
+    same, nearly = by_hand([20] * 6), by_hand([20] * 5 + [21])
+    assert same.plants is not None
+    assert nearly.plants is not None
+    assert per_ft2(same.plants.high) - 20 == pytest.approx(3.679, abs=1e-3)
+    half = per_ft2(nearly.plants.high - nearly.plants.mean)
+    # s² 1/6, P 121/6, c = 1.1455/5 (chi-square tables: 5 %, 5 degrees of freedom)
+    blend = 1 / 6 + (1 - (1 / 121) / (1.1455 / 5)) * 121 / 6
+    assert half == pytest.approx(2.0150 * math.sqrt(blend / 6), abs=1e-3)
+    assert 3.5 < half < 3.679
+    for field, words in ((same, "all spots have the same plants"), (nearly, "more alike")):
+        (flag,) = [f for f in field.flags if words in f]
+        assert "rounded, or copied?" in flag
+
+
+def test_alike_meets_the_plain_interval() -> None:
+    """Seen from both sides of the border c = 1.1455/5 the half-width is one, and above it plain."""
+    mean, apart = 20.0, np.array([-1.0, 1.0, -1.0, 1.0, -1.0, 1.0])
+    border = math.sqrt(1.1455 / 5 * mean * 5 / 6)  # so that s² = 6·d²/5 is c·20
+    halves = []
+    for d in (0.0, 0.5 * border, 0.999 * border, 1.001 * border, 1.5 * border):
+        field = by_hand(list(mean + d * apart))
+        assert field.plants is not None
+        halves.append(per_ft2(field.plants.high) - mean)
+        plain = stats.t.ppf(0.95, 5) * (d * math.sqrt(6 / 5)) / math.sqrt(6)
+        assert (halves[-1] == pytest.approx(plain)) == (d > border)
+        assert any("alike" in f or "same plants" in f for f in field.flags) == (d < border)
+    assert halves[2] == pytest.approx(halves[3], rel=0.01)
+    assert halves[0] > halves[1] > halves[2]
+
+
+def test_random_counts_are_seldom_called_alike() -> None:
+    """5 % of fields by the test's own level; the interval then holds in no fewer of them."""
+    rng = np.random.default_rng(5)
+    alike = 0
+    for counts in rng.poisson(20.0, (1000, 6)):
+        field = by_hand([float(v) for v in counts])
+        alike += any("alike" in f or "same plants" in f for f in field.flags)
+    assert abs(alike / 1000 - 0.05) < 3 * math.sqrt(0.05 * 0.95 / 1000)
 
 
 def test_hand_count_stands_for_its_photo() -> None:

@@ -79,13 +79,13 @@ def test_error_rate_with_a_look_after_every_spot() -> None:
 
 
 def test_stop_when_the_border_is_far() -> None:
-    values = [24.0, 26.0, 23.0, 25.0, 27.0, 24.5, 25.5, 26.0, 24.0, 25.0]
+    values = [per_m2(v) for v in (24.0, 28.0, 20.0, 25.0, 31.0, 22.5, 27.5, 26.0, 21.0, 25.0)]
     found = estimate(values)
-    assert stop_rule(found, [18.0]).settled
-    assert not stop_rule(found, [25.5]).settled
-    assert not stop_rule(found, [18.0, 25.5]).settled
+    assert stop_rule(found, [per_m2(18.0)]).settled
+    assert not stop_rule(found, [per_m2(25.5)]).settled
+    assert not stop_rule(found, [per_m2(18.0), per_m2(25.5)]).settled
     half = peek_factor(10) * np.std(values, ddof=1) / math.sqrt(10)
-    assert stop_rule(found, [18.0]).high == pytest.approx(np.mean(values) + half)
+    assert stop_rule(found, [per_m2(18.0)]).high == pytest.approx(np.mean(values) + half)
 
 
 def test_too_few_settle_nothing() -> None:

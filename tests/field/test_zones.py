@@ -20,7 +20,15 @@ HILL, FLAT = [12.0, 15.0, 10.0], [24.0, 27.0, 22.0, 26.0]
 
 def field(bias: float = 0.0, source: str = "hand", **zones: list[float]) -> list[SpotDensity]:
     return [
-        SpotDensity(f"{zone}{i}", source, v, None, zone=zone, plants_bias_rel=bias)  # type: ignore[arg-type]
+        SpotDensity(
+            f"{zone}{i}",
+            source,
+            v,
+            None,
+            zone=zone,
+            plants_bias_rel=bias,
+            area_m2=1.0,  # type: ignore[arg-type]
+        )
         for zone, values in zones.items()
         for i, v in enumerate(values)
     ]

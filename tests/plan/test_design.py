@@ -185,7 +185,7 @@ def test_zones(tmp_path: Path) -> None:
         assert zone.shape.contains(shapely.Point(spot.x_m, spot.y_m))
     hill = sum(s.stands_for_m2 for s in plan.spots if s.zone == "hill")
     assert hill == pytest.approx(160_000, rel=1e-3)
-    with pytest.raises(InputError, match="1 spots can't cover 2 zones; give at least 4"):
+    with pytest.raises(InputError, match="1 spot can't cover 2 zones; give at least 4"):
         plan_visit(square, 1, zones=two_zones(tmp_path))
     few = plan_visit(square, 3, zones=two_zones(tmp_path), rng=1)
     assert any("one spot only" in note for note in few.notes)

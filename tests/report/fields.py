@@ -10,10 +10,10 @@ from tillercount.field import SpotDensity
 from tillercount.plan import read_field
 from tillercount.report.fieldmap import map_record
 from tillercount.report.record import build_record
-from tillercount.stand import assess, load_rules, parse_stage
+from tillercount.stand import Assessment, assess, load_rules, parse_stage
 from tillercount.stand.overlap import Boom, overlap
 from tillercount.stand.products import parse_price, product
-from tillercount.stand.topdress import topdress
+from tillercount.stand.topdress import Topdress, topdress
 from tillercount.units import per_m2
 
 SQUARE = "39.100,-97.200 39.100,-97.195 39.097,-97.195 39.097,-97.200"
@@ -37,40 +37,55 @@ def spots(plants: Sequence[float], *, placed: bool = True) -> list[SpotDensity]:
     ]
 
 
-def record(
-    plants: Sequence[float] = PUSH, *, rules: str = "common-practice", units: str = "us",
-    placed: bool = True, stage: str = "Feekes 3",
-) -> dict[str, Any]:  # fmt: skip
-    """The record of an invented field with everything in it."""
-    model = {"name": "cereal", "sha256": "ab" * 32}
-    a = assess(
+def field(
+    plants: Sequence[float], rules: str = "common-practice", placed: bool = True,
+    stage: str = "Feekes 3",
+) -> Assessment:  # fmt: skip
+    """An invented field held against rules."""
+    return assess(
         spots(plants, placed=placed),
         rules,
         crop="wheat",
         stage=stage,
+        yield_goal=80.0,
         name="Far field",
-        model=model,
+        model={"name": "cereal", "sha256": "ab" * 32},
     )
+
+
+def topdressed(
+    plants: Sequence[float], rules: str = "common-practice", placed: bool = True,
+    stage: str = "Feekes 3",
+) -> Topdress:  # fmt: skip
+    """Its nitrogen for 80 bu/ac, with UAN 28."""
     outline = read_field(SQUARE)
-    found = overlap(outline.shape, Boom(27.432), ground=outline.ground)
     uan = product("uan28")
-    made = topdress(
+    return topdress(
         load_rules(rules),
-        assessment=a,
+        assessment=field(plants, rules, placed, stage),
         goal_bu_ac=80.0,
         stage=parse_stage(stage),
         products=[uan],
         prices={uan.key: parse_price("320/ton")},
         area_m2=outline.area_m2,
-        overlap=found,
+        overlap=overlap(outline.shape, Boom(27.432), ground=outline.ground),
         visited=dt.date(2027, 3, 6),
     )
+
+
+def record(
+    plants: Sequence[float] = PUSH, *, rules: str = "common-practice", units: str = "us",
+    placed: bool = True, stage: str = "Feekes 3",
+) -> dict[str, Any]:  # fmt: skip
+    """The record of an invented field with everything in it."""
+    a, made = field(plants, rules, placed, stage), topdressed(plants, rules, placed, stage)
+    outline = read_field(SQUARE)
     return build_record(
         a,
         made,
         farm="Elm Hill",
         visited=dt.date(2027, 3, 6),
         made=dt.date(2027, 3, 7),
-        ground=map_record(a, outline, found) if placed else map_record(a),
+        ground=map_record(a, outline, made.overlap) if placed else map_record(a),
         units=units,
     )

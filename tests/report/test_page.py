@@ -185,3 +185,16 @@ def test_figure_places_things_to_scale() -> None:
     assert len(marks) == 3
     places = {(e.get("cx") or e.get("x"), e.get("cy") or e.get("y")) for e in marks}
     assert len(places) == 3  # two spots alike don't cover each other
+
+
+def test_near_a_border_table_and_figure_agree() -> None:
+    """A mean of 18.42 beside the border of 18 is nowhere shown as 18."""
+    spots = [
+        SpotDensity(str(i), "hand", per_m2(p), None)
+        for i, p in enumerate((12, 24, 15, 22, 18.1, 19.4))
+    ]
+    page = page_html(assess(spots), date=DATE)
+    assert "mean 18.4, 90% interval" in page
+    text = re.sub(r"\s+", " ", re.sub(r"<[^>]*>", " ", page))
+    assert re.search(r"per m² 18\.4 15 to 22 6 24", text)
+    assert "more than 18, fewer than 27" in text

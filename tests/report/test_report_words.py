@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+import html
+import itertools
 import re
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 import tillercount.report
-from tests.report.fields import CLOSE, PUSH, TARGET, THIN, record
+from tests.report.fields import CLOSE, PUSH, TARGET, THIN, record, spots
 from tillercount.errors import InputError
 from tillercount.field import SpotDensity
-from tillercount.report.language import format_value, load_words, placeholders, plain
+from tillercount.report.language import Speaker, format_value, load_words, placeholders, plain
 from tillercount.report.record import build_record
+from tillercount.report.saying import band_range
 from tillercount.report.sheet import make_sheet
 from tillercount.report.webpage import report_html
-from tillercount.stand import Band, Rule, assess, load_rules
+from tillercount.stand import Band, Rule, assess, list_rules, load_rules
 from tillercount.units import per_m2
 
 FOLDER = Path(tillercount.report.__file__).parent
@@ -85,14 +89,27 @@ def test_a_translation_that_does_not_fit(tmp_path: Path, text: str, says: str) -
     [(THIN, "keep_first"), (PUSH, "push"), (TARGET, "hold"), (CLOSE, "unclear")],
 )
 def test_the_verdict_is_never_surer_than_the_counts(plants: tuple[int, ...], kind: str) -> None:
+    """The share in the sentence against Student's t around the mean, worked out here."""
+    from scipy import stats
+
     made = record(plants)
-    verdict = made["verdict"]
-    assert verdict["kind"] == kind
-    share = made["assessment"]["verdict"]["probabilities"][verdict["class"]]
-    assert verdict["share"] == pytest.approx(share)
+    assert made["verdict"]["kind"] == kind
+    step = next(one for one in made["steps"] if one["kind"] == "bands" and one["of"] == "plants")
+    mean, scale, df = (step["figures"][name] for name in ("mean", "scale", "df"))
+    assert mean == pytest.approx(sum(plants) / len(plants))
+    edges = [0.0, 18.0, 27.0, 35.0, float("inf")]  # of common practice, plants per ft²
+    at = [stats.t.cdf((edge - mean) / scale, df) for edge in edges]
+    shares = [(b - a) / (1 - at[0]) for a, b in itertools.pairwise(at)]
     sentence = plain(make_sheet(made, load_words()).verdict)
-    assert format_value(share, "share", load_words()) in sentence
-    assert ("Too close" in sentence) == (kind == "unclear")
+    said = re.findall(r"(over |)(\d+)\u00a0%", sentence)
+    assert len(said) == (1 if kind != "unclear" else 2)
+    for (word, number), share in zip(said, sorted(shares, reverse=True), strict=False):
+        if word == "over ":
+            assert share > int(number) / 100
+        else:
+            assert int(number) / 100 == pytest.approx(share, abs=0.006)
+    assert ("Too close" in sentence) == (max(shares) < 0.8)
+    assert ("Keep this stand" in sentence) == (kind in ("push", "hold"))
 
 
 def test_classes_that_want_the_same_are_taken_together() -> None:
@@ -131,3 +148,66 @@ def test_tillers_decide_about_the_nitrogen(each: float, kind: str) -> None:
 
 def test_placeholders() -> None:
     assert placeholders("{a} and {b}") == {"a", "b"}
+
+
+def text_of(made: dict[str, Any]) -> str:
+    return html.unescape(re.sub(r"<[^>]*>", "", report_html(make_sheet(made, load_words()))))
+
+
+def test_near_a_border_the_page_agrees_with_itself() -> None:
+    """Mean 18.42 beside the border of 18: neither "18 or fewer" nor a mean that is the border."""
+    made = record((12, 24, 15, 22, 18.1, 19.4))
+    mean = made["evidence"][0]["per_ft2"]["mean"]
+    assert mean == pytest.approx(18.4167, abs=1e-4)
+    page = text_of(made)
+    assert "The nearest line is at 18 plants per ft²; the field's mean is 18.4." in page
+    assert "18.4 per ft² on average of 6 spots" in page
+    assert "more than 18, fewer than 27" in page
+    assert "18 to 27" not in page
+
+
+def test_ranges_are_those_of_the_rules() -> None:
+    """The page's words for a class's range and the rule's own are one, for each set per ft²."""
+    for rules in list_rules():
+        for rule in rules.rules:
+            if rule.unit != "ft2" or (rule.measures == "shoots" and rules.counting.min_leaves):
+                continue
+            made = build_record(assess(spots(PUSH), rules, name="x", insist=True))
+            speak = Speaker(made, load_words())
+            number = next(
+                (i for i, e in enumerate(made["evidence"]) if e["what"] == rule.measures), None
+            )
+            if number is None:
+                continue
+            for i in range(len(rule.bands)):
+                said = plain(band_range(speak, f"evidence/{number}/bands/{i}"))
+                assert said == rule.range_text(i), rules.name
+
+
+def test_no_likelihood_is_nothing_or_all() -> None:
+    """Six spots near 12 leave no room for a thick stand as floats go, and yet it isn't 0 %."""
+    words = load_words()
+    for value, text in ((1.0, "over 99"), (0.996, "over 99"), (0.0, "under 1"), (0.4, "40")):
+        assert format_value(value, "chance", words) == f"{text}\u00a0%"
+    assert format_value(1.0, "share", words) == "100\u00a0%"  # a counted share may be all
+    assert format_value(0.0, "share", words) == "0\u00a0%"
+    made = record(THIN)
+    for one in made["verdict"]["classes"]:
+        one["share"] = float(one["share"] > 0.5)
+    for one in made["evidence"]:
+        for band in one["bands"]:
+            band["share"] = float(band["share"] > 0.5)
+    made["verdict"]["share"] = 1.0
+    page = text_of(made)
+    assert "over 99\u00a0%" in page
+    assert "100\u00a0% likely" not in page
+    assert not re.search(r"(?<![0-9])0\u00a0%", page)
+
+
+def test_the_interval_is_no_fact_and_one_spot_no_average() -> None:
+    page = text_of(record())
+    assert "it is 90\u00a0% likely that the field's true mean lies between" in page
+    assert "; the true mean lies between" not in page
+    one = text_of(build_record(assess(spots((22,)), name="Far field")))
+    assert "per ft² at one spot" in one
+    assert "1 spots" not in one

@@ -217,7 +217,7 @@ def test_json() -> None:
         assert {"rules", "region", "year", "mark", "class", "probabilities", "bands"} <= set(row)
         assert row["sources"]
         assert sum(row["probabilities"].values()) == pytest.approx(1.0)
-    assert {"rules", "measures", "reason"} == set(data["left_out"][0])
+    assert {"rules", "measures", "reason", "use_as"} == set(data["left_out"][0])
 
 
 def test_picture_shows_the_interval_where_it_lies() -> None:

@@ -18,7 +18,7 @@ from tillercount.units import per_m2
 
 FIELDS: dict[str, list[SpotDensity]] = {
     "by hand": field([22, 23, 19, 25, 28, 24]),
-    "undecided": field([17, 19, 16, 21, 18, 17], each=2.6),
+    "undecided": field([14, 21, 15, 23, 18, 17], each=2.6),
     "photos and hand": [
         SpotDensity("1", "hand", per_m2(21), per_m2(60)),
         *(

@@ -58,7 +58,8 @@ def test_on_the_border_other_evidence_decides() -> None:
     )
     assert not result.verdict.counting_helps
     said = told(result)
-    assert re.search("More counting of plants (won't settle|isn't worth) it: at 27", said)
+    more = "More counting of plants (won't settle|isn't worth) it: at 26.95 the mean.* of 27 "
+    assert re.search(more, said)
     for words in ("how strong the tillers look", "after a week or two", "adviser"):
         assert words in said
     assert not contradicts(said)

@@ -14,12 +14,13 @@ from hypothesis import strategies as st
 from tests.stand.fields import field, shoots_only
 from tillercount.definition import Definition
 from tillercount.errors import InputError
-from tillercount.stand import assess, parse_stage
+from tillercount.stand import assess, load_rules, parse_stage
 from tillercount.stand.already import AlreadyThere
 from tillercount.stand.dressing import headline, record, sections
+from tillercount.stand.expect import expected_yield
 from tillercount.stand.nitrogen import rest_of
 from tillercount.stand.overlap import Boom, overlap
-from tillercount.stand.potential import Kernels, parse_kernels, potential
+from tillercount.stand.potential import Kernels, parse_kernels, yield_potential
 from tillercount.stand.products import parse_price, product
 from tillercount.stand.spreading import Conditions
 from tillercount.stand.topdress import Topdress, topdress
@@ -266,16 +267,51 @@ def test_potential_side_by_side() -> None:
     result = assess(THIN, yield_goal="80 bu/ac")
     assert result.heads is not None
     assert result.yield_ is not None
-    found = potential(result.heads, result.yield_)
-    assert len(found.by_source) == 3 + len(result.yield_.by_source)
+    rules = load_rules("common-practice")
+    found = yield_potential(result.heads, rules, rules)
+    assert found == result.yield_  # one range, whichever command names it
+    assert len(found.by_source) == 3 + len(expected_yield(result.heads, rules, rules).by_source)
     kentucky = found.by_source[1]
     # 35 kernels x 43,560 ft² / (16,000 x 60) bushels for each head per ft²
     assert kentucky.factor[0] == pytest.approx(35 * 43_560 / (16_000 * 60))
     assert kentucky.factor[1] == pytest.approx(35 * 43_560 / (13_000 * 60))
     assert found.high > found.low
-    own = potential(result.heads, result.yield_, Kernels((33, 33), (30, 30)))
+    own = yield_potential(result.heads, rules, rules, Kernels((33, 33), (30, 30)))
     assert own.by_source[0].factor[0] == pytest.approx(33 * 30 * 0.00160056, rel=1e-5)
     assert "your kernels" in own.by_source[0].source
+
+
+def test_a_bushel_of_barley_is_lighter() -> None:
+    """48 lb against wheat's 60 (standard bushels): a quarter more of them from the same kernels."""
+    heads = assess(THIN).heads
+    assert heads is not None
+    rules = load_rules("common-practice")
+    wheat, barley = (yield_potential(heads, rules, rules, crop=c) for c in ("wheat", "barley"))
+    for one, other in zip(wheat.by_source[:3], barley.by_source[:3], strict=True):
+        assert other.low == pytest.approx(one.low * 60 / 48)
+    assert barley.by_source[3:] == wheat.by_source[3:]
+
+
+def test_goal_is_held_against_the_one_range() -> None:
+    """What print makes likely, or the user's own kernels where they are given."""
+    rules = load_rules("common-practice")
+    plain = assess(THIN, rules).yield_
+    assert plain is not None
+    goal = plain.high + 1
+    judged = assess(THIN, rules, yield_goal=goal)
+    (said,) = [f for f in judged.flags if "yield goal" in f]
+    assert f"{plain.low:.0f}-{plain.high:.0f} bu/ac" in said
+    made = topdress(rules, assessment=judged, goal_bu_ac=goal)
+    assert made.yield_ == plain
+    assert [f for f in made.flags if "yield goal" in f] == [said]
+    heavy = topdress(rules, assessment=judged, goal_bu_ac=goal, kernels=Kernels((45, 45), (45, 45)))
+    assert heavy.yield_ is not None
+    assert heavy.yield_.high > goal
+    assert not any("yield goal" in f for f in heavy.flags)
+    light = topdress(rules, assessment=judged, goal_bu_ac=goal, kernels=Kernels((20, 20), (20, 20)))
+    assert light.yield_ is not None
+    (own,) = [f for f in light.flags if "yield goal" in f]
+    assert f"{light.yield_.low:.0f}-{light.yield_.high:.0f} bu/ac" in own
 
 
 def test_kernels_typed() -> None:

@@ -58,12 +58,12 @@ def test_a_morning(tmp_path: Path, run: Run, file: Path) -> None:
     hand = hand_csv(tmp_path / "h.csv", "1,Ash,20,61,1 ft2")
     result = run("season", "add", file, hand, given, planned, *NORTH)
     assert result.exit_code == 0, result.output
-    assert "2 planned spots added to visit 1" in result.stdout
+    assert "2 planned spots added to Elm Hill, North, visit 1" in result.stdout
     assert "IMG_1.jpg: spot 2 by position, 10 ft (3 m) away" in result.stdout
     assert "IMG_2.jpg: no spot (the photo has neither a position nor a time)" in result.stdout
     assert "1 at no spot, so not in the mean" in result.stdout
     again = run("season", "add", file, planned, given, hand)  # the only farm and field
-    assert "0 counts added to visit 1, 2 known already" in again.stdout
+    assert "0 counts added to Elm Hill, North, visit 1, 2 known already" in again.stdout
     assert run("season", "assign", file, "IMG_2.jpg", "1").stdout == "IMG_2.jpg: spot 1 by hand\n"
     fixed = run("season", "correct", file, "IMG_1.jpg", "--plants", "25", "--who", "Birch")
     assert "IMG_1.jpg: plants 25 (the model: 21)" in fixed.stdout
@@ -162,7 +162,7 @@ def test_what_cant_be_used(tmp_path: Path, run: Run, file: Path) -> None:
         ),
         (("show", tmp_path / "none.sqlite"), "none.sqlite doesn't exist"),
         (("new", file), "is there already"),
-        (("export", file, file), "is one of"),
+        (("export", file, file), "is read by this command"),
         (("correct", file, "a.jpg", "--plants", "3"), "no photo 'a.jpg'"),
     ):
         result = run("season", *arguments)

@@ -146,7 +146,7 @@ def test_files_that_are_none(tmp_path: Path, content: bytes) -> None:
 
 
 def test_places_that_cant_be(tmp_path: Path) -> None:
-    with pytest.raises(InputError, match="doesn't exist; make it with"):
+    with pytest.raises(InputError, match="doesn't exist; check the name"):
         Season.open(tmp_path / "none.sqlite")
     with pytest.raises(InputError, match="the folder doesn't exist"):
         Season.create(tmp_path / "none" / "s.sqlite")

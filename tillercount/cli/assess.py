@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
@@ -11,12 +11,7 @@ from tillercount.cli.count import AREA_HELP
 from tillercount.cli.given import count_given, field_name, need_area, sorted_out
 from tillercount.cli.guard import EXIT_REFUSED, guarded, say
 
-if TYPE_CHECKING:
-    from tillercount.stand import Assessment
-
 __all__ = ["assess"]
-
-"""Overlays put into a page; more make it too heavy to send to a phone."""
 
 
 @guarded
@@ -33,9 +28,12 @@ def assess(
         str | None, typer.Option(metavar="AREA", help=f"For photos only. {AREA_HELP}")
     ] = None,
     rules: Annotated[
-        str,
-        typer.Option(metavar="NAME", help="Rule set (see: tillercount rules), or a rule file."),
-    ] = "common-practice",
+        str | None,
+        typer.Option(
+            metavar="NAME",
+            help="Rule set (see: tillercount rules), or a rule file. [default: common-practice]",
+        ),
+    ] = None,
     yield_goal: Annotated[
         str | None, typer.Option(metavar='"80 bu/ac"', help="Needed for pounds of nitrogen.")
     ] = None,
@@ -82,22 +80,32 @@ def assess(
     import tempfile
 
     from tillercount.area import parse_area
-    from tillercount.cli.files import check_targets, write_json
+    from tillercount.cli.files import write_json, write_text
+    from tillercount.cli.held import held
     from tillercount.cli.partial import forget_partial
+    from tillercount.cli.targets import check_targets
     from tillercount.cli.verdict import show_assessment
     from tillercount.field.apart import several_fields
     from tillercount.stand import assess as assess_field
     from tillercount.stand import load_rules
+    from tillercount.stand.assessment import SCHEMA
+    from tillercount.stand.library import DEFAULT_RULES
     from tillercount.store.zonefile import read_zone_areas
 
+    by_default, rules = rules is None, rules or DEFAULT_RULES
     photos, files = sorted_out(sources)
     marked = parse_area(area) if area is not None else None
     need_area(photos, marked)
     # What can be wrong without counting is found before minutes of it.
+    check_targets(
+        {"--json": json_file, "--html": html_file},
+        [*sources, *photos, zones, rules, rules.rpartition("@")[0]],
+        own={"--json": SCHEMA},
+    )
     load_rules(rules)
     zone_areas = None if zones is None else read_zone_areas(zones)
-    check_targets([json_file, html_file], [*photos, *files, *([zones] if zones else [])])
     with contextlib.ExitStack() as stack:
+        stack.enter_context(held(json_file, html_file))
         pictures = None
         if html_file is not None and photos:
             pictures = Path(stack.enter_context(tempfile.TemporaryDirectory()))
@@ -117,20 +125,17 @@ def assess(
             name=field if field is not None else field_name(sources),
             insist=insist,
             zone_areas=zone_areas,
+            by_default=by_default,
         )
         if json_file is not None:
             write_json(json_file, result.to_json())
         if html_file is not None:
-            _write_page(result, html_file, overlays)
-    forget_partial(json_file or html_file, photos)
+            from tillercount.report.page import page_html
+
+            write_text(html_file, page_html(result, overlays=overlays))
+        forget_partial(json_file or html_file, photos)
     for caution in several_fields(result.field.listed):
         say(f"caution: {caution}")
     show_assessment(result, explain=explain)
     if refused:
         raise typer.Exit(EXIT_REFUSED)
-
-
-def _write_page(result: Assessment, path: Path, overlays: list[tuple[Path, str]]) -> None:
-    from tillercount.report.page import write_page
-
-    write_page(result, path, overlays=overlays)

@@ -75,11 +75,18 @@ def count(
     """
     from tillercount.area import parse_area
     from tillercount.cli import earlier
-    from tillercount.cli.counting import count_photos, counts_file, model_record, parse_corners
-    from tillercount.cli.files import check_endings, check_targets
+    from tillercount.cli.counting import (
+        SCHEMA,
+        count_photos,
+        counts_file,
+        model_record,
+        parse_corners,
+    )
+    from tillercount.cli.held import held
     from tillercount.cli.partial import forget_partial, partial_path
     from tillercount.cli.photolist import photos_to_count
     from tillercount.cli.show import show_counts
+    from tillercount.cli.targets import check_endings, check_targets
     from tillercount.count import INTERVAL_LEVEL
     from tillercount.errors import InputError
     from tillercount.model import Counter
@@ -91,37 +98,39 @@ def count(
     found = photos_to_count(photos)
     if by_hand is not None and len(found) != 1:
         raise InputError(f"--corners belong to one photo, but there are {len(found)}; name one")
-    check_targets([json_file, csv_file], found)
+    targets = {"--json": json_file, "--csv": csv_file}
+    check_targets(targets, [*photos, *found, model], own={"--json": SCHEMA})
     check_endings(json_file, csv_file)
-    before_json = earlier.read_json(json_file, replace=replace) if json_file is not None else None
-    before_csv = earlier.read_csv(csv_file, replace=replace) if csv_file is not None else None
-    counter = Counter.load(model)
-    for before in (before_json, before_csv):
-        if before is not None:
-            sha256 = model_record(counter.info).get("sha256")
-            earlier.check_mixing(before, found, sha256, INTERVAL_LEVEL)
     target = json_file or csv_file
-    run = count_photos(
-        found,
-        marked,
-        corners=by_hand,
-        model=counter,
-        keep_beside=target,
-        overlay=overlay,
-        classmap=classmap,
-        long_gap_mm=long_gap_mm,
-    )
-    whole = counts_file(run)
     notes: list[str] = []
-    if before_json is not None:
-        notes += earlier.what_became(before_json, earlier.write_merged_json(before_json, whole))
-    if before_csv is not None:
-        notes += earlier.what_became(before_csv, earlier.write_merged_csv(before_csv, whole))
-    if target is not None and (others := forget_partial(target, found)):
-        notes.append(
-            f"{partial_path(target)}: {others} more from a run that was interrupted; give its "
-            "command again to go on with it"
+    with held(json_file, csv_file):
+        before_json = earlier.read_json(json_file, replace=replace) if json_file else None
+        before_csv = earlier.read_csv(csv_file, replace=replace) if csv_file else None
+        counter = Counter.load(model)
+        for before in (before_json, before_csv):
+            if before is not None:
+                sha256 = model_record(counter.info).get("sha256")
+                earlier.check_mixing(before, found, sha256, INTERVAL_LEVEL)
+        run = count_photos(
+            found,
+            marked,
+            corners=by_hand,
+            model=counter,
+            keep_beside=target,
+            overlay=overlay,
+            classmap=classmap,
+            long_gap_mm=long_gap_mm,
         )
+        whole = counts_file(run)
+        if before_json is not None:
+            notes += earlier.what_became(before_json, earlier.write_merged_json(before_json, whole))
+        if before_csv is not None:
+            notes += earlier.what_became(before_csv, earlier.write_merged_csv(before_csv, whole))
+        if target is not None and (others := forget_partial(target, found)):
+            notes.append(
+                f"{partial_path(target)}: {others} more from a run that was interrupted; give its "
+                "command again to go on with it"
+            )
     show_counts(run, notes)
     if run.refused:
         raise typer.Exit(EXIT_REFUSED)

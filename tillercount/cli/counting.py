@@ -114,8 +114,7 @@ def count_photos(
     Raises
     ------
     InputError
-        The model or the corners can't be used, a picture would be written over a photo, or the
-        counts kept by a run that was interrupted would be lost.
+        The model or the corners can't be used, or a picture would be written over a photo.
     KeyboardInterrupt
         After saying what is done and how to go on.
     """
@@ -135,7 +134,7 @@ def count_photos(
             **({} if long_gap_mm is None else {"long_gap_mm": long_gap_mm}),
         }
         partial = PartialCounts(partial_path(keep_beside), made_with)
-        _mind_left_behind(partial, photos)
+        _say_what_lay_there(partial)
     records: list[dict[str, Any]] = []
     reused = 0
     try:
@@ -158,24 +157,26 @@ def count_photos(
         raise
     finally:
         if partial is not None:
-            partial.close(done=False)
+            partial.close()
     if reused:
         say(f"{reused} of {len(photos)} counts taken over from the run before")
     return CountRun(tuple(records), info, reused)
 
 
-def _mind_left_behind(partial: PartialCounts, photos: Sequence[Path]) -> None:
-    """Counts of an interrupted run of another kind: counted anew now, or in the way."""
-    if not partial.left_behind:
-        return
-    others = set(partial.left_behind) - {photo.as_posix() for photo in photos}
-    if others:
-        raise InputError(
-            f"{partial.path} keeps {len(partial.left_behind)} counts of a run that was "
-            "interrupted, made with another area, model or version; finish that run with its own "
-            f"command, or delete {partial.path}"
-        )
-    say(f"{partial.path} was made with another area, model or version; counting anew")
+def _say_what_lay_there(partial: PartialCounts) -> None:
+    """Counts of another interrupted run, moved out of the way; or its own, found again."""
+    if (aside := partial.moved) is not None:
+        counts = "1 count" if aside.counts == 1 else f"{aside.counts} counts"
+        if aside.counts:
+            say(
+                f"{partial.path} held {counts} of an interrupted run with --area {aside.area}, "
+                f"made with another area, model or version; counting anew. Kept in {aside.path}: "
+                "the command of that run takes up what is there"
+            )
+        else:
+            say(f"{partial.path} held something else, which is now {aside.path}")
+    if partial.found_again is not None:
+        say(f"{partial.found_again} was made like this; going on with its counts")
 
 
 def _say_how_to_go_on(done: int, total: int, partial: PartialCounts | None) -> None:

@@ -8,12 +8,13 @@ model, another photo of the same name) is refused before any work.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
 from tillercount.cli.countscsv import csv_row, csv_text, read_rows, short_sha256
 from tillercount.cli.files import write_json, write_text
+from tillercount.cli.holds import left_alone
 from tillercount.cli.photolist import named
 from tillercount.errors import InputError
 from tillercount.fingerprint import file_sha256
@@ -30,6 +31,9 @@ __all__ = [
     "write_merged_csv",
     "write_merged_json",
 ]
+
+_Made = tuple[str, float]
+"""Model and interval level."""
 
 _START_ANEW = "name another file, or give --replace to start this one anew"
 
@@ -59,10 +63,12 @@ class Entry:
 class CountsFile:
     """A file as it was before this run; none of it where the file is new or replaced.
 
-    `made_with` holds model (the beginning of its sha256) and interval level, for each entry.
+    `made_with` holds model (the beginning of its sha256) and interval level, for each entry;
+    `sha256` is the file's own, "" for a new one.
     """
 
     path: Path
+    sha256: str
     entries: tuple[Entry, ...] = ()
     made_with: tuple[tuple[str, float], ...] = ()
 
@@ -107,19 +113,7 @@ def read_json(path: Path, *, replace: bool) -> CountsFile:
     InputError
         The file holds something else.
     """
-    if not _there(path):
-        return CountsFile(path)
-    from tillercount.store.countsfile import read_entries, read_head
-
-    try:
-        head = read_head(path)
-        entries = tuple(map(record_entry, read_entries(path)))
-    except InputError as error:
-        raise InputError(_foreign(path)) from error
-    if replace:
-        return CountsFile(path)
-    made = (short_sha256(head.model.get("sha256")), head.level)
-    return CountsFile(path, entries, (made,) * len(entries))
+    return _read(path, _json_entries, replace)
 
 
 def read_csv(path: Path, *, replace: bool) -> CountsFile:
@@ -130,27 +124,37 @@ def read_csv(path: Path, *, replace: bool) -> CountsFile:
     InputError
         The file holds something else.
     """
-    if not _there(path):
-        return CountsFile(path)
+    return _read(path, _csv_entries, replace)
+
+
+def _read(
+    path: Path, entries_of: Callable[[Path], list[tuple[Entry, _Made]]], replace: bool
+) -> CountsFile:
+    before = file_sha256(path)
+    if not path.is_file() or path.stat().st_size == 0:
+        return CountsFile(path, before)
     try:
-        rows = read_rows(path)
-        made = tuple((row["model"], float(row["interval_level"] or "nan")) for row in rows)
+        pairs = entries_of(path)
     except (InputError, ValueError) as error:
-        raise InputError(_foreign(path)) from error
+        raise InputError(left_alone(path)) from error
     if replace:
-        return CountsFile(path)
-    return CountsFile(path, tuple(map(row_entry, rows)), made)
+        return CountsFile(path, before)
+    return CountsFile(path, before, tuple(e for e, _ in pairs), tuple(m for _, m in pairs))
 
 
-def _there(path: Path) -> bool:
-    return path.is_file() and path.stat().st_size > 0
+def _json_entries(path: Path) -> list[tuple[Entry, _Made]]:
+    from tillercount.store.countsfile import read_entries, read_head
+
+    head = read_head(path)
+    made = (short_sha256(head.model.get("sha256")), head.level)
+    return [(record_entry(record), made) for record in read_entries(path)]
 
 
-def _foreign(path: Path) -> str:
-    return (
-        f"{path} is there already and holds something else than counts of photos, so it is left "
-        "as it is; name another file"
-    )
+def _csv_entries(path: Path) -> list[tuple[Entry, _Made]]:
+    return [
+        (row_entry(row), (row["model"], float(row["interval_level"] or "nan")))
+        for row in read_rows(path)
+    ]
 
 
 def check_mixing(
@@ -226,19 +230,42 @@ def _canonical(area: str) -> str:
 
 
 def write_merged_json(file: CountsFile, whole: dict[str, Any]) -> Merged:
-    """Write a counts file, its earlier entries with it."""
+    """Write a counts file, its earlier entries with it.
+
+    Raises
+    ------
+    InputError
+        The file has changed since it was read.
+    """
     result = merged(file.entries, [record_entry(record) for record in whole["spots"]])
+    _check_unchanged(file)
     write_json(file.path, whole | {"spots": [entry.written for entry in result.entries]})
     return result
 
 
 def write_merged_csv(file: CountsFile, whole: dict[str, Any]) -> Merged:
-    """Write a table of counts, its earlier rows with it."""
+    """Write a table of counts, its earlier rows with it.
+
+    Raises
+    ------
+    InputError
+        The file has changed since it was read.
+    """
     made = (whole["model"].get("sha256"), whole["interval_level"])
     rows = [csv_row(record, *made) for record in whole["spots"]]
     result = merged(file.entries, [row_entry(row) for row in rows])
+    _check_unchanged(file)
     write_text(file.path, csv_text(entry.written for entry in result.entries))
     return result
+
+
+def _check_unchanged(file: CountsFile) -> None:
+    if file_sha256(file.path) != file.sha256:
+        raise InputError(
+            f"{file.path} was changed by something else while the photos were counted, so it is "
+            "left as it is now; the new counts are kept: give the same command again to put them "
+            "into it"
+        )
 
 
 def what_became(file: CountsFile, result: Merged) -> list[str]:

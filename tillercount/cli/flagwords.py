@@ -22,6 +22,7 @@ FLAG_WORDS = {
     "shadow line": "a hard shadow in the marked area; step back, or shade all of it",
     "marked size": "smaller or larger than frames usually are; check the size and unit in --area",
     "leaf width": "leaves too narrow or wide for this size of frame; check the unit in --area",
+    "cover per shoot": "more leaf for each shoot than young stands have; check the unit in --area",
     "plant density": "more plants than stands usually have; check the size and unit in --area",
     "shoot density": "more shoots than stands usually have; check the size and unit in --area",
     "unusual": "unlike the photos that the model knows; count this spot by hand too",

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from tillercount.area import Area
 
-__all__ = ["count_given", "field_name", "need_area", "sorted_out"]
+__all__ = ["count_given", "field_name", "need_area", "place_of", "sorted_out"]
 
 MOST_PICTURES = 6
+"""Overlays put into a page; more make it too heavy to send to a phone."""
 
 
 def sorted_out(sources: Sequence[Path]) -> tuple[list[Path], list[Path]]:
@@ -60,6 +61,20 @@ def field_name(sources: Sequence[Path]) -> str:
     if len(sources) != 1:
         return ""
     return sources[0].resolve().name if sources[0].is_dir() else sources[0].stem
+
+
+def place_of(boundary: str | Path | None, field: str | None) -> list[tuple[float, float]]:
+    """The middle of a field's outline, (lat, lon); empty without one."""
+    import numpy as np
+
+    from tillercount.plan import read_field
+
+    if boundary is None:
+        return []
+    outline = read_field(boundary, field)
+    middle = outline.shape.centroid
+    lon, lat = outline.ground.to_degrees(np.array([[middle.x, middle.y]]))[0]
+    return [(float(lat), float(lon))]
 
 
 def count_given(

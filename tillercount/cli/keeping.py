@@ -4,19 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import typer
 
 if TYPE_CHECKING:
     from tillercount.area import Area
     from tillercount.field import DensityEstimate
-    from tillercount.store import Added, FieldSummary, Placed, Season, Where
+    from tillercount.store import Added, FieldSummary, History, Placed, Season, Where
 
 __all__ = [
     "add_photos",
     "placed_line",
     "show_added",
+    "show_effect",
+    "show_overview",
     "show_placed",
     "show_summary",
     "sorted_out",
@@ -67,6 +69,7 @@ def add_photos(
     goes on where it stopped.
     """
     from tillercount.cli.counting import count_photos, counts_file
+    from tillercount.cli.held import held
     from tillercount.cli.partial import forget_partial
     from tillercount.fingerprint import file_sha256
     from tillercount.store.engine import sqlite_file
@@ -77,9 +80,10 @@ def add_photos(
     if not todo:
         return 0
     beside = sqlite_file(kept.engine.url)
-    run = count_photos(todo, area, keep_beside=beside)
-    added = kept.add_counts(counts_file(run), where, within_m=within_m)
-    forget_partial(beside, todo)
+    with held(beside):
+        run = count_photos(todo, area, keep_beside=beside)
+        added = kept.add_counts(counts_file(run), where, within_m=within_m)
+        forget_partial(beside, todo)
     show_added(added, _photos(len(todo)))
     return run.refused
 
@@ -87,7 +91,10 @@ def add_photos(
 def show_added(added: Added, source: object) -> None:
     """What was added, where photos were placed, what to mind."""
     known = f", {added.known} known already" if added.known else ""
-    typer.echo(f"{source}: {added.new} {added.what} added to {added.visit}{known}")
+    typer.echo(f"{source}: {added.new} {added.what} added to {added.place}{known}")
+    if added.made:
+        typer.echo(f"  NEW in the season: {'; '.join(added.made)}")
+        typer.echo("  (a slip of the finger? tillercount season rename, or season remove)")
     shown = [one for one in added.placed if one.distance_m is not None or one.note]
     for one in shown:
         typer.echo(f"  {placed_line(one)}")
@@ -120,12 +127,54 @@ def show_placed(placed: Sequence[Placed]) -> None:
         typer.echo(f"  {placed_line(one)}")
 
 
-def show_summary(found: FieldSummary, *, name_unplaced: bool = True) -> None:
+def show_overview(rows: Sequence[dict[str, Any]]) -> None:
+    """All visits of a season in a table."""
+    from rich import box
+    from rich.table import Table
+
+    from tillercount.cli.show import console
+
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
+    for name in ("farm", "field", "visit", "date"):
+        table.add_column(name, overflow="fold")
+    for name in ("spots", "photos", "without a spot", "hand counts"):
+        table.add_column(name, justify="right")
+    for row in rows:
+        table.add_row(*(str(value) for value in row.values()))
+    console().print(table if rows else "Nothing in the season yet.")
+
+
+def show_effect(done: dict[str, Any]) -> None:
+    """What a correction does where the spot was counted by hand too: mostly nothing."""
+    from tillercount.units import per_ft2
+
+    if not done["by_hand"]:
+        return
+    means = []
+    for what, (before, after) in done.get("means", {}).items():
+        if before is None or after is None:
+            continue
+        was, now = f"{per_ft2(before):.2f}", f"{per_ft2(after):.2f}"
+        means.append(f"{what} stay {now}" if was == now else f"{what} go from {was} to {now}")
+    by = ", ".join(sorted({one["observer"] or "nobody named" for one in done["by_hand"]}))
+    typer.echo(
+        f"  mind: spot {done['spot']} was counted by hand too (by {by}), and that count is taken "
+        "before the photo's"
+        + (f": in the visit's mean {', '.join(means)} per ft²" if means else "")
+        + "; if the hand count is wrong, correct its row and add the file with --replace"
+    )
+
+
+def show_summary(
+    found: FieldSummary, past: History, *, name_unplaced: bool = True
+) -> None:
     """What a visit says about its field.
 
     ``name_unplaced``: photos without a spot one by one; not where a list of all photos follows.
     """
-    typer.echo(f"{found.farm}, {found.field}, {found.visit}")
+    from tillercount.cli.seasonvisits import visit_line
+
+    typer.echo(f"{found.farm}, {found.field}, {visit_line(past)}")
     if found.estimate is None:
         typer.echo("nothing counted yet")
     else:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 from typing import Annotated
 
@@ -27,9 +28,12 @@ def nitrogen(
         str | None, typer.Option(metavar="AREA", help=f"For photos only. {AREA_HELP}")
     ] = None,
     rules: Annotated[
-        str,
-        typer.Option(metavar="NAME", help="Rule set (see: tillercount rules), or a rule file."),
-    ] = "common-practice",
+        str | None,
+        typer.Option(
+            metavar="NAME",
+            help="Rule set (see: tillercount rules), or a rule file. [default: common-practice]",
+        ),
+    ] = None,
     whole_by: Annotated[
         str | None,
         typer.Option(metavar="NAME", help="Take the whole from this publisher instead."),
@@ -149,18 +153,25 @@ def nitrogen(
     ] = False,
 ) -> None:
     """Spring nitrogen for one field: pounds, dates, product, overlap, cautions."""
-    from tillercount.cli.files import check_targets, write_json
+    from tillercount.cli.files import write_json
+    from tillercount.cli.given import place_of
+    from tillercount.cli.held import held
     from tillercount.cli.nitrogenparts import judged, on_the_ground, season_of
     from tillercount.cli.nitrogenscreen import show_nitrogen
+    from tillercount.cli.partial import forget_partial
+    from tillercount.cli.targets import check_targets
     from tillercount.stand import load_rules, parse_stage
     from tillercount.stand.already import AlreadyThere
-    from tillercount.stand.dressing import record
+    from tillercount.stand.dressing import SCHEMA, record
     from tillercount.stand.inputs import air_f, conditions, date_of, dear, weed_of, which_product
+    from tillercount.stand.library import DEFAULT_RULES
     from tillercount.stand.potential import Kernels, parse_kernels
     from tillercount.stand.products import rate_lb_ac
     from tillercount.stand.topdress import topdress
+    from tillercount.stand.warn import rule_warnings
     from tillercount.units import bu_per_ac
 
+    by_default, rules = rules is None, rules or DEFAULT_RULES
     chosen = load_rules(rules)
     at = parse_stage(stage) if stage is not None else None
     goal = bu_per_ac(yield_goal, crop=crop) if yield_goal is not None else None
@@ -179,33 +190,46 @@ def nitrogen(
         organic_matter_percent=organic_matter,
         previous_crop=after,
     )
-    check_targets([json_file], [*(sources or ()), *([weather] if weather else ())])
+    ends = (rules, rules.rpartition("@")[0], whole_by)
+    read = [*(sources or ()), weather, boundary, *ends]
+    check_targets({"--json": json_file}, read, own={"--json": SCHEMA})
     area_m2, found = on_the_ground(boundary, field, boom, swath, headlands, boom_sections, heading)
-    assessment, refused = judged(sources or (), area, chosen, goal, crop, at, insist, json_file)
-    made = topdress(
-        chosen,
-        assessment=assessment,
-        whole_by=whole_by,
-        goal_bu_ac=goal,
-        crop=crop,
-        stage=at,
-        case=case,
-        there=already,
-        given_lb_ac=rate_lb_ac(given) if given is not None else 0.0,
-        tissue_percent=tissue,
-        products=wanted,
-        prices=costs,
-        area_m2=area_m2,
-        overlap=found,
-        conditions=at_work,
-        season=season_of(weather, None if sown is None else date_of(sown), assessment),
-        weeds=seen,
-        kernels=own,
-        visited=None if visited is None else date_of(visited),
-        name=assessment.name if assessment is not None else "",
-    )
-    if json_file is not None:
-        write_json(json_file, record(made))
-    show_nitrogen(made, explain=explain)
+    at_place, seen_on = place_of(boundary, field), date_of(visited) if visited else None
+    about = {"places": at_place, "seen": seen_on, "by_default": by_default}
+    with held(json_file):
+        assessment, refused, counted = judged(
+            sources or (), area, chosen, goal, crop, at, insist, json_file, **about
+        )
+        made = topdress(
+            chosen,
+            assessment=assessment,
+            whole_by=whole_by,
+            goal_bu_ac=goal,
+            crop=crop,
+            stage=at,
+            case=case,
+            there=already,
+            given_lb_ac=rate_lb_ac(given) if given is not None else 0.0,
+            tissue_percent=tissue,
+            products=wanted,
+            prices=costs,
+            area_m2=area_m2,
+            overlap=found,
+            conditions=at_work,
+            season=season_of(weather, None if sown is None else date_of(sown), assessment),
+            weeds=seen,
+            kernels=own,
+            visited=None if visited is None else date_of(visited),
+            today=dt.date.today(),
+            name=assessment.name if assessment is not None else "",
+        )
+        if json_file is not None:
+            write_json(json_file, record(made))
+        forget_partial(json_file, counted)
+    if assessment is not None:
+        first = assessment.verdict.warnings
+    else:
+        first = tuple(rule_warnings(chosen, at_place, stage=at, seen=seen_on))
+    show_nitrogen(made, explain=explain, first=first)
     if refused:
         raise typer.Exit(EXIT_REFUSED)

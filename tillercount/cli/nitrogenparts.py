@@ -55,16 +55,20 @@ def judged(
     stage: Any,
     insist: bool,
     target: Path | None,
-) -> tuple[Assessment | None, int]:
-    """The field under the rules; None where nothing was counted or they judge no density."""
+    **more: Any,
+) -> tuple[Assessment | None, int, list[Path]]:
+    """The field under the rules; None where nothing was counted or they judge no density.
+
+    With it how many photos were refused, and the photos that were counted: what is kept of them
+    beside the target is the caller's to forget, once that is written. ``more`` goes to ``assess``.
+    """
     from tillercount.area import parse_area
     from tillercount.cli.given import count_given, field_name, need_area, sorted_out
     from tillercount.cli.guard import say
-    from tillercount.cli.partial import forget_partial
     from tillercount.stand import assess
 
     if not sources:
-        return None, 0
+        return None, 0, []
     photos, files = sorted_out(sources)
     marked = parse_area(area) if area is not None else None
     need_area(photos, marked)
@@ -73,15 +77,23 @@ def judged(
             f"rules {rules.name!r} judge no density, so the counts aren't used; to split by "
             "them, give other --rules and this set as --whole-by"
         )
-        return None, 0
+        return None, 0, []
     counts: list[Any] = list(files)
     refused = 0
     if photos and marked is not None:
         counted, _, refused = count_given(photos, marked, None, target)
         counts.insert(0, counted)
-    result = assess(counts, rules, crop=crop, stage=stage, insist=insist, name=field_name(sources))
-    forget_partial(target, photos)
-    return result, refused
+    result = assess(
+        counts,
+        rules,
+        yield_goal=goal,
+        crop=crop,
+        stage=stage,
+        insist=insist,
+        name=field_name(sources),
+        **more,
+    )
+    return result, refused, photos
 
 
 def season_of(weather: Path | None, sown: Any, assessment: Assessment | None) -> Season | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -10,19 +11,27 @@ if TYPE_CHECKING:
 __all__ = ["show_nitrogen"]
 
 
-def show_nitrogen(made: Topdress, *, explain: bool = False) -> None:
-    """Print it."""
+def show_nitrogen(made: Topdress, *, explain: bool = False, first: Sequence[str] = ()) -> None:
+    """Print it; ``first`` is what has to be read before anything else."""
     from tillercount.cli.show import bullet, console
     from tillercount.stand.dressbrief import brief_sections
     from tillercount.stand.dressing import headline, sections
+    from tillercount.stand.dresslines import cost_lines
 
     out = console()
     out.print(headline(made), style="bold")
+    for line in first:
+        bullet(out, f"{line[0].upper()}{line[1:]}", "!")
     for title, lines in sections(made) if explain else brief_sections(made):
         out.print()
         out.print(title, style="bold")
         for line in lines:
-            bullet(out, line)
+            if line not in first:
+                bullet(out, line)
     if not explain:
         out.print()
-        out.print("Rounded to what a machine can do. Sources, each step: --explain; exact: --json.")
+        money = "; costs in the currency of --price" if any(cost_lines(made)) else ""
+        out.print(
+            f"Rounded to what a machine can do{money}. Sources, each step: --explain; exact: "
+            "--json."
+        )

@@ -109,17 +109,22 @@ def plan(
     metric: Annotated[bool, typer.Option("--metric", help="Metric beside US units.")] = False,
 ) -> None:
     """Plan a visit to a field: where to sample, which spots by hand too, in which order."""
-    from tillercount.cli.files import check_targets, write_bytes, write_json, write_text
+    from tillercount.cli.files import write_bytes, write_json, write_text
+    from tillercount.cli.targets import check_targets
     from tillercount.plan import plan_visit, to_geojson, to_gpx
     from tillercount.plan.corners import read_position
+    from tillercount.plan.export import SCHEMA
     from tillercount.plan.mapsheet import check_sheet, sheet_bytes
     from tillercount.plan.words import distance_m
 
     paper = paper or ("a4" if metric else "letter")
-    check_targets([geojson, gpx, map_file])
-    _check_apart([geojson, gpx, map_file], [Path(boundary), zones, *(exclude or ())])
     if map_file is not None:
         check_sheet(map_file, paper)
+    check_targets(
+        {"--geojson": geojson, "--gpx": gpx, "--map": map_file},
+        [boundary, zones, *(exclude or ())],
+        own={"--geojson": SCHEMA},
+    )
     made = plan_visit(
         boundary,
         spots,
@@ -158,34 +163,19 @@ def _need(
     )
 
 
-def _check_apart(targets: list[Path | None], sources: list[Path | None]) -> None:
-    """No file is written twice, and none over what was read."""
-    from tillercount.errors import InputError
-
-    read = {path.absolute() for path in sources if path is not None}
-    seen: set[Path] = set()
-    for path in targets:
-        if path is None:
-            continue
-        if path.absolute() in read:
-            raise InputError(f"{path} is read for the plan; name another file to write")
-        if path.absolute() in seen:
-            raise InputError(f"{path} is named for two results; give each a file of its own")
-        seen.add(path.absolute())
-
-
 def _show(made: VisitPlan, metric: bool) -> None:
     from rich import box
     from rich.table import Table
 
     from tillercount.cli.show import console
     from tillercount.plan import DESIGNS
-    from tillercount.plan.words import acres, feet
+    from tillercount.plan.words import acres, feet, spots_text
 
     out = console()
     out.print(
-        f"{made.field.name}: {len(made.spots)} spots, {len(made.by_hand)} of them by hand too, on "
-        f"{acres(made.field.area_m2, metric=metric)}; {feet(made.walk_m, metric=metric)} on foot.",
+        f"{made.field.name}: {spots_text(len(made.spots))}, {len(made.by_hand)} of them by hand "
+        f"too, on {acres(made.field.area_m2, metric=metric)}; "
+        f"{feet(made.walk_m, metric=metric)} on foot.",
         style="bold",
         soft_wrap=True,
     )

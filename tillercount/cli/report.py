@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -59,9 +60,12 @@ def report(
         str | None, typer.Option(metavar="AREA", help=f"For photos only. {AREA_HELP}")
     ] = None,
     rules: Annotated[
-        str,
-        typer.Option(metavar="NAME", help="Rule set (see: tillercount rules), or a rule file."),
-    ] = "common-practice",
+        str | None,
+        typer.Option(
+            metavar="NAME",
+            help="Rule set (see: tillercount rules), or a rule file. [default: common-practice]",
+        ),
+    ] = None,
     whole_by: Annotated[
         str | None,
         typer.Option(metavar="NAME", help="Take the whole from this publisher instead."),
@@ -168,29 +172,37 @@ def report(
     Give at least one of --html, --pdf and --json.
     """
     from tillercount.area import parse_area
-    from tillercount.cli.files import check_targets, write_bytes, write_json, write_text
+    from tillercount.cli.files import write_bytes, write_json, write_text
+    from tillercount.cli.given import place_of
+    from tillercount.cli.held import held
     from tillercount.cli.nitrogenparts import on_the_ground, season_of
+    from tillercount.cli.partial import forget_partial
+    from tillercount.cli.targets import check_targets
     from tillercount.errors import InputError
     from tillercount.plan import read_field
     from tillercount.plan.mapsheet import PAPERS
     from tillercount.report.fieldmap import map_record
     from tillercount.report.language import load_words, plain
-    from tillercount.report.record import build_record
+    from tillercount.report.record import SCHEMA, build_record
     from tillercount.report.sheet import make_sheet
     from tillercount.stand import load_rules, parse_stage
     from tillercount.stand.already import AlreadyThere
     from tillercount.stand.inputs import air_f, conditions, date_of, dear, which_product
+    from tillercount.stand.library import DEFAULT_RULES
     from tillercount.stand.products import rate_lb_ac
     from tillercount.stand.topdress import topdress
     from tillercount.units import bu_per_ac
 
-    targets = [html_file, pdf_file, json_file]
-    if not any(targets):
+    by_default, rules = rules is None, rules or DEFAULT_RULES
+    targets = {"--html": html_file, "--pdf": pdf_file, "--json": json_file}
+    if not any(targets.values()):
         raise InputError("say what to write: --html F, --pdf F or --json F, or several of them")
     if units not in ("us", "metric"):
         raise InputError(f"units {units!r} aren't known; use us or metric")
     if paper.lower() not in PAPERS:
         raise InputError(f"paper {paper!r} isn't known; use {' or '.join(PAPERS)}")
+    ends = (words, weather, boundary, rules, rules.rpartition("@")[0], whole_by)
+    check_targets(targets, [*sources, *(photos or ()), *ends], own={"--json": SCHEMA})
     # What can be wrong is found before minutes of counting.
     language = load_words(words)
     chosen = load_rules(rules)
@@ -211,56 +223,61 @@ def report(
     area_m2, found = on_the_ground(boundary, field, boom, swath, headlands, boom_sections, heading)
     outline = read_field(boundary, field) if boundary is not None else None
     store = store_of(sources)
-    check_targets(targets, [] if store else [Path(one) for one in sources])
     options: dict[str, Any] = {"crop": crop, "stage": at, "yield_goal": goal, "insist": insist}
-    if store is not None:
-        taken = from_season(store, (farm, field, visit), rules, options, photos or (), marked)
-    else:
-        taken = from_files([Path(s) for s in sources], marked, chosen, options, photos or ())
-    assessment, pictures, refused, name, farm_name = taken
-    made = topdress(
-        chosen,
-        assessment=assessment,
-        whole_by=whole_by,
-        goal_bu_ac=goal,
-        crop=crop,
-        stage=at,
-        case=case,
-        there=already,
-        given_lb_ac=rate_lb_ac(given) if given is not None else 0.0,
-        tissue_percent=tissue,
-        products=wanted,
-        prices=costs,
-        area_m2=area_m2,
-        overlap=found,
-        conditions=at_work,
-        season=season_of(weather, None if sown is None else date_of(sown), assessment),
-        visited=seen,
-        name=assessment.name,
-    )
-    record = build_record(
-        assessment,
-        made,
-        farm=farm or farm_name,
-        name=field or name,
-        visited=seen,
-        ground=map_record(assessment, outline, found),
-        photos=[one.record for one in pictures],
-        units=units,
-    )
-    sheet = make_sheet(record, language, [one.jpeg for one in pictures])
-    if html_file is not None:
-        from tillercount.report.webpage import report_html
+    options |= {"places": place_of(boundary, field), "seen": seen, "by_default": by_default}
+    beside = json_file or html_file or pdf_file
+    with held(*targets.values()):
+        if store is not None:
+            taken = from_season(store, (farm, field, visit), rules, options, photos or (), marked)
+        else:
+            files = [Path(one) for one in sources]
+            taken = from_files(files, marked, chosen, options, photos or (), beside)
+        assessment, pictures, refused, name, farm_name, counted = taken
+        made = topdress(
+            chosen,
+            assessment=assessment,
+            whole_by=whole_by,
+            goal_bu_ac=goal,
+            crop=crop,
+            stage=at,
+            case=case,
+            there=already,
+            given_lb_ac=rate_lb_ac(given) if given is not None else 0.0,
+            tissue_percent=tissue,
+            products=wanted,
+            prices=costs,
+            area_m2=area_m2,
+            overlap=found,
+            conditions=at_work,
+            season=season_of(weather, None if sown is None else date_of(sown), assessment),
+            visited=seen,
+            today=dt.date.today(),
+            name=assessment.name,
+        )
+        record = build_record(
+            assessment,
+            made,
+            farm=farm or farm_name,
+            name=field or name,
+            visited=seen,
+            ground=map_record(assessment, outline, found),
+            photos=[one.record for one in pictures],
+            units=units,
+        )
+        sheet = make_sheet(record, language, [one.jpeg for one in pictures])
+        if html_file is not None:
+            from tillercount.report.webpage import report_html
 
-        write_text(html_file, report_html(sheet))
-    if pdf_file is not None:
-        from tillercount.report.pdf import report_pdf
+            write_text(html_file, report_html(sheet))
+        if pdf_file is not None:
+            from tillercount.report.pdf import report_pdf
 
-        write_bytes(pdf_file, report_pdf(sheet, paper=paper))
-    if json_file is not None:
-        write_json(json_file, record)
+            write_bytes(pdf_file, report_pdf(sheet, paper=paper))
+        if json_file is not None:
+            write_json(json_file, record)
+        forget_partial(beside, counted)
     typer.echo(plain(sheet.verdict))
-    for path in targets:
+    for path in targets.values():
         if path is not None:
             typer.echo(f"written: {path}")
     if refused:

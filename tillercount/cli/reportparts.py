@@ -13,8 +13,9 @@ if TYPE_CHECKING:
 
 __all__ = ["Taken", "from_files", "from_season", "store_of"]
 
-Taken = tuple["Assessment", "list[Picture]", int, str, str]
-"""The field, pictures of its spots, how many photos were refused, field and farm."""
+Taken = tuple["Assessment", "list[Picture]", int, str, str, "list[Path]"]
+"""The field, pictures of its spots, how many photos were refused, field and farm, and the photos
+that were counted."""
 
 
 def store_of(sources: Sequence[str]) -> str | None:
@@ -37,7 +38,9 @@ def from_files(
     rules: RuleSet,
     options: dict[str, Any],
     folders: Sequence[Path],
+    target: Path | None,
 ) -> Taken:
+    """Counts are kept beside ``target`` as they come; the caller forgets them once it is there."""
     from tillercount.cli.given import count_given, field_name, need_area, sorted_out
     from tillercount.report.photos import areas_in_counts, pictures_of
     from tillercount.stand import assess
@@ -47,13 +50,13 @@ def from_files(
     counts: list[Any] = list(files)
     refused = 0
     if photos:
-        counted, _, refused = count_given(photos, area, None, None)
+        counted, _, refused = count_given(photos, area, None, target)
         counts.insert(0, counted)
     name = field_name(sources)
     result = assess(counts, rules, name=name, **options)
     look_in = [*photos, *_photos_in(folders)]
     pictures = pictures_of(result, look_in, areas_in_counts(files), area) if look_in else []
-    return result, pictures, refused, name, ""
+    return result, pictures, refused, name, "", photos
 
 
 def from_season(
@@ -73,7 +76,7 @@ def from_season(
         result = kept.assess(where, rules, **options)
         areas = _areas_in(kept, where) if folders else {}
     pictures = pictures_of(result, _photos_in(folders), areas, area) if folders else []
-    return result, pictures, 0, where.field, where.farm
+    return result, pictures, 0, where.field, where.farm, []
 
 
 def _photos_in(folders: Sequence[Path]) -> list[Path]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -118,9 +119,12 @@ def compare(
 ) -> None:
     """One field under every rule set that fits it, side by side; never averaged."""
     from tillercount.area import parse_area
-    from tillercount.cli.files import check_targets, write_bytes, write_json
+    from tillercount.cli.files import write_bytes, write_json
     from tillercount.cli.given import need_area, sorted_out
+    from tillercount.cli.held import held
     from tillercount.cli.partial import forget_partial
+    from tillercount.cli.targets import check_targets
+    from tillercount.stand.compare import SCHEMA
     from tillercount.stand.compare import compare as compare_field
     from tillercount.stand.library import load_rules
     from tillercount.stand.local import Local
@@ -134,40 +138,45 @@ def compare(
         length_mm(row_spacing, what="row spacing") if row_spacing else None,
         density_per_m2(normal_stand, what="normal stand") if normal_stand else None,
     )
-    sets = [load_rules(each) for each in own or ()]
-    check_targets([json_file, png_file], [*photos, *files])
-    counts: list[Any] = list(files)
-    refused = 0
-    if photos and marked is not None:
-        from tillercount.cli.counting import count_photos, counts_file
-
-        run = count_photos(photos, marked, keep_beside=json_file)
-        refused = run.refused
-        counts.insert(0, counts_file(run))
-    only = sources[0] if len(sources) == 1 else None
-    result = compare_field(
-        counts,
-        crop=crop,
-        region=region,
-        stage=stage,
-        rules=sets,
-        insist=insist,
-        local=local,
-        area=marked,
-        name="" if only is None else only.resolve().stem,
+    check_targets(
+        {"--json": json_file, "--png": png_file},
+        [*sources, *photos, *(own or ()), *(each.rpartition("@")[0] for each in own or ())],
+        own={"--json": SCHEMA},
     )
-    picture = comparison_png(result) if png_file is not None else None
-    if json_file is not None:
-        write_json(json_file, result.to_json())
-    if png_file is not None and picture is not None:
-        write_bytes(png_file, picture)
-    forget_partial(json_file, photos)
-    _show_comparison(result)
+    sets = [load_rules(each) for each in own or ()]
+    with held(json_file, png_file):
+        counts: list[Any] = list(files)
+        refused = 0
+        if photos and marked is not None:
+            from tillercount.cli.counting import count_photos, counts_file
+
+            run = count_photos(photos, marked, keep_beside=json_file)
+            refused = run.refused
+            counts.insert(0, counts_file(run))
+        only = sources[0] if len(sources) == 1 else None
+        result = compare_field(
+            counts,
+            crop=crop,
+            region=region,
+            stage=stage,
+            rules=sets,
+            insist=insist,
+            local=local,
+            area=marked,
+            name="" if only is None else only.resolve().stem,
+        )
+        picture = comparison_png(result) if png_file is not None else None
+        if json_file is not None:
+            write_json(json_file, result.to_json())
+        if png_file is not None and picture is not None:
+            write_bytes(png_file, picture)
+        forget_partial(json_file, photos)
+    _show_comparison(result, sources, area)
     if refused:
         raise typer.Exit(EXIT_REFUSED)
 
 
-def _show_comparison(result: Comparison) -> None:
+def _show_comparison(result: Comparison, sources: Sequence[Path], area: str | None) -> None:
     from rich import box
     from rich.table import Table
 
@@ -198,6 +207,7 @@ def _show_comparison(result: Comparison) -> None:
     for title, lines in (
         ("Mind", said),
         ("Left out", _left_out(result)),
+        ("To use those that need a value (put yours in)", _with_value(result, sources, area)),
     ):
         if lines:
             out.print(title, style="bold")
@@ -247,6 +257,17 @@ def _left_out(result: Comparison) -> list[str]:
     if far:
         lines.append(f"for elsewhere than {result.region}: {far} sets (tillercount rules list)")
     return lines
+
+
+def _with_value(result: Comparison, sources: Sequence[Path], area: str | None) -> list[str]:
+    """The command for each set that needs something known of the field."""
+    import shlex
+
+    given = " ".join(shlex.quote(str(one)) for one in sources)
+    names = dict.fromkeys(one.needs for one in result.left_out if one.needs)
+    given += f" --area {shlex.quote(area)}" if area is not None else ""
+    at = f" --stage {shlex.quote(result.stage.text)}" if result.stage is not None else ""
+    return [f"tillercount assess {given} --rules {name}{at}" for name in names]
 
 
 def _print(found: object) -> None:

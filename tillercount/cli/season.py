@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from tillercount.cli.count import AREA_HELP
 from tillercount.cli.guard import EXIT_REFUSED, guarded
+from tillercount.cli.seasonedit import remove, rename
+from tillercount.cli.seasonoptions import Farm, Field, Store, Visit, Who
 from tillercount.cli.seasonplace import opened, where_of
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = ["season"]
 
@@ -27,26 +26,8 @@ season = typer.Typer(
     rich_markup_mode=None, pretty_exceptions_enable=False, no_args_is_help=True, help=_HELP
 )
 
-Store = Annotated[
-    str,
-    typer.Argument(
-        metavar="SEASON",
-        help="The season's file, or the URL of a server: postgresql://user@host/db.",
-    ),
-]
-Farm = Annotated[
-    str | None, typer.Option(metavar="NAME", help="[default: the only farm in the season]")
-]
-Field = Annotated[
-    str | None, typer.Option(metavar="NAME", help="[default: the only field of the farm]")
-]
-Visit = Annotated[
-    str | None, typer.Option(metavar="NAME", help="[default: the field's last visit]")
-]
-Who = Annotated[
-    str | None, typer.Option(metavar="NAME", help="Who does it. [default: this computer's user]")
-]
-
+_COLUMN = "predicted_plants"
+"""A column that this program's exports have, and others' tables and maps have not."""
 
 @season.command("new")
 @guarded
@@ -85,9 +66,16 @@ def add(
     replace: Annotated[
         bool, typer.Option("--replace", help="Hand counts that differ replace the earlier ones.")
     ] = False,
+    new: Annotated[
+        bool,
+        typer.Option("--new", help="The name is new, though one that is there looks much like it."),
+    ] = False,
     who: Who = None,
 ) -> None:
-    """Add a plan, counts, hand counts or photos of one field."""
+    """Add a plan, counts, hand counts or photos of one field.
+
+    A farm, field or visit of a new name is made, and said so.
+    """
     from tillercount.area import parse_area
     from tillercount.cli.keeping import add_photos, show_added, sorted_out
     from tillercount.errors import InputError
@@ -100,7 +88,7 @@ def add(
     marked = parse_area(area) if area is not None else None
     refused = 0
     with opened(store, who) as kept:
-        where = where_of(kept, farm, field, visit)
+        where = kept.where(farm, field, visit, adding=True, new=new)
         for plan in plans:
             show_added(kept.add_plan(plan, where), plan)
         for file in counts:
@@ -126,11 +114,8 @@ def show(
     log: Annotated[bool, typer.Option("--log", help="Who did what and when.")] = False,
 ) -> None:
     """All visits of the season; with --field, what one of them says."""
-    from rich import box
-    from rich.table import Table
-
-    from tillercount.cli.keeping import show_placed, show_summary
-    from tillercount.cli.show import console
+    from tillercount.cli.keeping import show_overview, show_placed, show_summary
+    from tillercount.cli.seasonvisits import show_changes
 
     with opened(store) as kept:
         if log:
@@ -140,17 +125,12 @@ def show(
             return
         rows = kept.overview()
         if field is None and farm is None and len(rows) != 1:
-            table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
-            for name in ("farm", "field", "visit"):
-                table.add_column(name, overflow="fold")
-            for name in ("spots", "photos", "without a spot", "hand counts"):
-                table.add_column(name, justify="right")
-            for row in rows:
-                table.add_row(*(str(value) for value in row.values()))
-            console().print(table if rows else "Nothing in the season yet.")
+            show_overview(rows)
             return
         where = where_of(kept, farm, field, visit)
-        show_summary(kept.summary(where), name_unplaced=not photos)
+        past = kept.history(where)
+        show_summary(kept.summary(where), past, name_unplaced=not photos)
+        show_changes(past)
         if photos:
             show_placed(kept.placed(where))
 
@@ -195,6 +175,8 @@ def correct(
     who: Who = None,
 ) -> None:
     """Set a photo's counts by hand; the model's own are kept beside them."""
+    from tillercount.cli.keeping import show_effect
+
     with opened(store, who) as kept:
         where = where_of(kept, farm, field, visit) if farm or field or visit else None
         done = kept.correct(photo, plants, shoots, where=where, note=note, withdraw=withdraw)
@@ -202,6 +184,7 @@ def correct(
             was = done["predicted"][what]
             shown, model = ("-" if v is None else f"{v:g}" for v in (value, was))
             typer.echo(f"{done['photo']}: {what} {shown} (the model: {model})")
+        show_effect(done)
 
 
 @season.command("assess")
@@ -211,18 +194,33 @@ def assess(
     farm: Farm = None,
     field: Field = None,
     visit: Visit = None,
-    rules: Annotated[str, typer.Option(metavar="NAME")] = "common-practice",
+    rules: Annotated[
+        str | None, typer.Option(metavar="NAME", help="[default: common-practice]")
+    ] = None,
     crop: Annotated[str, typer.Option(metavar="CROP")] = "wheat",
     stage: Annotated[str | None, typer.Option(metavar='"Feekes 3"')] = None,
     yield_goal: Annotated[str | None, typer.Option(metavar='"80 bu/ac"')] = None,
     who: Who = None,
 ) -> None:
     """Judge one field as ``tillercount assess`` does, and keep the result."""
+    from tillercount.cli.seasonvisits import show_changes, visit_line
     from tillercount.cli.verdict import show_assessment
+    from tillercount.stand.library import DEFAULT_RULES
 
     with opened(store, who) as kept:
         where = where_of(kept, farm, field, visit)
-        show_assessment(kept.assess(where, rules, crop=crop, stage=stage, yield_goal=yield_goal))
+        result = kept.assess(
+            where,
+            rules or DEFAULT_RULES,
+            crop=crop,
+            stage=stage,
+            yield_goal=yield_goal,
+            by_default=rules is None,
+        )
+        show_assessment(result)
+        past = kept.history(where)
+        typer.echo(f"\nOf {where.farm}, {where.field}, {visit_line(past)}")
+        show_changes(past)
 
 
 @season.command("export")
@@ -237,9 +235,9 @@ def export(
     visit: Visit = None,
 ) -> None:
     """Write every count to a file, or those of one field; one row per count."""
-    from tillercount.cli.files import check_targets
+    from tillercount.cli.targets import check_targets
 
-    check_targets([file], [Path(store)])
+    check_targets({"FILE": file}, [store], own={"FILE": _COLUMN})
     with opened(store) as kept:
         where = where_of(kept, farm, field, visit) if farm or field or visit else None
         typer.echo(f"{kept.export(file, where)} counts written to {file}")
@@ -264,3 +262,7 @@ def check(
             typer.echo(f"{one.level:4s}  {one.text}")
     if any(one.level == "bad" for one in found):
         raise typer.Exit(EXIT_REFUSED)
+
+
+season.command("rename")(rename)
+season.command("remove")(remove)

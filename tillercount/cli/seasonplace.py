@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from tillercount.store import Season, Where
@@ -23,22 +22,5 @@ def opened(store: str, who: str | None = None, backed_up: bool = False) -> Seaso
 
 
 def where_of(kept: Season, farm: str | None, field: str | None, visit: str | None) -> Where:
-    """The place meant: what isn't said must be the only one there is."""
-    from tillercount.errors import InputError
-    from tillercount.store import Where
-
-    rows = kept.overview()
-    if farm is None:
-        farm = _only(rows, "farm")
-        if farm is None:
-            raise InputError("which farm is meant isn't clear; give --farm NAME")
-    if field is None:
-        field = _only([row for row in rows if row["farm"].casefold() == farm.casefold()], "field")
-        if field is None:
-            raise InputError(f"which field of {farm} is meant isn't clear; give --field NAME")
-    return Where(farm, field, visit)
-
-
-def _only(rows: Sequence[dict[str, Any]], what: str) -> str | None:
-    names = {row[what] for row in rows}
-    return names.pop() if len(names) == 1 else None
+    """The place meant, which must be there; see `tillercount.store.settle.settle`."""
+    return kept.where(farm, field, visit)

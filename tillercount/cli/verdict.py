@@ -25,6 +25,8 @@ def show_assessment(result: Assessment, *, explain: bool | None = None) -> None:
     record = result.to_json()
     field, verdict = record["field"], record["verdict"]
     out.print(verdict["headline"], style="bold", soft_wrap=False)
+    for line in verdict["warnings"]:
+        bullet(out, f"{line[0].upper()}{line[1:]}", "!")
     out.print()
     table = Table(box=None, show_header=False, pad_edge=False)
     table.add_column(no_wrap=True)
@@ -49,8 +51,10 @@ def show_assessment(result: Assessment, *, explain: bool | None = None) -> None:
     texts = [one.text if one.source in by and not explain else one.line for one in (*first, *also)]
     # Each text once: the flags of the nitrogen plan are among those of the assessment.
     cautions = result.verdict.cautions
+    told = verdict["warnings"]
+    flags = [flag for flag in record["flags"] if flag not in told]
     minded = dict.fromkeys(
-        [*record["flags"], *(one.line if explain else one.brief for one in cautions)]
+        [*flags, *(one.line if explain else one.brief for one in cautions if one.text not in told)]
     )
     if texts:
         out.print()
@@ -76,20 +80,17 @@ def show_assessment(result: Assessment, *, explain: bool | None = None) -> None:
 
 
 def _nitrogen(result: Assessment) -> list[str]:
-    """The plan in words, then the whole in pounds and kilograms, as on the page."""
-    from tillercount.stand.raterows import rate_rows
+    """The plan in words, and the whole in kilograms."""
     from tillercount.stand.words import rate_text
     from tillercount.units import kg_per_ha
 
     plan = result.nitrogen
     if plan is None:
         return []
-    whole = [
-        f"{when}: {rate_text(ends)} lb N/ac ({rate_text([kg_per_ha(v) for v in ends])} kg N/ha)."
-        for when, ends in rate_rows(plan)[-1:]
-        if plan.total is not None
-    ]
-    return [*plan.lines, *whole]
+    if plan.total is None:
+        return list(plan.lines)
+    metric = rate_text([kg_per_ha(lb) for lb in plan.total])
+    return [*plan.lines, f"In metric units the whole is {metric} kg N/ha."]
 
 
 def _steps(record: dict[str, Any]) -> list[str]:
@@ -133,14 +134,16 @@ def _sampling(sampling: dict[str, Any], what: str) -> list[tuple[str, str]]:
     if skips is not None:
         text = (
             f"{skips['share']:.0%} of {skips['row_length_ft']:.1f} ft of row in gaps longer than "
-            f"{skips['gap_over_in']:g} in ({skips['photos_with_gaps']} of {skips['photos']} photos)"
+            f"{skips['gap_over_in']:g} in ({skips['photos_with_gaps']} of {skips['photos']} "
+            f"photo{'s' if skips['photos'] != 1 else ''})"
         )
         rows.append(("  row gaps", text))
     for under in sampling["spots_below"]:
         if under["measures"] == what:
             text = (
-                f"{under['spots']} of {under['of']} spots (so {under['low']:.0%}–"
-                f"{under['high']:.0%} of such spots, {under['level']:.0%} interval)"
+                f"{under['spots']} of {under['of']} spot{'s' if under['of'] != 1 else ''} (so "
+                f"{under['low']:.0%}–{under['high']:.0%} of such spots, {under['level']:.0%} "
+                "interval)"
             )
             rows.append((f"  below {under['below_per_ft2']:.3g} per ft²", text))
     return rows
@@ -164,6 +167,8 @@ def _stop(stop: dict[str, Any], verdict: dict[str, Any]) -> str:
         lies = "fewer than 8 spots, or than 5 pairs, settle nothing"
     else:
         lies = f"the mean is then {stop['low']:.1f}–{stop['high']:.1f}, {stop['level']:.0%}"
+    if verdict["held_back"] and not verdict["counting_helps"]:
+        return "that isn't the question yet: see what is said above"
     if stop["may_stop"]:
         return f"yes, even if you looked after every spot ({lies})"
     if verdict["clear"]:
@@ -177,8 +182,13 @@ def _stop(stop: dict[str, Any], verdict: dict[str, Any]) -> str:
 
 
 def _classes(verdict: dict[str, Any]) -> str:
+    from tillercount.stand.shares import percents
+
     ranked = sorted(verdict["probabilities"].items(), key=lambda item: -item[1])
-    shown = ", ".join(f"{name} {share:.0%}" for name, share in ranked if share >= 0.005)
+    each = zip(ranked, percents([share for _, share in ranked]), strict=True)
+    shown = ", ".join(f"{name} {text}" for (name, share), text in each if share >= 0.005)
+    if verdict["held_back"]:
+        return f"not settled: {shown} by the count alone"
     return shown if verdict["clear"] else f"too close to call: {shown}"
 
 

@@ -3,6 +3,11 @@
 Photos may be wrong by a fifth or a third; threefold is another kind of error: a size typed in the
 wrong unit (2.54 times each way, 6.5 times the density), an area that isn't the one that was
 counted, or tillers counted without main stems against shoots with them.
+
+A low side of a few, or of nothing at all, has no ratio to speak of. There the other side decides:
+if it found so many that even a third of them should have left more than the low side has, by the
+1 % limit of a Poisson count, the two contradict each other as well. (Plants scattered at random
+along the row give Poisson counts: Liu et al. 2017, Plant Methods 13:38.)
 """
 
 from __future__ import annotations
@@ -24,12 +29,17 @@ FOLD = 3.0
 error of photos (about a quarter, up to a third too many) stays far below."""
 FEWEST = 10.0
 """Counted things on the lower side below which a ratio is mostly chance: of 10 plants scattered at
-random, two thirds of repeats lie within a third."""
+random, two thirds of repeats lie within a third. On the higher side: below it nothing is said."""
+UNLIKELY = 0.01
+"""Probability of so few on the lower side from which that isn't taken for chance."""
 
 _CAUSES = (
     "Likely causes: the size or its unit in --area (in or cm?), the area column of the hand "
     "counts, or another thing counted (tillers without main stems; see the definition column). "
     "Correct what is wrong and count or enter it again, or assess one of the two alone"
+)
+_GONE = (
+    ". If the plants are dead, or were dug out before the photo, leave those photos or spots out"
 )
 
 
@@ -54,15 +64,15 @@ def contradictions(spots: Sequence[SpotDensity], level: float = 0.9) -> list[str
         if pairs:
             hand = math.fsum(p[1] for p in pairs) / len(pairs)
             photo = math.fsum(p[2] for p in pairs) / len(pairs)
-            if min(hand, photo) * math.fsum(p[3] for p in pairs) >= FEWEST and _apart(hand, photo):
+            if _contradict(hand, photo, math.fsum(p[3] for p in pairs)):
                 of = f"the same {len(pairs)} spots" if len(pairs) > 1 else f"spot {pairs[0][0]}"
                 raise InputError(_said(what, of, hand, photo))
             flags.extend(
                 f"spot {spot}: {figure(per_ft2(p), what)} {what} per ft² by photo and "
                 f"{figure(per_ft2(h), what)} by hand can't both be right; check the area, its unit "
-                "and what was counted there"
+                "and what was counted there, and leave it out if its plants are dead or dug out"
                 for spot, h, p, area in pairs
-                if min(h, p) * area >= FEWEST and _apart(h, p)
+                if _contradict(h, p, area)
             )
             continue
         by = [
@@ -78,6 +88,19 @@ def contradictions(spots: Sequence[SpotDensity], level: float = 0.9) -> list[str
     return flags
 
 
+def _contradict(a: float, b: float, area_m2: float) -> bool:
+    """Whether two densities of the same ground, of so much area, can't both be right."""
+    low, high = (density * area_m2 for density in sorted((a, b)))
+    if low >= FEWEST:
+        return _apart(low, high)
+    if high < FEWEST:
+        return False
+    from scipy import special
+
+    # Q(low + 1, m) is the probability of at most ``low`` in a Poisson count of mean m
+    return bool(special.gammaincc(low + 1, high / FOLD) < UNLIKELY)
+
+
 def _apart(a: float, b: float) -> bool:
     low, high = sorted((a, b))
     return high >= FOLD * low and high > 0
@@ -85,10 +108,10 @@ def _apart(a: float, b: float) -> bool:
 
 def _said(what: str, of: str, hand: float, photo: float) -> str:
     low, high = sorted((hand, photo))
-    times = f"{high / low:.1f} times" if low > 0 else "all or nothing"
+    times = f"{high / low:.1f} times" if low > 0 else "all against nothing"
     unit = " (6.5 times is what inches for centimetres make)" if 5 * low < high < 8.5 * low else ""
     return (
         f"photos and hand counts of {of} contradict each other: {figure(per_ft2(photo), what)} "
         f"{what} per ft² by photo, {figure(per_ft2(hand), what)} by hand, {times}{unit}, so no "
-        f"mean was made of them. {_CAUSES}"
+        f"mean was made of them. {_CAUSES}{_GONE}"
     )

@@ -17,11 +17,16 @@ m ± z·sqrt(se² + (CV·m)² + B²), with its own standard error and a spot-to-
 published example of a poor, uneven stand (SDSU, Graham & Fanning: counts 10, 16, 8, 6, 18 have a
 CV of 44.6 %). The result says so in its flags.
 
-**All spots alike** (s = 0, zero counts above all) doesn't mean certainty. For s the estimate then
-takes the scatter that plants placed at random along the row would give, √(m/a) for spots of area
-a (gaps between plants in a row are close to random: Liu et al. 2017, Plant Methods 13:38). Where
-nothing at all was counted, the upper end is the exact Poisson limit for 0 in the whole area seen,
--ln((1-L)/2)/Σa.
+**Spots too much alike** don't mean certainty: counts that were rounded, or copied from one spot to
+the next, look so too. Plants placed at random along the row (gaps between them are close to that:
+Liu et al. 2017, Plant Methods 13:38) scatter with the variance P = m·mean(1/a) over spots of area
+a, and by Fisher's dispersion test (Statistical Methods for Research Workers, 1925; see
+`tillercount.field.dispersion`) the index I = s²/P falls below c = χ²(5 %, n-1)/(n-1) in one field
+of 20 only. From c on the interval is the plain t interval. Below c the scatter of random plants
+steps in for s², the more so the further below: s² + (1 - I/c)·P, which meets s² at c and is P
+where all spots are the same. That blend is the project's own convention; a floor at c·P would be
+simpler, but gives three equal counts of 20 an interval of ±1.7. Where nothing at all was counted,
+the upper end is the exact Poisson limit for 0 in the whole area seen, -ln((1-L)/2)/Σa.
 """
 
 from __future__ import annotations
@@ -33,6 +38,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from tillercount.field.dispersion import dispersion, least_index
 from tillercount.field.spots import SpotDensity
 
 __all__ = [
@@ -69,8 +75,8 @@ class Scatter:
     signal_sd, error_sd : float
         The part of it that photos see, and that of hand counts around what photos say.
     fitted : int
-        Numbers fitted: 1 (a mean, or a mean difference), 2 (a line), and one more where the same
-        data chose between hand counts and photos (`tillercount.field.choosing`).
+        Numbers fitted: 1 (a mean, or a mean difference), 2 (a line), and what is charged besides
+        (`tillercount.field.choosing`).
     shared : float
         Standard error that all photos share, per m² of mean density by photo; 0 with pairs.
     """
@@ -177,7 +183,7 @@ def mean_of_spots(spots: Sequence[SpotDensity], what: str, level: float) -> Dens
         flags.append(f"no {what} found at any spot; the upper end is what could have been missed")
         return DensityEstimate(
             0.0, 0.0, high, level, n, None, high / z, math.inf, flags=tuple(flags),
-            how=f"nothing found at {n} spots: exact limit of a Poisson count",
+            how=f"nothing found at {n} spot{'s' if n > 1 else ''}: exact limit of a Poisson count",
         )  # fmt: skip
     # a hand count of plants may have its shoots from the photo, and with them the photo's error
     photos = sum(s.source == "photo" or b > 0 for s, b in zip(have, biases, strict=True))
@@ -195,12 +201,11 @@ def mean_of_spots(spots: Sequence[SpotDensity], what: str, level: float) -> Dens
     else:
         spread, df = float(values.std(ddof=1)), float(n - 1)
         cv = spread / mean
-        if spread <= 1e-9 * mean:
-            spread = math.sqrt(mean / float(areas.mean()))
-            flags.append(
-                f"all spots have the same {what}; the interval takes the scatter of plants placed "
-                "at random instead of none"
-            )
+        index, _more, p_even = dispersion((values * areas).tolist(), areas.tolist())
+        too_alike = 0.0 if index is None else max(0.0, 1 - index / least_index(n))
+        if too_alike > 0:
+            flags.append(_too_alike(what, index or 0.0, p_even or 0.0, photos))
+            spread = math.sqrt(spread**2 + too_alike * mean * float((1 / areas).mean()))
         t = student(upper, df)
         half = math.hypot(t * spread / math.sqrt(n), z * shared)
         scale = half / t
@@ -226,3 +231,15 @@ def mean_of_spots(spots: Sequence[SpotDensity], what: str, level: float) -> Dens
             n, 0, photos, spread, shared=shared * n / photos if photos and shared else 0.0
         ),
     )
+
+
+def _too_alike(what: str, index: float, p: float, photos: int) -> str:
+    if index < 1e-9:
+        seen = f"all spots have the same {what}"
+    else:
+        seen = (
+            f"{what} are more alike from spot to spot than chance leaves them (variance over mean "
+            f"{index:.2f}, p {p:.2g})"
+        )
+    doubt = "." if photos else "; were they rounded, or copied?"
+    return f"{seen}{doubt} The interval takes the scatter of plants placed at random instead"

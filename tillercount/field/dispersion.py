@@ -33,11 +33,14 @@ __all__ = [
     "Under",
     "dispersion",
     "dispersion_of",
+    "least_index",
     "odd_one",
     "share_under",
 ]
 
 ODD = 0.05
+EVEN = 0.05
+"""Probability of so small an index below which spots are called too much alike."""
 FEWEST_FOR_ODD = 4
 FEW_PER_SPOT = 5.0
 """Fewer plants than this at a spot, in the mean, make the χ² test rough (Cochran's rule)."""
@@ -146,6 +149,14 @@ def dispersion(
         float(special.chdtrc(n - 1, chi2)),
         float(special.chdtr(n - 1, chi2)),
     )
+
+
+def least_index(n: int) -> float:
+    """Index of n spots that plants at random fall below with the probability `EVEN`."""
+    from scipy import special
+
+    # chdtri takes the upper tail
+    return float(special.chdtri(n - 1, 1 - EVEN)) / (n - 1)
 
 
 def odd_one(counts: Sequence[float]) -> tuple[int, float] | None:

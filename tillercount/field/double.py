@@ -1,6 +1,6 @@
 """Photos and hand counts of the same field: together where that pays, beside each other always.
 
-`tillercount.field.choosing` says which way, and what it costs to have chosen.
+`tillercount.field.choosing` says which way, by a rule that was fixed beforehand.
 
 Spots with a hand count and no usable photo enter with their own weight: of N spots, n' with a
 photo and k by hand alone, the mean is (n'·two-phase mean + k·their mean)/N.
@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tillercount.definition import Definition
-from tillercount.field.choosing import FEWEST_PAIRS, Method, choose, dearer
+from tillercount.field.choosing import Method, choose, r_needed
 from tillercount.field.density import (
     DensityEstimate,
     Scatter,
@@ -33,6 +33,7 @@ from tillercount.units import per_ft2
 
 __all__ = ["DoubleSample", "combine", "double_sample", "in_words"]
 
+
 @dataclass(frozen=True)
 class DoubleSample:
     """Three answers for one field: by hand alone, by photo alone, together.
@@ -45,19 +46,18 @@ class DoubleSample:
     combined : DensityEstimate or None
         By ``method``; None where that is "hand only" or "as counted".
     method : {"difference", "regression", "hand only", "as counted"}
-        "as counted": a hand count stands for its photo, other photos as they are.
+        "as counted": a hand count stands for its photo, other photos as they are. "hand only":
+        every spot was counted by hand.
     why : str
         Why this method, in words.
     pairs, photos, hands : int
         Spots with both, with a photo, with a hand count.
     r, r_needed : float or None
-        Correlation of the pairs, and what it must be above.
+        Correlation of the pairs, and above what photos add to the hand counts.
     difference, difference_sd : float or None
         Hand minus photo over the pairs, per m².
     slope, intercept : float or None
         Of the correction used: hand = intercept + slope × photo, per m².
-    chosen : DensityEstimate or None
-        Where the pairs led to "hand only": ``hand`` with the price of that choice.
     """
 
     what: str
@@ -75,7 +75,6 @@ class DoubleSample:
     difference_sd: float | None = None
     slope: float | None = None
     intercept: float | None = None
-    chosen: DensityEstimate | None = None
 
     def corrected(self, photo_per_m2: float) -> float:
         """A photo's density as the pairs correct it; as it is where they don't."""
@@ -86,7 +85,7 @@ class DoubleSample:
     @property
     def answer(self) -> DensityEstimate | None:
         """The field's mean by ``method``; None where that is "as counted"."""
-        return (self.chosen or self.hand) if self.method == "hand only" else self.combined
+        return self.hand if self.method == "hand only" else self.combined
 
 
 def combine(
@@ -96,11 +95,11 @@ def combine(
     fit: Fit,
     level: float,
     *,
-    chosen: bool = False,
+    careful: bool = False,
 ) -> tuple[DensityEstimate, float]:
     """Mean per m² from pairs (hand, photo), other photos and other hand counts; and the slope.
 
-    ``chosen``: the same pairs led to this estimator, which costs one degree of freedom.
+    ``careful``: one degree of freedom less than the fit leaves; see `tillercount.field.choosing`.
     """
     y, x = (np.array(side, float) for side in zip(*pairs, strict=True))
     every = np.concatenate([x, np.asarray(photos_alone, float)])
@@ -117,7 +116,7 @@ def combine(
     whole = len(every) + k
     c = len(every) / whole
     mean = c * found.mean + (float(alone.sum()) / whole)
-    df = found.error_df - chosen
+    df = found.error_df - careful
     dearer = found.error_df / df
     # k hand counts have both parts of the variance, each with weight 1/N
     error = dearer * (c**2 * found.error_part + k * found.error_var / whole**2)
@@ -145,7 +144,7 @@ def combine(
             float(values.std(ddof=1)),
             math.sqrt(found.signal_var),
             math.sqrt(dearer * found.error_var),
-            (2 if fit == "line" else 1) + chosen,
+            (2 if fit == "line" else 1) + careful,
         ),
     ), found.slope
 
@@ -188,10 +187,11 @@ def double_sample(spots: Sequence[SpotDensity], what: str, level: float) -> Doub
     if method != "as counted" and not photos_alone:
         method, why = "hand only", "every spot was counted by hand, so photos add nothing"
     combined, slope, intercept = None, None, None
-    chosen = dearer(hand) if method == "hand only" and photos_alone else None
     if method in ("difference", "regression"):
         fit: Fit = "one" if method == "difference" else "line"
-        combined, slope = combine(pairs, photos_alone, hands_alone, fit, level, chosen=True)
+        combined, slope = combine(
+            pairs, photos_alone, hands_alone, fit, level, careful=fit == "line"
+        )
         intercept = float(np.mean([y - slope * x for y, x in pairs]))
     gaps = np.array([y - x for y, x in pairs])
     return DoubleSample(
@@ -205,12 +205,11 @@ def double_sample(spots: Sequence[SpotDensity], what: str, level: float) -> Doub
         photos=len(by_photo),
         hands=len(by_hand),
         r=correlation([y for y, _ in pairs], [x for _, x in pairs]),
-        r_needed=1 / math.sqrt(n - 2) if n >= FEWEST_PAIRS else None,
+        r_needed=r_needed(n),
         difference=float(gaps.mean()) if n else None,
         difference_sd=float(gaps.std(ddof=1)) if n > 1 else None,
         slope=slope,
         intercept=intercept,
-        chosen=chosen,
     )
 
 

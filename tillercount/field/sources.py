@@ -16,6 +16,7 @@ from tillercount.field.skips import stretch_of
 from tillercount.field.spots import SpotDensity
 from tillercount.hand import HandCount, as_stems
 from tillercount.handfile import read_hand_counts
+from tillercount.handlimits import hand_flags
 from tillercount.names import spot_name
 from tillercount.units import M2_PER_FT2
 
@@ -240,10 +241,7 @@ def _from_hand(count: HandCount) -> SpotDensity:
     flags = list(stems.flags)
     if stems.shoots is not None and stems.definition.min_leaves:
         flags.append(f"counted only shoots with {stems.definition.min_leaves} leaves or more")
-    # The most shoots seen in print on a forward crop is about 3,000 per m² (ADAS in Farmers
-    # Weekly 2020); more than that is rather a slip of the pen than a stand.
-    if (stems.shoots_per_m2 or 0.0) > 3000.0:
-        flags.append("more than 3,000 shoots per m2: check the count and the area")
+    flags.extend(hand_flags(count))
     return SpotDensity(
         spot=count.spot,
         source="hand",

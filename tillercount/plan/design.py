@@ -11,7 +11,7 @@ from tillercount.errors import InputError
 from tillercount.plan.blocks import even_in, point_in_block, turned_lengthwise
 from tillercount.plan.ground import Metres
 from tillercount.plan.room import Room, Zone
-from tillercount.plan.words import feet, share
+from tillercount.plan.words import feet, share, spots_text
 
 __all__ = ["DESIGNS", "Draw", "allocate", "draw_spots"]
 
@@ -113,7 +113,9 @@ def _by_block(room: Room, n: int, rng: np.random.Generator) -> tuple[Metres, tup
     where = np.concatenate(
         [even_in(block, int(size), rng) for block, size in zip(blocks, sizes, strict=True)]
     )
-    note = f"stratified: {pairs} blocks of equal area per spot, the spots of a block at random"
+    note = f"stratified: the field is cut into {pairs} blocks, with two spots at random in each"
+    if n % 2:
+        note += "; one block has three and is half as large again, so each spot stands for as much"
     return turned.back(where), (note,) if pairs > 1 else ()
 
 
@@ -211,7 +213,7 @@ def allocate(n: int, sizes: np.ndarray) -> np.ndarray:
     """
     zones = len(sizes)
     if n < zones:
-        raise InputError(f"{n} spots can't cover {zones} zones; give at least {2 * zones}")
+        raise InputError(f"{spots_text(n)} can't cover {zones} zones; give at least {2 * zones}")
     least = 2 if n >= 2 * zones else 1
     counts = np.full(zones, least)
     wanted = n * np.asarray(sizes, float) / np.sum(sizes)

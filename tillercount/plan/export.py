@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from tillercount.plan.design import DESIGNS
 from tillercount.plan.shapes import Degrees
 from tillercount.plan.visit import Spot, VisitPlan
+from tillercount.plan.words import spots_text
 from tillercount.units import M2_PER_ACRE
 
 if TYPE_CHECKING:
@@ -139,7 +140,7 @@ def to_gpx(plan: VisitPlan) -> str:
     ElementTree.SubElement(about, "name").text = plan.field.name
     ElementTree.SubElement(
         about, "desc"
-    ).text = f"{len(plan.spots)} spots, {DESIGNS[plan.design]}, seed {plan.seed}"
+    ).text = f"{spots_text(len(plan.spots))}, {DESIGNS[plan.design]}, seed {plan.seed}"
     width = max(2, len(str(len(plan.spots))))
     for spot in plan.spots:
         _gpx_point(root, "wpt", spot, width)

@@ -15,7 +15,7 @@ from tillercount.errors import InputError
 from tillercount.field.samplesize import MOST_SPOTS
 from tillercount.plan.design import DESIGNS
 from tillercount.plan.visit import VisitPlan
-from tillercount.plan.words import acres, feet
+from tillercount.plan.words import acres, feet, spots_text
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -132,7 +132,7 @@ def _title(figure: Figure, plan: VisitPlan, width: float, height: float, metric:
     figure.text(
         x,
         y - 0.44 / height,
-        f"{len(plan.spots)} spots, {hand} by hand too   ·   "
+        f"{spots_text(len(plan.spots))}, {hand} by hand too   ·   "
         f"{acres(plan.field.area_m2, metric=metric)}   ·   "
         f"{feet(plan.walk_m, metric=metric)} on foot",
         size=10.5 if not metric else 9.0,

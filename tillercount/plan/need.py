@@ -11,6 +11,7 @@ from tillercount.errors import InputError
 from tillercount.field.samplesize import MOST_SPOTS
 from tillercount.plan import howmany
 from tillercount.plan.room import Room, Zone
+from tillercount.plan.words import spots_text
 
 __all__ = ["Need", "how_many"]
 
@@ -55,13 +56,14 @@ def how_many(
         return n, cvs, ""
     if design == "w-walk":
         # The formula is one of random samples.
-        return n, cvs, f"{n} spots on a W: how near their mean comes to the field's can't be said"
+        text = f"{spots_text(n)} on a W: how near their mean comes to the field's can't be said"
+        return n, cvs, text
     cv = need.cv
     if isinstance(cv, Mapping):
         cv = float(np.dot(areas, cvs or []) / areas.sum())
     reach = howmany.expected_precision(cv, n, zones=1 if cvs is None else len(zones))
     text = (
-        f"{n} spots at an expected CV of {cv * 100:.0f} % should give "
+        f"{spots_text(n)} at an expected CV of {cv * 100:.0f} % should give "
         f"±{reach * 100:.0f} % around the mean "
         f"({howmany.LEVEL * 100:.0f} % interval, n = (t CV / E)²)"
     )

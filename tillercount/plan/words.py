@@ -7,7 +7,7 @@ import re
 from tillercount.errors import InputError
 from tillercount.units import M2_PER_ACRE, MM_PER_FT, length_mm
 
-__all__ = ["acres", "distance_m", "feet", "share"]
+__all__ = ["acres", "distance_m", "feet", "share", "spots_text"]
 
 _M_PER_FT = MM_PER_FT / 1000
 _FT_PER_MILE = 5280
@@ -52,6 +52,11 @@ def _three(value: float) -> str:
     if value >= 100:
         return f"{value:,.0f}"
     return f"{value:.1f}" if value >= 1 else f"{value:.2g}"
+
+
+def spots_text(n: int) -> str:
+    """``1 spot``, ``12 spots``."""
+    return f"{n} spot{'' if n == 1 else 's'}"
 
 
 def share(part: float) -> str:

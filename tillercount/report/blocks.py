@@ -23,12 +23,16 @@ class Para:
 
 @dataclass(frozen=True)
 class Items:
-    """A list; each line may have a source, set smaller, on paper only where ``sources_printed``."""
+    """A list; each line may have a source, set smaller, on paper only where ``sources_printed``.
+
+    ``on_paper`` is a last line for paper alone: where the sources are that it leaves out.
+    """
 
     lines: Sequence[tuple[Line, Line | None]]
     ordered: bool = False
     small: bool = False
     sources_printed: bool = True
+    on_paper: Line | None = None
 
     kind = "items"
 

@@ -15,7 +15,7 @@ from html import escape
 from tillercount.stand.classify import Classified
 from tillercount.stand.words import number_text
 
-__all__ = ["Dot", "density_figure", "letter"]
+__all__ = ["Dot", "density_figure", "letter", "stack_dots", "tick_step"]
 
 WIDTH, LEFT, RIGHT = 360.0, 10.0, 350.0
 
@@ -46,17 +46,19 @@ def density_figure(result: Classified, dots: Sequence[Dot], *, level: float) -> 
     """
     rule = result.rule
     top = max([result.high, *rule.borders, *(dot.density for dot in dots)]) * 1.12
-    step = _step(top)
+    step = tick_step(top)
     top = math.ceil(top / step) * step
-    rows = _stack([_x(dot.density, top) for dot in dots])
+    rows = stack_dots([_x(dot.density, top) for dot in dots])
     dots_h = 10.0 * (max(rows, default=0) + 1)
     y0, band_h = 34.0, 92.0 + dots_h
     axis = y0 + band_h
     mean_x, low_x, high_x = (_x(v, top) for v in (result.mean, result.low, min(result.high, top)))
     unit = "ft²" if rule.unit == "ft2" else "m²"
+    mean, low, high = (
+        number_text(value, rule.borders) for value in (result.mean, result.low, result.high)
+    )
     words = (
-        f"{rule.measures} per {unit}: mean {number_text(result.mean)}, "
-        f"{level:.0%} interval {number_text(result.low)} to {number_text(result.high)}; "
+        f"{rule.measures} per {unit}: mean {mean}, {level:.0%} interval {low} to {high}; "
         f"borders at {', '.join(f'{b:g}' for b in rule.borders)}"
     )
     out = [
@@ -94,7 +96,7 @@ def density_figure(result: Classified, dots: Sequence[Dot], *, level: float) -> 
         f'y2="{bar + 8:g}"/>'
         f'<circle class="mean" cx="{mean_x:.1f}" cy="{bar:g}" r="5.5"/>'
         f'<text class="value" x="{min(max(mean_x, 30), WIDTH - 30):.1f}" y="{bar - 14:g}">'
-        f"{number_text(result.mean)}</text>"
+        f"{mean}</text>"
     )
     for dot, row in zip(dots, rows, strict=True):
         x, y = _x(dot.density, top), axis - 8 - 10 * row
@@ -122,14 +124,14 @@ def _x(density: float, top: float) -> float:
     return LEFT + (RIGHT - LEFT) * density / top
 
 
-def _step(top: float) -> float:
+def tick_step(top: float) -> float:
     """Distance of the axis numbers: 1, 2 or 5 times a power of ten, at most nine of them."""
     raw = top / 8
     power = 10.0 ** math.floor(math.log10(raw))
     return next(f * power for f in (1.0, 2.0, 5.0, 10.0) if f * power >= raw)
 
 
-def _stack(xs: Sequence[float]) -> list[int]:
+def stack_dots(xs: Sequence[float]) -> list[int]:
     """Row for each dot so that none covers another."""
     rows: list[list[float]] = []
     out = []

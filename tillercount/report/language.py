@@ -7,6 +7,7 @@ number on the page can be traced back to the record.
 
 from __future__ import annotations
 
+import math
 import string
 import tomllib
 from collections.abc import Callable, Mapping, Sequence
@@ -16,7 +17,8 @@ from pathlib import Path
 from typing import Any
 
 from tillercount.errors import InputError
-from tillercount.stand.words import number_text
+from tillercount.stand.setting import ends_text, load, set_cost, set_dry, set_liquid
+from tillercount.stand.words import beyond, number_text
 
 __all__ = [
     "Line",
@@ -146,11 +148,14 @@ def look_up(record: Any, at: str) -> Any:
     return record
 
 
-def format_value(value: Any, kind: str, words: Words) -> str:
+def format_value(value: Any, kind: str, words: Words, borders: Sequence[float] = ()) -> str:
     """A number of the record as text, everywhere the same way.
 
-    ``kind``: density (8.4, 23), share (percent), whole, amount (three digits), money, one (one
-    decimal), plain (as short as it goes), date (from year-month-day), hash (its first signs), text.
+    ``kind``: density (8.4, 23; beside ``borders`` never rounded onto or across one), share (counted
+    percent), chance (a probability in percent, never 0 or 100), whole, amount (three digits), one
+    (one decimal), plain (as short as it goes), date (from year-month-day), hash (its first signs),
+    text; and as people can set a machine (`tillercount.stand.setting`): rate, dry, liquid, load,
+    cost.
     """
     if kind == "text":
         return words.said.get(str(value), str(value))
@@ -161,17 +166,23 @@ def format_value(value: Any, kind: str, words: Words) -> str:
         return words["language.date"].format(
             day=int(day), month=words.months[int(month) - 1], year=year
         )
-    if kind == "share":
-        if 0 < value < 0.01:
+    if kind in ("share", "chance"):
+        # counted shares may be nothing or all; a probability is neither
+        side = beyond(value) if kind == "chance" or 0 < value < 1 else 0
+        if side < 0:
             return words["language.percent_under"].format(n="1")
-        if 0.99 < value < 1:
+        if side > 0:
             return words["language.percent_over"].format(n="99")
         return words["language.percent"].format(n=f"{100 * value:.0f}")
     ways: dict[str, Callable[[float], str]] = {
-        "density": number_text,
+        "density": lambda v: number_text(v, borders),
         "whole": "{:,.0f}".format,
         "amount": _three_digits,
-        "money": "{:,.2f}".format,
+        "rate": lambda v: f"{math.floor(v + 0.5):,d}",
+        "dry": lambda v: ends_text([set_dry(v)]),
+        "liquid": lambda v: ends_text([set_liquid(v)]),
+        "load": lambda v: ends_text([load(v)]),
+        "cost": lambda v: f"{set_cost(v):,.2f}",
         "one": "{:,.1f}".format,
         "plain": "{:,.6g}".format,
     }
@@ -194,7 +205,20 @@ class Speaker:
 
     def at(self, path: str, kind: str = "text") -> Shown:
         """The value at a path of the record."""
-        return Shown(format_value(look_up(self.record, path), kind, self.words), path, kind)
+        value = look_up(self.record, path)
+        if kind == "text" and self.metric and value not in self.words.said:
+            value = self.record["in_metric"].get(value, value)
+        text = format_value(value, kind, self.words, self._borders(path))
+        return Shown(text, path, kind)
+
+    def _borders(self, path: str) -> list[float]:
+        """The rule's borders beside a density of ``evidence/…``, in the unit of the path."""
+        parts = path.split("/")
+        per = {"per_ft2", "per_m2"}.intersection(parts)
+        if parts[0] != "evidence" or len(per) != 1:
+            return []
+        bands = self.record["evidence"][int(parts[1])]["bands"]
+        return [band["to"][min(per)] for band in bands if band["to"] is not None]
 
     def record_value(self, path: str) -> Any:
         """The bare value at a path, for drawing it."""
@@ -218,6 +242,8 @@ class Speaker:
         first, last = self.at(f"{path}/0", kind), self.at(f"{path}/1", kind)
         if first.text == last.text:
             return (first,)
+        if first.text == "0":
+            return self.say("nitrogen.up_to", high=last)
         return self.say("nitrogen.two", low=first, high=last)
 
     def joined(self, lines: Sequence[Line], key: str) -> Line:

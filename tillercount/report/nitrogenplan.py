@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from tillercount.stand.dressing import headline, record
-from tillercount.stand.growth import Jointing
+from tillercount.stand.growth import FIRST_N_SOURCE, Jointing
 from tillercount.stand.products import L_PER_GAL
 from tillercount.units import (
     KG_PER_HA_PER_LB_PER_ACRE,
@@ -17,6 +17,7 @@ from tillercount.units import (
 
 if TYPE_CHECKING:
     from tillercount.stand.doses import Dose
+    from tillercount.stand.planlines import Likely
     from tillercount.stand.products import Amount
     from tillercount.stand.topdress import Topdress
 
@@ -28,22 +29,25 @@ def nitrogen_record(made: Topdress) -> dict[str, Any]:
     season, whole = made.season, made.whole
     joint = season.jointing if season is not None else None
     jointing = joint if isinstance(joint, Jointing) and joint.years else None
+    likely = made.plan.likely if made.plan is not None else None
     first_n = season.first_n if season is not None and isinstance(season.first_n, tuple) else ()
-    lines = made.plan.lines if made.plan is not None else ()
     return {
         "headline": headline(made),
         "why_none": None if made.doses else headline(made),
         "goal": None
         if made.goal_bu_ac is None
-        else {"bu_ac": made.goal_bu_ac, "t_ha": _tonnes(made)},
-        "whole_by": whole.by if whole.net is not None else None,
+        else {"bu_ac": made.goal_bu_ac, "t_ha": _tonnes(made.goal_bu_ac, made.crop)},
+        "whole_by": _whose(made) if whole.net is not None else None,
         "total": None if whole.net is None else _rate(whole.net),
+        "balance": whole.balance or None,
+        "taken_off": bool(whole.credits),
+        "likely": None if likely is None else _likely(likely, made.crop),
         # What must be read before the pounds.
         "first": [
             *([made.stop.text] if made.stop is not None else []),
-            *(line for line in lines if "isn't sure" in line),
+            *(made.plan.unsure if made.plan is not None else ()),
         ],
-        "doses": [_dose(dose, jointing, first_n) for dose in made.doses],
+        "doses": [_dose(dose, first_n) for dose in made.doses],
         "products": [
             {"name": one.name, "facts": one.facts, "liquid": one.lb_per_gal is not None}
             for one in made.products
@@ -56,6 +60,7 @@ def nitrogen_record(made: Topdress) -> dict[str, Any]:
         else [],
         "season": season is not None,
         "green_up": None if season is None or season.green_up is None else str(season.green_up),
+        "first_n_source": FIRST_N_SOURCE if any(first_n) else None,
         "jointing": None
         if jointing is None
         else {
@@ -72,9 +77,23 @@ def nitrogen_record(made: Topdress) -> dict[str, Any]:
     }
 
 
-def _tonnes(made: Topdress) -> float | None:
+def _whose(made: Topdress) -> str:
+    """Whose the whole is, and that it isn't the chosen rules' where they give none."""
+    whole = made.whole
+    if whole.by == made.rules.by:
+        return whole.by
+    return f"{whole.by} ({whole.region}), not by {made.rules.publisher}"
+
+
+def _likely(likely: Likely, crop: str) -> dict[str, Any]:
+    """The rate at the yield that the stand makes likely at most, where the goal is above it."""
+    bushels, ends = likely
+    return {"bu_ac": bushels, "t_ha": _tonnes(bushels, crop), "rate": _rate(ends)}
+
+
+def _tonnes(bu_ac: float, crop: str) -> float | None:
     try:
-        return bu_per_ac_to_t_per_ha(made.goal_bu_ac or 0.0, made.crop)
+        return bu_per_ac_to_t_per_ha(bu_ac, crop)
     except ValueError:
         return None  # no bushel weight is known for this crop
 
@@ -83,19 +102,17 @@ def _rate(lb_ac: Sequence[float]) -> dict[str, list[float]]:
     return {"us": list(lb_ac), "metric": [lb * KG_PER_HA_PER_LB_PER_ACRE for lb in lb_ac]}
 
 
-def _dose(dose: Dose, joint: Jointing | None, first_n: Sequence[Any]) -> dict[str, Any]:
+def _dose(dose: Dose, first_n: Sequence[Any]) -> dict[str, Any]:
     days = [day for day in first_n if day is not None]
     early = dose.name == "early"
     return {
         "name": dose.name,
-        "when": dose.when
-        if joint is None
-        else dose.when.removesuffix(f", so before {joint.first}"),
+        "when": dose.when,
         "rate": _rate(dose.lb_ac),
-        "from": [str(days[0]), str(days[-1])] if early and days else None,
-        "before": str(joint.first)
-        if joint is not None and not early and "before" in dose.when
-        else None,
+        "from": [str(days[0]), str(days[-1])] if early and days and not dose.now else None,
+        "now": dose.now,
+        "before": None if dose.before is None else str(dose.before),
+        "doubt": dose.doubt or None,
         "products": [_product(amounts) for amounts in dose.amounts],
     }
 

@@ -21,6 +21,7 @@ from tillercount.stand.actions import parted
 from tillercount.stand.assessment import Assessment
 from tillercount.stand.classify import Classified, in_unit
 from tillercount.stand.raterows import rate_rows
+from tillercount.stand.shares import percents
 from tillercount.stand.words import MARK_WORDS, number_text, percent, rate_text
 from tillercount.units import M2_PER_FT2, bu_per_ac_to_t_per_ha, kg_per_ha, per_ft2
 
@@ -106,7 +107,7 @@ def _content(
         "also": also,
         # said in the header already
         "rules_by": ("", assessment.rules.by, "from the interval of these counts"),
-        "flags": [flag for flag in assessment.flags if flag not in told],
+        "flags": [f for f in assessment.flags if f not in (*told, *assessment.verdict.warnings)],
         "mark": MARK_WORDS[assessment.rules.mark],
         "a": assessment,
         "date": (date or datetime.date.today()).strftime("%-d %B %Y")
@@ -114,8 +115,11 @@ def _content(
         else (date or datetime.date.today()).isoformat(),
         "sure": _sure(assessment),
         "densities": [
-            _density(label, estimate)
-            for label, estimate in (("Plants", field.plants), ("Shoots", field.shoots))
+            _density(label, estimate, () if result is None else result.borders_per_ft2)
+            for label, estimate, result in (
+                ("Plants", field.plants, assessment.plants),
+                ("Shoots", field.shoots, assessment.shoots),
+            )
             if estimate is not None
         ],
         "figures": [_figure(assessment, result) for result in results],
@@ -138,13 +142,15 @@ def _content(
 def _sure(a: Assessment) -> str:
     share = a.verdict.probabilities[a.verdict.class_]
     by = a.decided_by.rule.measures
+    if a.decided_by.held is not None:
+        return f"{percent(share)} likely “{a.verdict.class_}” by the count of {by} alone, held back"
     if a.verdict.clear:
         return f"{percent(share)} likely, by the count of {by}"
     return f"the likeliest, {a.verdict.class_}, is only {percent(share)} likely"
 
 
-def _density(label: str, e: Any) -> dict[str, str]:
-    us = [number_text(per_ft2(v)) for v in (e.mean, e.low, e.high)]
+def _density(label: str, e: Any, borders: Sequence[float]) -> dict[str, str]:
+    us = [number_text(per_ft2(v), borders) for v in (e.mean, e.low, e.high)]
     metric = [f"{v:.0f}" for v in (e.mean, e.low, e.high)]
     return {
         "label": label,
@@ -170,12 +176,17 @@ def _figure(a: Assessment, result: Classified) -> dict[str, Any]:
             "letter": letter(index),
             "range": rule.range_text(index),
             "name": band.name,
-            "share": percent(share),
+            "share": shown,
             "width": round(100 * share, 1),
             "here": band is result.band,
         }
-        for index, (band, share) in enumerate(
-            zip(rule.bands, result.band_probabilities, strict=True)
+        for index, (band, share, shown) in enumerate(
+            zip(
+                rule.bands,
+                result.band_probabilities,
+                percents(result.band_probabilities),
+                strict=True,
+            )
         )
     ]
     return {
@@ -186,6 +197,7 @@ def _figure(a: Assessment, result: Classified) -> dict[str, Any]:
         "hand": any(dot.by_hand for dot in dots),
         "photo": any(not dot.by_hand for dot in dots),
         "clear": result.clear,
+        "held": result.held is not None,
         "note": rule.note,
     }
 

@@ -213,7 +213,8 @@ def _items(block: Items, setting: _Setting) -> Iterator[Any]:
         "item", size, leftIndent=9, bulletIndent=0, spaceAfter=1.4, bulletFontName=fonts.plain
     )
     style.bulletFontSize = style.fontSize
-    for number, (line, source) in enumerate(block.lines, start=1):
+    last = [(block.on_paper, None)] if block.on_paper else []
+    for number, (line, source) in enumerate([*block.lines, *last], start=1):
         text = _text(line, fonts)
         if source and block.sources_printed:
             small = f"{setting.size * size * 0.88:.2f}"

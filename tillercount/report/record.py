@@ -12,9 +12,13 @@ from pathlib import PureWindowsPath
 from typing import TYPE_CHECKING, Any
 
 from tillercount.field.spots import SpotDensity
+from tillercount.report.inmetric import in_metric
 from tillercount.report.nitrogenplan import nitrogen_record
 from tillercount.report.ruling import verdict_record
+from tillercount.report.steps import step_record
 from tillercount.report.threshold import evidence_record
+from tillercount.stand.dressing import with_nitrogen
+from tillercount.stand.words import refused_line
 from tillercount.units import bu_per_ac_to_t_per_ha, per_ft2, per_m2
 
 if TYPE_CHECKING:
@@ -56,18 +60,16 @@ def build_record(
     units : {"us", "metric"}
         What the page shows; the record always holds both.
     """
-    a = assessment
-    flags = topdress.flags if topdress is not None else a.flags
+    a = assessment if topdress is None else with_nitrogen(assessment, topdress)
+    flags = a.flags
     extra = (*topdress.lodging, *topdress.spreading) if topdress is not None else ()
     if topdress is not None and topdress.stop is not None:
         extra = (topdress.stop, *extra)
     cautions = dict.fromkeys(
         (advice.text, advice.source) for advice in (*a.verdict.cautions, *extra)
     )
-    sources = dict.fromkeys(a.verdict.sources)
-    if topdress is not None:
-        sources |= dict.fromkeys(f"nitrogen: {text}" for text in topdress.whole.sources)
-    return {
+    sources = a.verdict.sources
+    record = {
         "schema": SCHEMA,
         "version": a.version,
         "units": units,
@@ -96,19 +98,18 @@ def build_record(
         "flags": [
             f"{flag[0].upper()}{flag[1:].rstrip('.')}."
             for flag in flags
-            if not (
-                a.refused and flag.startswith("refused")
-            )  # each is named below, with its reason
+            if not a.refused or flag != refused_line(a.refused)  # each is named below, and why
         ],
         "refused": [
             {"photo": PureWindowsPath(photo).name, "reason": reason} for photo, reason in a.refused
         ],
         "cautions": [{"text": text, "source": source} for text, source in cautions],
-        "steps": [{"what": s.what, "value": s.value, "why": s.why} for s in a.steps],
+        "steps": [step_record(a, step) for step in a.steps],
         "sources": list(sources),
         "model": dict(a.model) or None,
         "assessment": a.to_json(),
     }
+    return record | {"in_metric": in_metric(record, a.crop)}
 
 
 def _expected(a: Assessment) -> dict[str, Any]:

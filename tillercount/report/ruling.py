@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from tillercount.report.figure import letter
 from tillercount.stand.actions import nitrogen_by
 from tillercount.stand.classify import CLEAR, Classified
+from tillercount.stand.crops import not_validated
 
 if TYPE_CHECKING:
     from tillercount.stand.assessment import Assessment
@@ -18,9 +19,10 @@ def verdict_record(a: Assessment) -> dict[str, Any]:
     """The verdict as values, with ``kind`` for the sentence.
 
     ``kind`` is what the rules want done early (``push``, ``some``, ``hold``, ``keep_first``,
-    ``not_said``), or ``unclear``, ``unclear_tillers``, ``unclear_jointed``, ``jointed``. ``share``
-    is the probability of what the sentence says by the count of ``by``; ``other`` is the same by
-    the tillers, where they decide about the early nitrogen.
+    ``not_said``), or ``unclear``, ``unclear_tillers``, ``unclear_jointed``, ``jointed``, or
+    ``held`` where the counts themselves are in doubt (`tillercount.stand.holdback`). ``share`` is
+    the probability of what the sentence says by the count of ``by``; ``other`` is the same by the
+    tillers, where they decide about the early nitrogen.
     """
     decided = a.decided_by
     timing = nitrogen_by(a.plants, a.shoots)
@@ -37,6 +39,8 @@ def verdict_record(a: Assessment) -> dict[str, Any]:
         options = timing
         if early != "unclear":
             other = {"by": timing.rule.measures, "share": sure, "name": timing.band.name}
+    if decided.held is not None:
+        kind, other, options = "held", None, decided
     return {
         "kind": kind,
         "class": decided.class_,
@@ -57,10 +61,14 @@ def verdict_record(a: Assessment) -> dict[str, Any]:
         ],
         "headline": a.verdict.headline,
         "settle": a.verdict.settle or None,
-        "warning": next(
-            (one.text for one in a.verdict.cautions if one.text.startswith("Not validated")), None
-        ),
+        "warning": _first_of_all(a),
     }
+
+
+def _first_of_all(a: Assessment) -> str | None:
+    """What has to be read before the verdict, as sentences."""
+    said = [not_validated(a.rules, a.crop).rstrip("."), *a.verdict.warnings]
+    return " ".join(f"{one[0].upper()}{one[1:].rstrip('.')}." for one in said if one) or None
 
 
 def _stand(result: Classified, *, by_tillers: bool = False) -> tuple[str, float]:
@@ -75,6 +83,8 @@ def _stand(result: Classified, *, by_tillers: bool = False) -> tuple[str, float]
         return "stays" if by_tillers and early != "keep first" else early
 
     share = result.probabilities[result.class_]
+    if result.held is not None:
+        return "unclear", share
     early = result.band.early
     if not result.clear:
         shares = zip(result.rule.bands, result.band_probabilities, strict=True)

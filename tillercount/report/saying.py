@@ -10,6 +10,7 @@ from tillercount.report.drawing import Drawing
 from tillercount.report.fieldmap import draw_map, draw_mark
 from tillercount.report.language import Line, Speaker
 from tillercount.report.threshold import draw_evidence
+from tillercount.stand.bands import range_kind
 
 __all__ = [
     "changes",
@@ -17,7 +18,6 @@ __all__ = [
     "found",
     "map_key",
     "map_lines",
-    "methods",
     "nitrogen",
     "photo_blocks",
     "verdict_line",
@@ -31,7 +31,7 @@ def verdict_line(speak: Speaker) -> Line:
     at, say, words = speak.at, speak.say, speak.words
     verdict = speak.record["verdict"]
     what = words[f"what.{verdict['by']}"]
-    share = at("verdict/share", "share")
+    share = at("verdict/share", "chance")
     alike = "sure" if verdict["clear"] else "sure_alike"
     sure = say(f"verdict.{alike}", share=share, what=what)
     if verdict["other"]:
@@ -39,14 +39,14 @@ def verdict_line(speak: Speaker) -> Line:
             "verdict.sure_two",
             share=share,
             what=what,
-            other_share=at("verdict/other/share", "share"),
+            other_share=at("verdict/other/share", "chance"),
             other=words[f"what.{verdict['other']['by']}"],
         )
     options = speak.joined(
         [
             say(
                 "verdict.option",
-                share=at(f"verdict/options/{i}/share", "share"),
+                share=at(f"verdict/options/{i}/share", "chance"),
                 name=at(f"verdict/options/{i}/name"),
             )
             for i in range(len(verdict["options"]))
@@ -64,13 +64,18 @@ def verdict_line(speak: Speaker) -> Line:
 def band_range(speak: Speaker, at: str) -> Line:
     """A class's range in the units of the page."""
     band = speak.record_value(at)
-    low = speak.at(f"{at}/from/{speak.per}", "density")
-    if band["to"] is None:
-        return speak.say("band.last_out" if band["from_in"] else "band.last_in", **{"from": low})
-    high = speak.at(f"{at}/to/{speak.per}", "density")
-    if band["from"][speak.per] == 0:
-        return speak.say("band.first_in" if band["to_in"] else "band.first_out", to=high)
-    return speak.say("band.middle", **{"from": low}, to=high)
+    kind = range_kind(
+        first=band["from"][speak.per] == 0,
+        last=band["to"] is None,
+        from_in=band["from_in"],
+        to_in=band["to_in"],
+    )
+    ends = {
+        end: speak.at(f"{at}/{end}/{speak.per}", "density")
+        for end in ("from", "to")
+        if band[end] is not None
+    }
+    return speak.say(f"band.{kind}", **ends)
 
 
 def found(speak: Speaker) -> Iterator[Any]:
@@ -81,7 +86,7 @@ def found(speak: Speaker) -> Iterator[Any]:
         path = f"evidence/{number}"
         what = words["what.shoots_other" if one["converted"] else f"what.{one['what']}_title"]
         mean: Line = say(
-            "found.mean",
+            "found.mean" if one["spots"] > 1 else "found.mean_one",
             what=what,
             unit=unit,
             spots=at(f"{path}/spots", "whole"),
@@ -110,7 +115,7 @@ def _bands(speak: Speaker, path: str, one: dict[str, Any], unit: str) -> Table:
                 (speak.at(f"{band}/letter"),),
                 band_range(speak, band),
                 (speak.at(f"{band}/name"),),
-                (speak.at(f"{band}/share", "share"),),
+                (speak.at(f"{band}/share", "chance"),),
             )
         )
     return Table(
@@ -265,7 +270,7 @@ def changes(speak: Speaker) -> Iterator[Item]:
             )
     for i, one in enumerate(verdict["classes"]):
         if one["class"] != verdict["class"] and one["share"] >= 0.01:
-            share = at(f"verdict/classes/{i}/share", "share")
+            share = at(f"verdict/classes/{i}/share", "chance")
             yield say("change.other", share=share, name=at(f"verdict/classes/{i}/name")), None
     for i in range(len(record["flags"])):
         yield (at(f"flags/{i}"),), None
@@ -276,24 +281,3 @@ def changes(speak: Speaker) -> Iterator[Item]:
         ends = {end: at(f"nitrogen/again/{end}", "date") for end in ("first", "last")}
         yield say("change.again", **ends), None
     yield say("change.others", region=at("rules/region")), None
-
-
-def methods(speak: Speaker) -> Iterator[Item]:
-    """Every step with its figure, what was counted, versions."""
-    at, say = speak.at, speak.say
-    record = speak.record
-    for i, step in enumerate(record["steps"]):
-        line = say("method.step", what=at(f"steps/{i}/what"), value=at(f"steps/{i}/value"))
-        yield line, (at(f"steps/{i}/why"),) if step["why"] else None
-    yield say("method.definition", definition=at("definition")), None
-    versions = say(
-        "method.versions",
-        version=at("version"),
-        rules=at("rules/name"),
-        mark=at("rules/mark"),
-    )
-    if record["model"] and record["model"].get("name"):
-        hashed: Line = (at("model/sha256", "hash"),) if record["model"].get("sha256") else ()
-        versions = (*versions, *say("method.model", model=at("model/name"), hash=hashed))
-    yield versions, None
-    yield (speak.words["method.json"],), None

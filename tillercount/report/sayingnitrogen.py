@@ -39,7 +39,7 @@ def _table(speak: Speaker, plan: dict[str, Any]) -> Table:
             for i in names
         ),
     ]
-    priced = any(one["cost_ac"] for dose in plan["doses"] for one in dose["products"])
+    priced = _priced(plan)
     if priced:
         head.append((words[f"nitrogen.cost{ending}"],))
     rows: list[list[Line]] = []
@@ -48,7 +48,7 @@ def _table(speak: Speaker, plan: dict[str, Any]) -> Table:
         row: list[Line] = [
             _when(speak, at, dose),
             _dates(speak, at, dose),
-            speak.ends(f"{at}/rate/{system}"),
+            speak.ends(f"{at}/rate/{system}", "rate"),
             *(_product(speak, f"{at}/products/{j}") for j in range(len(dose["products"]))),
         ]
         if priced:
@@ -56,10 +56,18 @@ def _table(speak: Speaker, plan: dict[str, Any]) -> Table:
         rows.append(row)
     if plan["total"]:
         empty: list[Line] = [() for _ in head[3:]]
-        rows.append(
-            [(words["nitrogen.in_all"],), (), speak.ends(f"nitrogen/total/{system}"), *empty]
-        )
+        total = speak.ends(f"nitrogen/total/{system}", "rate")
+        key = "nitrogen.in_all_net" if plan["taken_off"] else "nitrogen.in_all_gross"
+        rows.append([(words[key],), (), total, *empty])
+        yields = plan["likely"]
+        if yields and yields["t_ha" if metric else "bu_ac"] is not None:
+            lower = speak.ends(f"nitrogen/likely/rate/{system}", "rate")
+            rows.append([_likely(speak), (), lower, *empty])
     return Table(head, rows, frozenset(range(2, len(head))), frozenset({len(plan["doses"])}))
+
+
+def _priced(plan: dict[str, Any]) -> bool:
+    return any(one["cost_ac"] for dose in plan["doses"] for one in dose["products"])
 
 
 def _when(speak: Speaker, at: str, dose: dict[str, Any]) -> Line:
@@ -69,7 +77,21 @@ def _when(speak: Speaker, at: str, dose: dict[str, Any]) -> Line:
     return (speak.words[f"nitrogen.{dose['name']}"], ": ", when)
 
 
+def _likely(speak: Speaker) -> Line:
+    per, kind = ("t_ha", "one") if speak.metric else ("bu_ac", "whole")
+    amount = speak.say(
+        f"unit.yield_{'metric' if speak.metric else 'us'}",
+        range=speak.at(f"nitrogen/likely/{per}", kind),
+    )
+    return speak.say("nitrogen.in_all_likely", amount=amount)
+
+
 def _dates(speak: Speaker, at: str, dose: dict[str, Any]) -> Line:
+    if dose["now"]:
+        return (speak.words["nitrogen.now"],)
+    if dose["before"] and dose["doubt"]:
+        date, doubt = speak.at(f"{at}/before", "date"), speak.at(f"{at}/doubt")
+        return speak.say("nitrogen.roughly", date=date, doubt=doubt)
     if dose["before"]:
         return speak.say("nitrogen.before", date=speak.at(f"{at}/before", "date"))
     if dose["from"]:
@@ -87,17 +109,19 @@ def _product(speak: Speaker, at: str) -> Line:
     dry, wet = (
         (("kg", "kg_ha"), ("l", "l_ha")) if speak.metric else (("lb", "lb_ac"), ("gal", "gal_ac"))
     )
-    weight = speak.say(f"nitrogen.{dry[0]}", range=speak.ends(f"{at}/{dry[1]}"))
+    weight = speak.say(f"nitrogen.{dry[0]}", range=speak.ends(f"{at}/{dry[1]}", "dry"))
     if found[wet[1]] is None:
         return weight
-    volume = speak.say(f"nitrogen.{wet[0]}", range=speak.ends(f"{at}/{wet[1]}"))
+    # litres per hectare are as many as pounds per acre, and set as finely
+    fine = "dry" if speak.metric else "liquid"
+    volume = speak.say(f"nitrogen.{wet[0]}", range=speak.ends(f"{at}/{wet[1]}", fine))
     return speak.say("nitrogen.or_also", one=volume, other=weight)
 
 
 def _costs(speak: Speaker, at: str, dose: dict[str, Any]) -> Line:
     per = "cost_ha" if speak.metric else "cost_ac"
     lines: list[Line] = [
-        speak.ends(f"{at}/products/{j}/{per}", "money")
+        speak.ends(f"{at}/products/{j}/{per}", "cost")
         for j, one in enumerate(dose["products"])
         if one[per] is not None and one[per][1]
     ]
@@ -115,15 +139,21 @@ def _notes(speak: Speaker, plan: dict[str, Any]) -> Iterator[Para]:
         lines.append(say("nitrogen.goal", goal=amount))
     if plan["whole_by"]:
         lines.append(say("nitrogen.whole_by", by=at("nitrogen/whole_by")))
+    if plan["balance"]:
+        lines.append(say("nitrogen.balance", balance=at("nitrogen/balance")))
     if plan["twice"]:
         rates = speak.joined(
-            [speak.ends(f"nitrogen/twice/{i}/{system}") for i in range(len(plan["twice"]))],
+            [speak.ends(f"nitrogen/twice/{i}/{system}", "rate") for i in range(len(plan["twice"]))],
             "verdict.or",
         )
         lines.append(say("nitrogen.twice", rates=rates, unit=words[f"unit.n_{system}"]))
     lines.extend(_loads(speak, plan))
+    if _priced(plan):
+        lines.append((words["nitrogen.costs"],))
     if plan["green_up"]:
         lines.append(say("nitrogen.green_up", date=at("nitrogen/green_up", "date")))
+    if any(dose["from"] for dose in plan["doses"]):
+        lines.append(say("nitrogen.first_n", source=at("nitrogen/first_n_source")))
     if plan["jointing"]:
         path = "nitrogen/jointing"
         lines.append(
@@ -159,7 +189,7 @@ def _loads(speak: Speaker, plan: dict[str, Any]) -> Iterator[Line]:
                     "nitrogen.load",
                     dose=speak.words[f"nitrogen.{name}"] if name in _NAMES else name,
                     range=speak.say(
-                        f"nitrogen.{unit}", range=speak.ends(f"{at}/field_{unit}", "whole")
+                        f"nitrogen.{unit}", range=speak.ends(f"{at}/field_{unit}", "load")
                     ),
                     product=speak.at(f"{at}/name"),
                 )

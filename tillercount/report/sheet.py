@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from tillercount.report.blocks import Figure, Items
+from tillercount.report.blocks import Figure, Items, Para
 from tillercount.report.drawing import Drawing
 from tillercount.report.language import Line, Speaker, Words, plain
 from tillercount.report.saying import (
@@ -15,11 +15,11 @@ from tillercount.report.saying import (
     found,
     map_key,
     map_lines,
-    methods,
     nitrogen,
     photo_blocks,
     verdict_line,
 )
+from tillercount.report.sayingmethod import methods
 
 __all__ = ["Sheet", "make_sheet"]
 
@@ -111,7 +111,10 @@ def _sections(speak: Speaker, pictures: Sequence[bytes]) -> Iterator[tuple[str, 
     yield "photos", list(photo_blocks(speak, pictures))
     yield "change", [Items(list(changes(speak)))]
     yield "mind", [Items(_advice(speak, "cautions"), small=True)]
-    yield "method", [Items(list(methods(speak)), small=True, sources_printed=False)]
+    notes: list[Any] = [Para((speak.words["method.us_units"],), "small")] if speak.metric else []
+    reasons = (speak.words["method.reasons"],)
+    method = Items(list(methods(speak)), small=True, sources_printed=False, on_paper=reasons)
+    yield "method", [*notes, method]
     yield (
         "sources",
         [

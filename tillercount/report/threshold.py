@@ -7,7 +7,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from tillercount.report.drawing import FAINT, INK, PAPER, SOFT, Circle, Drawing, Label, Look
-from tillercount.report.figure import _stack, _step, letter
+from tillercount.report.figure import letter, stack_dots, tick_step
 from tillercount.report.language import Shown, Speaker, plain
 from tillercount.stand.classify import Classified, in_unit
 from tillercount.units import per_ft2
@@ -89,7 +89,7 @@ def _both(per_m2: float) -> dict[str, float]:
 
 
 def _ticks(top: float) -> list[float]:
-    step = _step(top)
+    step = tick_step(top)
     return [n * step for n in range(math.ceil(top / step) + 1)]
 
 
@@ -103,7 +103,7 @@ def draw_evidence(speak: Speaker, number: int) -> Drawing:
     def x_of(density: float) -> float:
         return LEFT + (RIGHT - LEFT) * min(density, top) / top
 
-    rows = _stack([x_of(v) for v in values["spots"]])
+    rows = stack_dots([x_of(v) for v in values["spots"]])
     below = 11.0 * (max(rows) + 1) if rows else 0.0
     y0, tall = 26.0, 58.0
     axis = y0 + tall + below + 4

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator, Sequence
 
 from tillercount.stand.bands import Band
@@ -10,7 +11,6 @@ from tillercount.stand.classify import Classified
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.settle import counting_helps, settle
 from tillercount.stand.stage import Stage
-from tillercount.stand.words import join
 
 __all__ = ["MOST_ACTIONS", "actions", "named", "nitrogen_by", "parted"]
 
@@ -70,22 +70,21 @@ def named(result: Classified) -> tuple[Band, ...]:
 def _band_actions(
     rules: RuleSet, result: Classified, lead: str, stage: Stage | None
 ) -> Iterator[Advice]:
-    """What the rules say to do: what holds for every class that may be true, then the first thing
-    for each class, the likeliest first, then the second, and so on.
+    """What the rules say to do: what holds for every class that may be true, then all that holds
+    for the likeliest class alone, then for the next, and so on.
     """
     jointed = stage is not None and stage.jointed
-    classes_named = named(result)
-    by_text: dict[str, list[str]] = {}
-    places: dict[str, int] = {}
-    for band in classes_named:
-        # Early nitrogen can't wait, so it comes before what can.
-        for place, text in enumerate((*(() if jointed else band.do_nitrogen), *band.do)):
-            by_text.setdefault(text, []).append(repr(band.class_))
-            places[text] = min(place, places.get(text, place))
-    many = len(classes_named)
-    order = sorted(by_text, key=lambda text: (len(by_text[text]) < many, places[text]))
-    for text in order:
-        classes = by_text[text]
-        everywhere = len(classes) == len(classes_named)
-        start = "" if everywhere else f"If {lead} {join(classes, 'or')}: "
-        yield Advice(f"{start}{text}", rules.by)
+    # Early nitrogen can't wait, so it comes before what can.
+    cases = {
+        band.class_: (*(() if jointed else band.do_nitrogen), *band.do) for band in named(result)
+    }
+    told = dict.fromkeys(itertools.chain(*cases.values()))
+    shared = [text for text in told if all(text in texts for texts in cases.values())]
+    if result.held is not None:
+        shared = []  # nothing holds whatever the class: the counts themselves are in doubt
+    for text in shared:
+        yield Advice(text, rules.by)
+    for class_, texts in cases.items():
+        own = [text for text in texts if text not in shared]
+        if own:
+            yield Advice(f"If {lead} {class_!r}: {' '.join(own)}", rules.by)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import datetime as dt
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -11,21 +12,31 @@ from tillercount.field.apart import several_fields
 from tillercount.field.contradiction import contradictions
 from tillercount.field.estimate import estimate_field
 from tillercount.field.sources import Collected, collect
-from tillercount.stand.actions import actions, nitrogen_by
+from tillercount.stand.actions import actions
 from tillercount.stand.assessment import Assessment, Verdict
 from tillercount.stand.cautions import Advice, cautions_for
 from tillercount.stand.classify import Classified
 from tillercount.stand.crops import crop_name, not_validated, require
-from tillercount.stand.expect import expected_heads, expected_yield
+from tillercount.stand.expect import expected_heads
 from tillercount.stand.explain import explain
 from tillercount.stand.hints import few_tillers, goal_too_high, stage_hints, thin_heads
 from tillercount.stand.judge import judge, nothing_to_judge
 from tillercount.stand.library import list_rules, load_rules
-from tillercount.stand.nitrogen import NitrogenPlan, plan_nitrogen
+from tillercount.stand.nitrogen import NitrogenPlan
+from tillercount.stand.overcount import crossed, overcount
+from tillercount.stand.potential import yield_potential
 from tillercount.stand.ruleset import RuleSet
-from tillercount.stand.settle import before_spreading, counting_helps, headline, settle
+from tillercount.stand.settle import counting_helps, headline, settle
+from tillercount.stand.split import split_by_stand
 from tillercount.stand.stage import Stage, parse_stage
-from tillercount.stand.words import file_names, join, span
+from tillercount.stand.warn import (
+    counts_warnings,
+    default_line,
+    other_photo_flags,
+    places_of,
+    rule_warnings,
+)
+from tillercount.stand.words import refused_line, span
 from tillercount.units import bu_per_ac
 
 __all__ = ["assess"]
@@ -43,6 +54,9 @@ def assess(
     name: str = "",
     insist: bool = False,
     zone_areas: Mapping[str, float] | None = None,
+    places: Sequence[tuple[float, float]] = (),
+    seen: dt.date | None = None,
+    by_default: bool = False,
 ) -> Assessment:
     """Hold a field's counts against a rule set.
 
@@ -69,6 +83,12 @@ def assess(
         validated".
     zone_areas : mapping, optional
         Area of each zone, in any one unit; zones then weigh by it instead of by their spots.
+    places : sequence of (lat, lon)
+        Where the field lies, if that is known otherwise than by its spots, such as by its boundary.
+    seen : date, optional
+        When the field was seen; rules written for the fall say so at any other time.
+    by_default : bool
+        Nobody chose these rules; where nobody knows either where the field lies, that is said.
 
     Returns
     -------
@@ -95,10 +115,10 @@ def assess(
         *contradictions(collected.spots, level),
     ]
     field = estimate_field(collected.spots, level=level, zone_areas=zone_areas)
+    where = [*places_of(collected.spots), *places]
     flags = [*doubts, *([warning] if warning else []), *field.flags, *stage_hints(rule_set, stage)]
     if collected.refused:
-        names = join(file_names([photo for photo, _ in collected.refused]))
-        flags.append(f"refused and not in the mean: {names}")
+        flags.append(refused_line(collected.refused))
     judged = judge(rule_set, field)
     plants, shoots = judged.plants, judged.shoots
     decided = plants or shoots
@@ -116,13 +136,37 @@ def assess(
     heads = expected = None
     if crop == "wheat" and field.shoots is not None and not field.definition.min_leaves:
         heads = expected_heads(field.shoots)
-        expected = expected_yield(heads, rule_set, trade)
+        expected = yield_potential(heads, rule_set, trade, crop=crop)
         flags.extend(thin_heads(heads, rule_set, trade))
         flags.extend(goal_too_high(goal, expected))
-    flags.extend(few_tillers(rule_set, field))
-    plan = _nitrogen(rule_set, trade, crop, plants, shoots, goal, stage)
+    flags.extend(few_tillers(rule_set, field, plants))
+    plan = None
+    if crop == "wheat":  # pounds per bushel here are wheat's
+        plan = split_by_stand(
+            plants,
+            shoots,
+            rule_set,
+            trade,
+            goal_bu_ac=goal,
+            stage=stage,
+            expected=expected,
+            told=True,
+        )
     if plan is not None:
         flags.extend(plan.cautions)
+    warnings = [
+        *counts_warnings(field, [one for one in (plants, shoots) if one is not None]),
+        *rule_warnings(rule_set, where, stage=stage, seen=seen),
+    ]
+    too_many = overcount(field, plants)
+    if too_many is not None and plants is not None and crossed(plants):
+        warnings.append(too_many.text)
+    flags = [
+        *warnings,
+        *other_photo_flags(field),
+        *(default_line(rule_set, where) if by_default else ()),
+        *flags,
+    ]
     text = headline(decided, shoots if decided is plants else None, stage)
     verdict = Verdict(
         class_=decided.class_,
@@ -130,10 +174,11 @@ def assess(
         probabilities=decided.probabilities,
         clear=decided.clear,
         actions=tuple(actions(rule_set, decided, shoots, stage)),
-        cautions=tuple(_cautions(rule_set, collected, warning)),
+        cautions=tuple(_cautions(rule_set, collected, warning, too_many)),
         sources=tuple(_sources(rule_set, plants, shoots, plan)),
         settle=settle(decided),
         counting_helps=any(counting_helps(one) for one in (plants, shoots) if one is not None),
+        warnings=tuple(warnings),
     )
     return Assessment(
         rules=rule_set,
@@ -171,37 +216,13 @@ def _goal(yield_goal: str | float | None, crop: str) -> float | None:
     return bu_per_ac(text, crop=crop)
 
 
-def _nitrogen(
-    rules: RuleSet,
-    trade: RuleSet,
-    crop: str,
-    plants: Classified | None,
-    shoots: Classified | None,
-    goal: float | None,
-    stage: Stage | None,
-) -> NitrogenPlan | None:
-    """Nitrogen by the tillers where the rules have them, else by the plants."""
-    if crop != "wheat":
-        return None  # pounds per bushel here are wheat's
-    by = nitrogen_by(plants, shoots)
-    if by is None:
-        return None
-    others = [] if by.clear else [band for band in by.likely if band is not by.band]
-    return plan_nitrogen(
-        by.band,
-        rules,
-        trade,
-        goal_bu_ac=goal,
-        stage=stage,
-        others=others,
-        before_spreading=before_spreading(by),
-    )
-
-
-def _cautions(rules: RuleSet, collected: Collected, warning: str) -> list[Advice]:
+def _cautions(
+    rules: RuleSet, collected: Collected, warning: str, too_many: Advice | None
+) -> list[Advice]:
     photos = any(spot.source == "photo" for spot in collected.spots)
     out = cautions_for(rules, photos=photos, model=collected.model)
-    return [Advice(warning, rules.by), *out] if warning else out
+    first = [Advice(warning, rules.by)] if warning else []
+    return [*first, *([too_many] if too_many is not None else []), *out]
 
 
 def _sources(

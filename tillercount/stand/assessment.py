@@ -8,6 +8,8 @@ from dataclasses import field as default
 from typing import Any
 
 from tillercount.field.estimate import DensityEstimate, FieldEstimate
+from tillercount.field.observers import observer_differences, spots_by_observer
+from tillercount.field.photoflags import photo_flags
 from tillercount.field.record import further_record, sampling_record, stop_record
 from tillercount.stand.cautions import Advice
 from tillercount.stand.classify import Classified
@@ -26,13 +28,17 @@ SCHEMA = "tillercount.assessment/1"
 class Step:
     """One link of the chain from counts to verdict: what, how much, and why.
 
-    ``figures`` holds the numbers that went in and came out, as plain values, unrounded.
+    ``figures`` holds the numbers that went in and came out, as plain values, unrounded. ``kind``
+    names the step for those who set it in other words, ``of`` says plants or shoots where it is
+    about one of them.
     """
 
     what: str
     value: str
     why: str
     figures: Mapping[str, Any] = default(default_factory=dict)
+    kind: str = ""
+    of: str = ""
 
 
 @dataclass(frozen=True)
@@ -48,11 +54,13 @@ class Verdict:
     probabilities : mapping
         Per class; they sum to 1.
     clear : bool
-        Whether the likeliest class is at least 80 % probable.
+        Whether the likeliest class is at least 80 % probable and nothing holds it back.
     settle : str
         What would settle it; empty where clear.
     counting_helps : bool
         Whether more spots are worth counting, for plants or for shoots.
+    warnings : tuple of str
+        What has to be read before the verdict (`tillercount.stand.warn`); among the flags too.
     """
 
     class_: str
@@ -64,6 +72,7 @@ class Verdict:
     sources: tuple[str, ...]
     settle: str = ""
     counting_helps: bool = False
+    warnings: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -124,6 +133,14 @@ class Assessment:
                     }
                     for s in est.listed
                 ],
+                "observers": {who: list(of) for who, of in spots_by_observer(est.listed).items()},
+                "observer_differences": [
+                    one.to_json() for one in observer_differences(est.listed)
+                ],
+                "photo_flags": [
+                    {"flag": one.name, "photos": list(one.photos)}
+                    for one in photo_flags(est.listed)
+                ],
                 "paired_differences": [
                     {
                         "spot": p.spot,
@@ -142,6 +159,8 @@ class Assessment:
                 "headline": verdict.headline,
                 "probabilities": dict(verdict.probabilities),
                 "clear": verdict.clear,
+                "held_back": self.decided_by.held.why if self.decided_by.held else None,
+                "warnings": list(verdict.warnings),
                 "settle": verdict.settle or None,
                 "counting_helps": verdict.counting_helps,
                 "actions": [advice.line for advice in verdict.actions],
@@ -253,4 +272,9 @@ def _nitrogen(plan: NitrogenPlan | None) -> dict[str, Any] | None:
         "arithmetic": list(plan.arithmetic),
         "sources": list(plan.sources),
         "cautions": list(plan.cautions),
+        "whole_by": plan.whole.by if plan.whole is not None else None,
+        "balance": plan.whole.balance or None if plan.whole is not None else None,
+        "at_likely_yield": None
+        if plan.likely is None
+        else {"bu_ac": plan.likely[0], "total": list(plan.likely[1])},
     }

@@ -7,7 +7,18 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
-__all__ = ["UNIT_WORDS", "Band", "Mark", "Measured", "Misplaced", "Part", "Rule", "Unit"]
+__all__ = [
+    "RANGE_WORDS",
+    "UNIT_WORDS",
+    "Band",
+    "Mark",
+    "Measured",
+    "Misplaced",
+    "Part",
+    "Rule",
+    "Unit",
+    "range_kind",
+]
 
 Mark = Literal["seen", "common practice", "from memory"]
 Measured = Literal["plants", "shoots"]
@@ -21,6 +32,29 @@ UNIT_WORDS: dict[str, str] = {
     "percent of normal": "% of a normal stand",
 }
 """A rule's unit as a list shows it."""
+
+RANGE_WORDS: dict[str, str] = {
+    "first_in": "{to} or fewer",
+    "first_out": "fewer than {to}",
+    "middle": "{from} to {to}",
+    "middle_above": "more than {from}, up to {to}",
+    "middle_between": "more than {from}, fewer than {to}",
+    "middle_from": "{from} or more, fewer than {to}",
+    "last_in": "more than {from}",
+    "last_out": "{from} or more",
+}
+"""A band's range, by which of its ends belong to it; see `range_kind`."""
+
+
+def range_kind(*, first: bool, last: bool, from_in: bool, to_in: bool) -> str:
+    """Key of `RANGE_WORDS` for a band; "in" and "out" of the last say where its border belongs."""
+    if first:
+        return "first_in" if to_in else "first_out"
+    if last:
+        return "last_out" if from_in else "last_in"
+    if from_in:
+        return "middle" if to_in else "middle_from"
+    return "middle_above" if to_in else "middle_between"
 
 
 class Misplaced(ValueError):
@@ -134,12 +168,15 @@ class Rule(Part):
         """A band's range in words: "18 or fewer", "more than 18, fewer than 27", "27 to 35"."""
         top = self.bands[index]
         under = self.bands[index - 1] if index else None
-        if under is None:
-            return f"{top.to:g} or fewer" if top.upper == "in" else f"fewer than {top.to:g}"
-        low = f"more than {under.to:g}" if under.upper == "in" else f"{under.to:g}"
-        if top.to is None:
-            return low if under.upper == "in" else f"{low} or more"
-        if under.upper == "out" and top.upper == "in":
-            return f"{low} to {top.to:g}"
-        high = f"up to {top.to:g}" if top.upper == "in" else f"fewer than {top.to:g}"
-        return f"{low}, {high}" if under.upper == "in" else f"{low} or more, {high}"
+        kind = range_kind(
+            first=under is None,
+            last=top.to is None,
+            from_in=under is not None and under.upper == "out",
+            to_in=top.upper == "in",
+        )
+        ends = {
+            name: f"{end:g}"
+            for name, end in (("from", under.to if under else None), ("to", top.to))
+            if end is not None
+        }
+        return RANGE_WORDS[kind].format(**ends)

@@ -86,13 +86,10 @@ def cautions_for(
     """Cautions of an assessment, those that weigh most first."""
     out = [INSURANCE, PLAN, GROUND]
     if photos:
-        name = str((model or {}).get("name") or "the model")
-        on = (model or {}).get("calibrated_on")
-        made = f"were calibrated on {on}" if on else "are only as good as what it was calibrated on"
         out.append(
             Advice(
-                f"Photo counts by {name} {made} (see its card): count every third or fourth spot "
-                "by hand too, and trust the hand count where they differ.",
+                f"Photos can count wrong: {_learnt_on(model or {})}. Count every third or fourth "
+                "spot by hand too, and trust the hand count where they differ.",
                 "the model's card",
                 "Photos can count wrong: count every third or fourth spot by hand too.",
             )
@@ -100,3 +97,13 @@ def cautions_for(
     out.extend((LABEL, ADVISER, SURVIVAL, UNEVEN))
     out.extend(Advice(text, rules.publisher) for text in rules.cautions)
     return out
+
+
+def _learnt_on(model: Mapping[str, Any]) -> str:
+    """What the intervals of photo counts were fitted to, in plain words."""
+    on = str(model.get("calibrated_on") or "")
+    if not on:
+        return "how wide their intervals must be isn't known for this counter"
+    if on.startswith("rendered"):
+        return "how wide their intervals are was learnt on computer-drawn fields, not on yours"
+    return f"how wide their intervals are was learnt on {on}, not on your fields"

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from tillercount.stand.cautions import Advice
 
-__all__ = ["GREEN_UP", "WINTER_SURVIVAL", "Revisit", "revisit"]
+if TYPE_CHECKING:
+    from tillercount.stand.season import Season
+
+__all__ = ["GREEN_UP", "WINTER_SURVIVAL", "Revisit", "revisit", "visit_doubts"]
 
 GREEN_UP: tuple[Advice, ...] = (
     Advice(
@@ -45,6 +49,10 @@ WINTER_SURVIVAL: tuple[Advice, ...] = (
 
 _WEEK = dt.timedelta(7)
 
+FAR_DAYS = 14
+"""A visit further than this from the last day of weather isn't of the same look at the field: a
+convention of our own."""
+
 
 @dataclass(frozen=True)
 class Revisit:
@@ -76,3 +84,21 @@ def revisit(seen: dt.date, *, pushed: bool = False) -> Revisit:
         return Revisit(seen + 2 * _WEEK, seen + 3 * _WEEK, why)
     why = Advice("the first green doesn't prove survival", "Michigan State University")
     return Revisit(seen + _WEEK, seen + 2 * _WEEK, why)
+
+
+def visit_doubts(
+    visited: dt.date | None, season: Season | None, today: dt.date | None
+) -> list[str]:
+    """Where the date of the visit doesn't go with the calendar or with the days of weather."""
+    if visited is None:
+        return []
+    out = []
+    if today is not None and visited > today:
+        out.append(f"the visit is dated {visited}, later than today ({today}); check --visited")
+    if season is not None and abs((season.today - visited).days) > FAR_DAYS:
+        out.append(
+            f"the visit is dated {visited}, but the weather file runs to {season.today}, "
+            f"{abs((season.today - visited).days)} days apart; check --visited and --weather, "
+            "since dates here go by the weather's last day"
+        )
+    return out

@@ -17,13 +17,24 @@ from tillercount.field.stop import Further, StopRule, further, stop_rule
 from tillercount.stand.ruleset import Band, Rule
 from tillercount.units import per_ft2
 
-__all__ = ["CLEAR", "Classified", "classify"]
+__all__ = ["CLEAR", "Classified", "Hold", "classify"]
 
 CLEAR = 0.8
 """A verdict is clear when its class is at least this probable."""
 
 LIKELY = 0.1
 """Classes less probable than this aren't named among the possible ones."""
+
+
+@dataclass(frozen=True)
+class Hold:
+    """Why a verdict isn't given, however probable its class looks.
+
+    ``why`` is half a sentence; ``remedy`` what to do first, empty where more counting is it.
+    """
+
+    why: str
+    remedy: str = ""
 
 
 @dataclass(frozen=True)
@@ -57,6 +68,8 @@ class Classified:
         Whether counting may stop, looked at after every spot; densities per m².
     scale, df : float
         Of the Student's t that the probabilities come from, in the rule's unit.
+    held : Hold or None
+        What the probabilities don't know of, and what keeps the verdict from being clear.
     """
 
     rule: Rule
@@ -74,6 +87,7 @@ class Classified:
     stop: StopRule | None = None
     scale: float = 0.0
     df: float = math.inf
+    held: Hold | None = None
 
     @property
     def unit_per_m2(self) -> float:
@@ -86,14 +100,19 @@ class Classified:
         return None if self.border is None else self.border / self.unit_per_m2
 
     @property
+    def borders_per_ft2(self) -> tuple[float, ...]:
+        """The rule's borders per ft², beside which the density's figures are rounded."""
+        return tuple(per_ft2(border / self.unit_per_m2) for border in self.rule.borders)
+
+    @property
     def class_(self) -> str:
         """The likeliest class."""
         return self.band.class_
 
     @property
     def clear(self) -> bool:
-        """Whether that class is at least 80 % probable."""
-        return self.probabilities[self.class_] >= CLEAR
+        """Whether that class is at least 80 % probable, and nothing holds the verdict back."""
+        return self.held is None and self.probabilities[self.class_] >= CLEAR
 
     @property
     def likely(self) -> tuple[Band, ...]:

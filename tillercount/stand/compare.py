@@ -19,13 +19,14 @@ from tillercount.stand.assessment import density, thresholds
 from tillercount.stand.bands import Band, Measured
 from tillercount.stand.classify import Classified
 from tillercount.stand.crops import crop_name, not_validated
-from tillercount.stand.judge import Judged, judge
+from tillercount.stand.judge import Judged, judge, with_example
 from tillercount.stand.library import list_rules, load_rules, region_meant
 from tillercount.stand.local import Local
 from tillercount.stand.rowluck import luck_of
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.stage import Stage, parse_stage
-from tillercount.stand.words import file_names, join, span
+from tillercount.stand.warn import counts_warnings, other_photo_flags, rule_warnings
+from tillercount.stand.words import join, refused_line, span
 from tillercount.units import per_ft2
 
 __all__ = ["SCHEMA", "Compared", "Comparison", "LeftOut", "compare"]
@@ -57,6 +58,8 @@ class Compared:
     def verdict(self) -> str:
         """The class, or the classes it may be."""
         names = [repr(band.class_) for band in named(self.result)]
+        if self.result.held is not None:
+            return f"not settled: {join(names, 'or')}"
         return names[0].strip("'") if self.result.clear else f"too close: {join(names, 'or')}"
 
     @property
@@ -107,6 +110,8 @@ class LeftOut:
     measures: Measured | None = None
     elsewhere: bool = False
     """Left out for its region, which is looked at first."""
+    needs: str = ""
+    """The set's name with an example of what it needs, such as ``kansas-replant@25/ft2``."""
     kind: str = ""
     """The reason without what is special to this set, so that sets can be listed by it."""
 
@@ -160,7 +165,12 @@ class Comparison:
             "disagreement": self.disagreement or None,
             "rows": [row.to_json() for row in self.rows],
             "left_out": [
-                {"rules": one.rules.name, "measures": one.measures, "reason": one.reason}
+                {
+                    "rules": one.rules.name,
+                    "measures": one.measures,
+                    "reason": one.reason,
+                    "use_as": one.needs or None,
+                }
                 for one in self.left_out
             ],
             "flags": list(self.flags),
@@ -234,11 +244,15 @@ def compare(
             continue
         judged = judge(one, estimate, local)
         rows.extend(_rows(one, judged, not_validated(one, crop)))
-        left_out.extend(LeftOut(one, why, what, kind=why) for what, why in judged.why_not.items())
-    flags = [*doubts, *estimate.flags]
+        left_out.extend(
+            LeftOut(one, why, what, kind=why, needs=with_example(one, what))
+            for what, why in judged.why_not.items()
+        )
+    flags = [*counts_warnings(estimate), *other_photo_flags(estimate), *doubts, *estimate.flags]
+    for used in dict.fromkeys(row.rules.name for row in rows):
+        flags.extend(rule_warnings(sets[used], stage=stage))
     if collected.refused:
-        names = join(file_names([photo for photo, _ in collected.refused]))
-        flags.append(f"refused and not in the mean: {names}")
+        flags.append(refused_line(collected.refused))
     if area is not None and local is not None and local.row_spacing_mm is not None:
         flags.extend(filter(None, [luck_of(area, local.row_spacing_mm)]))
     return Comparison(

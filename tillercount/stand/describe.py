@@ -23,6 +23,9 @@ def _lines(rules: RuleSet) -> Iterator[tuple[str, str]]:
     yield "Region", rules.region
     if rules.places:
         yield "Holds in", ", ".join(rules.places)
+    for box in rules.where:
+        ends = f"{box.lat[0]:g} to {box.lat[1]:g}, {box.lon[0]:g} to {box.lon[1]:g}"
+        yield "Rough box (lat, lon)", f"{box.name}: {ends}"
     yield "Crops", ", ".join(rules.crops)
     if rules.year:
         yield "Year", str(rules.year)

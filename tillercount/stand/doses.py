@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 
 from tillercount.stand.already import Range
 from tillercount.stand.growth import Jointing
+from tillercount.stand.late import late_lines, past_use
 from tillercount.stand.limits import held_against
 from tillercount.stand.nitrogen import NitrogenPlan, rest_of
+from tillercount.stand.planlines import BEFORE_JOINTING, ONCE_GROWING
 from tillercount.stand.products import Amount
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.season import Season
@@ -29,13 +32,27 @@ class Dose:
     """One application: when, how many pounds of nitrogen per acre, and how much product.
 
     ``amounts`` holds, for each product, what the low and the high end need (one where they are the
-    same).
+    same). ``when`` goes by what can be seen in the field. ``before`` is roughly the first day of
+    jointing, where the dose has to be on by then and past years' weather tells it, ``doubt`` what
+    that date hangs on. ``now`` is True where growth has started by the weather, so that an early
+    dose needn't wait.
     """
 
     name: str
     when: str
     lb_ac: Range
     amounts: tuple[tuple[Amount, ...], ...] = ()
+    before: dt.date | None = None
+    doubt: str = ""
+    now: bool = False
+
+    @property
+    def timing(self) -> str:
+        """When by growth, then the rough date with what it hangs on."""
+        if self.before is None:
+            return self.when
+        doubt = f" ({self.doubt})" if self.doubt else ""
+        return f"{self.when}; roughly before {self.before}{doubt}"
 
 
 class DoseWork:
@@ -69,6 +86,8 @@ class DoseWork:
             return []
         if self.tissue is not None:
             return [self._by_tissue(self.tissue)]
+        if self.plan is not None and self.plan.advice == "undecided":
+            return []
         total = self.whole.net
         if total is None:
             return []
@@ -81,9 +100,9 @@ class DoseWork:
             self.arithmetic.append(
                 f"{self.given:g} lb N/ac are on already, taken for the early part"
             )
-            return [Dose("main", self._before_jointing(), left)]
-        out = [Dose("early", self.plan.early_when, early)] if early[1] else []
-        return [*out, Dose("main", self._before_jointing(), main)]
+            return [self._main(left)]
+        out = [self._early(self.plan.early_when, early)] if early[1] else []
+        return [*out, self._main(main)]
 
     def _less_given(self, total: Range) -> Range:
         if not self.given:
@@ -101,12 +120,17 @@ class DoseWork:
                     "few new tillers come after GS30 (CIMMYT), so there is no early part any "
                     "more: what is left goes on now, before jointing"
                 )
-            return [Dose("main", "now, before or at jointing", left)]
+                return [self._dated("main", "now, before or at jointing", left)]
+            assert self.stage is not None  # it is what makes it late
+            self.flags.extend(late_lines(self.stage))
+            if past_use(self.stage):
+                return [Dose("main", "late: after jointing, if at all", left)]
+            return [Dose("main", "now: the crop is jointing", left)]
         if self.rules.nitrogen_when:
             return [Dose("whole", f"{self.rules.nitrogen_when} ({self.rules.by})", left)]
         why = "no counts were given" if self.plan is None else "these rules name no early pounds"
         self.flags.append(f"the split isn't worked out: {why}")
-        return [Dose("whole", f"in all; {self._before_jointing()} the larger part", left)]
+        return [self._dated("whole", f"the larger part of it {self._when()}", left)]
 
     def _kept_to_ceiling(self, early: Range, total: Range) -> tuple[Range, Range]:
         assert self.plan is not None
@@ -145,9 +169,25 @@ class DoseWork:
             "reading)"
         )
 
-    def _before_jointing(self) -> str:
-        when = "just before jointing (Feekes 5)" if self.plan is None else self.plan.main_when
+    def _main(self, lb_ac: Range) -> Dose:
+        return self._dated("main", self._when(), lb_ac)
+
+    def _early(self, when: str, lb_ac: Range) -> Dose:
+        """ "Once growth has started" is now, where the weather says that it has."""
+        started = self.season is not None and self.season.started
+        if started and self.season is not None and when == ONCE_GROWING:
+            when = f"now: growth has started (weather up to {self.season.today})"
+        return Dose("early", when, lb_ac, now=started)
+
+    def _dated(self, name: str, when: str, lb_ac: Range) -> Dose:
         joint = self.season.jointing if self.season else None
-        if isinstance(joint, Jointing) and joint.years:
-            return f"{when}, so before {joint.first}"
-        return when
+        doubt = joint.doubt if isinstance(joint, Jointing) else ""
+        return Dose(name, when, lb_ac, before=self._jointing(), doubt=doubt)
+
+    def _when(self) -> str:
+        return BEFORE_JOINTING if self.plan is None else self.plan.main_when
+
+    def _jointing(self) -> dt.date | None:
+        """Its first day by past years; None where too few are on file."""
+        joint = self.season.jointing if self.season else None
+        return joint.first if isinstance(joint, Jointing) and joint.years else None

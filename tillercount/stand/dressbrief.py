@@ -8,27 +8,28 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from tillercount.stand.dressing import headline
 from tillercount.stand.dresslines import (
     advice_while_spreading,
     cautions_left,
     ceilings_shown,
+    dose_line,
     dose_lines,
-    pounds_text,
-    total_line,
+    total_lines,
 )
 from tillercount.stand.growth import Jointing
 from tillercount.stand.setting import amount_text, field_text
 from tillercount.stand.stage import parse_stage
 from tillercount.stand.topdress import Topdress
 from tillercount.stand.words import join, rate_text
-from tillercount.units import KG_PER_HA_PER_LB_PER_ACRE, M2_PER_ACRE
+from tillercount.units import M2_PER_ACRE
 
 __all__ = ["brief_sections"]
 
 
 def brief_sections(made: Topdress) -> Iterator[tuple[str, list[str]]]:
     """Headings with their lines, in the order to show them; none is empty, no line comes twice."""
-    told: set[str] = set()
+    told = {headline(made)}  # it stands above
     for title, lines in (
         ("Rates", _rates(made)),
         ("How it was worked out", _worked_out(made)),
@@ -44,8 +45,7 @@ def brief_sections(made: Topdress) -> Iterator[tuple[str, list[str]]]:
 
 def _rates(made: Topdress) -> Iterator[str]:
     for dose in made.doses:
-        metric = [lb * KG_PER_HA_PER_LB_PER_ACRE for lb in dose.lb_ac]
-        yield f"{dose.name}: {pounds_text(dose)} ({rate_text(metric)} kg N/ha), {dose.when}"
+        yield dose_line(dose)
         for amounts in dose.amounts:
             yield f"{dose.name}, {amounts[0].product.name} an acre: {amount_text(amounts)}"
             load = field_text(amounts, one_unit=True)
@@ -55,10 +55,8 @@ def _rates(made: Topdress) -> Iterator[str]:
         yield from dose_lines(made)
         return
     if made.plan is not None:
-        yield from (line for line in made.plan.lines if "isn't sure" in line)
-    whole = total_line(made)
-    if whole:
-        yield whole
+        yield from made.plan.unsure
+    yield from total_lines(made)
 
 
 def _worked_out(made: Topdress) -> Iterator[str]:
@@ -88,7 +86,7 @@ def _field(made: Topdress) -> Iterator[str]:
     yield from (advice.text for advice in made.lodging)
     if made.yield_ is not None:
         yield (
-            f"yield likely from these shoots, over all sources: about {made.yield_.low:.0f} to "
+            f"yield likely from these shoots: about {made.yield_.low:.0f} to "
             f"{made.yield_.high:.0f} bu/ac"
         )
     if made.stage is not None and not made.stage.jointed:

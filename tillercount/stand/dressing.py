@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
+from tillercount.stand.assessment import Assessment, Step
 from tillercount.stand.doses import Dose, beside
 from tillercount.stand.dresslines import (
     advice_while_spreading,
@@ -19,11 +21,13 @@ from tillercount.stand.dresslines import (
     stage_lines,
     yield_lines,
 )
+from tillercount.stand.late import past_use
+from tillercount.stand.planlines import likely_text
 from tillercount.stand.topdress import Topdress
 from tillercount.stand.words import rate_text
 from tillercount.units import KG_PER_HA_PER_LB_PER_ACRE
 
-__all__ = ["SCHEMA", "headline", "record", "sections"]
+__all__ = ["SCHEMA", "headline", "record", "sections", "with_nitrogen"]
 
 SCHEMA = "tillercount.nitrogen/1"
 
@@ -34,6 +38,8 @@ def headline(made: Topdress) -> str:
         return made.stop.text
     if made.plan is not None and made.plan.advice == "keep first":
         return "No nitrogen on this field until it is decided that the stand stays."
+    if made.plan is not None and made.plan.advice == "undecided" and not made.doses:
+        return made.plan.lines[0]
     if not made.doses:
         if made.goal_bu_ac is None:
             return "No pounds without a yield goal; give one like --yield-goal '80 bu/ac'."
@@ -48,11 +54,47 @@ def headline(made: Topdress) -> str:
             f"{beside(made.total[1], made.whole.net)} the {rate_text(made.whole.net)} lb by the "
             "yield goal."
         )
+    lower = likely_text(made.plan.likely) if made.plan is not None else ""
+    lower = f" {lower[0].upper()}{lower[1:]}." if lower else ""
+    if past_use(made.stage) and made.stage is not None and made.tissue is None:
+        return (
+            f"{made.stage.words} is late for nitrogen: {pounds_text(first)} by the yield goal, if "
+            f"any at all, and not without a local adviser.{lower}"
+        )
     if first.name == "main" and made.plan is not None and made.plan.early == (0.0, 0.0):
-        return f"Nothing early; {start}."
+        return f"Nothing early; {start}.{lower}"
     then = [f"then {pounds_text(dose)} {dose.when}" for dose in made.doses[1:]]
     text = "; ".join((start, *then))
-    return f"{text[0].upper()}{text[1:]}."
+    return f"{text[0].upper()}{text[1:]}.{lower}"
+
+
+def with_nitrogen(assessment: Assessment, made: Topdress) -> Assessment:
+    """The assessment with this nitrogen in place of its own, which knows nothing of credits."""
+    cited = [*made.whole.sources, *(made.plan.sources if made.plan else ())]
+    steps = [
+        Step("Nitrogen, worked out", "; ".join(made.arithmetic), "; ".join(dict.fromkeys(cited))),
+        Step(
+            "Nitrogen",
+            "; ".join(dose_lines(made, metric=False)),
+            made.rules.by,
+            {
+                "yield_goal_bu_ac": made.goal_bu_ac,
+                "gross": made.whole.gross and list(made.whole.gross),
+                "total": made.whole.net and list(made.whole.net),
+                "doses": {dose.name: list(dose.lb_ac) for dose in made.doses},
+            },
+        ),
+    ]
+    kept = [step for step in assessment.steps if step.kind != "nitrogen"]
+    others = [text for text in assessment.verdict.sources if not text.startswith("nitrogen: ")]
+    sources = dict.fromkeys([*others, *(f"nitrogen: {text}" for text in cited)])
+    return replace(
+        assessment,
+        nitrogen=made.plan,
+        verdict=replace(assessment.verdict, sources=tuple(sources)),
+        steps=(*kept, *(replace(step, kind="nitrogen") for step in steps if step.value)),
+        flags=made.flags,
+    )
 
 
 def sections(made: Topdress) -> Iterator[tuple[str, list[str]]]:
@@ -115,7 +157,14 @@ def record(made: Topdress) -> dict[str, Any]:
                 for one in whole.credits
             ],
             "cases": list(whole.cases),
+            "region": whole.region or None,
+            "balance": whole.balance or None,
+            "taken_off": bool(whole.credits),
         },
+        "at_likely_yield": None
+        if plan is None or plan.likely is None
+        else {"bu_ac": plan.likely[0], "lb_ac": list(plan.likely[1])},
+        "undecided": plan.lines[0] if plan is not None and plan.advice == "undecided" else None,
         "this_spring": list(made.total) if made.total else None,
         "tissue_and_goal": made.reconciled or None,
         "advice": plan.advice if plan else None,
@@ -192,6 +241,8 @@ def _dose(dose: Dose) -> dict[str, Any]:
     return {
         "name": dose.name,
         "when": dose.when,
+        "before": None if dose.before is None else str(dose.before),
+        "doubt": dose.doubt or None,
         "lb_ac": list(dose.lb_ac),
         "kg_ha": [lb * KG_PER_HA_PER_LB_PER_ACRE for lb in dose.lb_ac],
         "amounts": [

@@ -8,6 +8,7 @@ from tillercount.stand.cautions import SURVIVAL, Advice
 from tillercount.stand.checks import GREEN_UP, WINTER_SURVIVAL
 from tillercount.stand.doses import Dose
 from tillercount.stand.limits import Held
+from tillercount.stand.planlines import likely_text
 from tillercount.stand.products import Amount
 from tillercount.stand.setting import amount_text, field_text
 from tillercount.stand.stage import parse_stage
@@ -20,6 +21,8 @@ __all__ = [
     "amount_arithmetic",
     "cautions_left",
     "ceilings_shown",
+    "cost_lines",
+    "dose_line",
     "dose_lines",
     "look_again_lines",
     "overlap_lines",
@@ -27,6 +30,7 @@ __all__ = [
     "product_lines",
     "stage_lines",
     "total_line",
+    "total_lines",
     "yield_lines",
 ]
 
@@ -36,18 +40,32 @@ def pounds_text(dose: Dose) -> str:
     return f"{rate_text(dose.lb_ac)} lb N/ac"
 
 
-def dose_lines(made: Topdress) -> Iterator[str]:
+def dose_line(dose: Dose, *, metric: bool = True) -> str:
+    """One dose with its date; in kilograms as well, where ``metric``."""
+    kilograms = rate_text([lb * KG_PER_HA_PER_LB_PER_ACRE for lb in dose.lb_ac])
+    beside = f" ({kilograms} kg N/ha)" if metric else ""
+    return f"{dose.name}: {pounds_text(dose)}{beside}, {dose.timing}"
+
+
+def dose_lines(made: Topdress, *, metric: bool = True) -> Iterator[str]:
     """Each dose with its date, then the whole."""
-    for dose in made.doses:
-        metric = [lb * KG_PER_HA_PER_LB_PER_ACRE for lb in dose.lb_ac]
-        yield f"{dose.name}: {pounds_text(dose)} ({rate_text(metric)} kg N/ha), {dose.when}"
+    yield from (dose_line(dose, metric=metric) for dose in made.doses)
     if made.plan is not None and not made.doses:
         yield from made.plan.lines
     elif made.plan is not None:
-        yield from (line for line in made.plan.lines if "isn't sure" in line)
+        yield from made.plan.unsure
+    yield from total_lines(made)
+
+
+def total_lines(made: Topdress) -> Iterator[str]:
+    """The whole of this spring, then the rate at the yield that the stand makes likely."""
+    told = made.plan is not None and not made.doses  # by the plan's own lines
     whole = total_line(made)
-    if whole:
+    if whole and not told:
         yield whole
+    lower = likely_text(made.plan.likely) if made.plan is not None else ""
+    if lower and not told:
+        yield lower
 
 
 def total_line(made: Topdress) -> str:
@@ -56,16 +74,26 @@ def total_line(made: Topdress) -> str:
         return f"in all: {made.reconciled}"
     if made.whole.net is None:
         return ""
-    return f"in all: {rate_text(made.whole.net)} lb N/ac ({made.whole.by})"
+    by = made.whole.by
+    if made.whole.region:
+        by += f", {made.whole.region}"
+    return f"in all: {made.whole.balance} ({by})"
 
 
 def product_lines(made: Topdress) -> Iterator[str]:
     """What each product is, then how much of it makes each dose."""
+    yield from cost_lines(made)
     for one in made.products:
         yield one.facts
     for dose in made.doses:
         for amounts in dose.amounts:
             yield f"{dose.name}: {_amount(amounts)}"
+
+
+def cost_lines(made: Topdress) -> Iterator[str]:
+    """What costs are in, where there are any."""
+    if any(one.cost_ac is not None for dose in made.doses for all_ in dose.amounts for one in all_):
+        yield "costs are in the currency of --price"
 
 
 def _amount(amounts: Sequence[Amount]) -> str:

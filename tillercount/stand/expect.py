@@ -60,7 +60,9 @@ def expected_heads(shoots: DensityEstimate) -> Expectation:
 
 
 def expected_yield(heads: Expectation, rules: RuleSet, trade: RuleSet) -> Expectation:
-    """Bushels per acre from the heads expected, as a range by source.
+    """Bushels per acre from the heads expected, by rules of thumb, as a range by source.
+
+    What a command shows is `tillercount.stand.potential.yield_potential`, which adds components.
 
     The rule set's own bushels per head come first, else those of common practice, with other
     publishers' lower ones beside.

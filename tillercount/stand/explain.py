@@ -15,7 +15,8 @@ from tillercount.stand.expect import Expectation
 from tillercount.stand.judge import Judged
 from tillercount.stand.nitrogen import NitrogenPlan
 from tillercount.stand.ruleset import RuleSet
-from tillercount.stand.words import join, number_text, percent
+from tillercount.stand.shares import percents
+from tillercount.stand.words import join, number_text
 from tillercount.units import per_ft2
 
 __all__ = ["explain"]
@@ -35,9 +36,13 @@ def explain(
     steps = [_spots(field)]
     both = sampling_record(field)["photo_and_hand"]
     steps.extend(_both_ways(found, both[found.what]) for found in field.double)
-    for what, estimate in (("Plants", field.plants), ("Shoots", field.shoots)):
+    for what, estimate, held in (
+        ("Plants", field.plants, judged.plants),
+        ("Shoots", field.shoots, judged.shoots),
+    ):
         if estimate is not None:
-            steps.append(_mean(what, estimate, field))
+            borders = () if held is None else held.borders_per_ft2
+            steps.append(_mean(what, estimate, field, borders))
     for result in results:
         assumed = judged.assumed.get(result.rule.measures, ())
         steps.extend(_class(result, rules, assumed))
@@ -52,12 +57,12 @@ def explain(
     for result in results:
         steps.extend(_counting(result))
     shoots = field.shoots
-    for label, expected, start in (
-        ("Heads expected", heads, shoots and [per_ft2(shoots.low), per_ft2(shoots.high)]),
-        ("Yield expected", yield_, heads and [heads.low, heads.high]),
+    for kind, expected, start in (
+        ("heads", heads, shoots and [per_ft2(shoots.low), per_ft2(shoots.high)]),
+        ("yield", yield_, heads and [heads.low, heads.high]),
     ):
         if expected is not None:
-            steps.append(_expected(label, expected, start))
+            steps.append(_expected(kind, expected, start))
     if plan is not None:
         steps.extend(_nitrogen(plan, rules))
     return steps
@@ -87,15 +92,21 @@ def _spots(field: FieldEstimate) -> Step:
         f"{field.spots}: {by_hand} by hand, {field.spots - by_hand} by photo; per ft²: {each}",
         "one value per spot, all with the same weight; a hand count stands for its photo",
         values,
+        "spots",
     )
 
 
-def _mean(what: str, estimate: DensityEstimate, field: FieldEstimate) -> Step:
+def _mean(
+    what: str, estimate: DensityEstimate, field: FieldEstimate, borders: Sequence[float]
+) -> Step:
+    mean, low, high = (
+        number_text(per_ft2(value), borders)
+        for value in (estimate.mean, estimate.low, estimate.high)
+    )
     cv = "" if estimate.cv is None else f", spot-to-spot CV {estimate.cv:.0%}"
     return Step(
         f"{what} per ft²",
-        f"{number_text(per_ft2(estimate.mean))} ({number_text(per_ft2(estimate.low))}-"
-        f"{number_text(per_ft2(estimate.high))} at {estimate.level:.0%}){cv}",
+        f"{mean} ({low}-{high} at {estimate.level:.0%}){cv}",
         f"{estimate.how} of {join([s.spot for s in field.entered(what.lower())])}",
         {
             "mean": per_ft2(estimate.mean),
@@ -108,6 +119,8 @@ def _mean(what: str, estimate: DensityEstimate, field: FieldEstimate) -> Step:
             "scale": per_ft2(estimate.scale),
             "df": _finite(estimate.df),
         },
+        "mean",
+        what.lower(),
     )
 
 
@@ -132,6 +145,8 @@ def _both_ways(found: DoubleSample, figures: dict[str, Any]) -> Step:
         "; ".join(answers),
         in_words(found),
         figures,
+        "both_ways",
+        found.what,
     )
 
 
@@ -140,15 +155,15 @@ def _class(result: Classified, rules: RuleSet, assumed: Sequence[str]) -> Iterat
     rule = result.rule
     unit = "ft²" if rule.unit == "ft2" else "m²"
     bands = [
-        f"{rule.range_text(index)} {band.class_!r} {percent(share)}"
+        f"{rule.range_text(index)} {band.class_!r} {share}"
         for index, (band, share) in enumerate(
-            zip(rule.bands, result.band_probabilities, strict=True)
+            zip(rule.bands, percents(result.band_probabilities), strict=True)
         )
     ]
     source = "; ".join((*rules.sources_of(rule), *assumed))
     yield Step(
         f"Bands of {rule.measures}",
-        f"{number_text(result.mean)} per {unit} against: {'; '.join(bands)}",
+        f"{number_text(result.mean, rule.borders)} per {unit} against: {'; '.join(bands)}",
         f"borders by {source}; how likely by Student's t around the mean, none below zero",
         {
             "mean": result.mean,
@@ -159,14 +174,25 @@ def _class(result: Classified, rules: RuleSet, assumed: Sequence[str]) -> Iterat
             "classes": [band.class_ for band in rule.bands],
             "band_probabilities": list(result.band_probabilities),
         },
+        "bands",
+        rule.measures,
     )
-    shares = join([f"{name} {percent(share)}" for name, share in result.probabilities.items()])
+    each = percents([*result.probabilities.values()])
+    shares = join(
+        [f"{name} {share}" for name, share in zip(result.probabilities, each, strict=True)]
+    )
     yield Step(
         f"Class by {rule.measures}",
-        f"{result.class_}{'' if result.clear else ', too close to call'}: {shares}",
+        f"{result.class_}{_not_clear(result)}: {shares}",
         f"clear from {CLEAR:.0%} on (a convention of our own)",
         {"probabilities": dict(result.probabilities), "clear_from": CLEAR, "clear": result.clear},
     )
+
+
+def _not_clear(result: Classified) -> str:
+    if result.held is not None:
+        return f", held back because {result.held.why}"
+    return "" if result.clear else ", too close to call"
 
 
 def _counting(result: Classified) -> Iterator[Step]:
@@ -182,6 +208,8 @@ def _counting(result: Classified) -> Iterator[Step]:
             f"to bring the interval clear of {result.border:g}: {join(options, 'or')}",
             "if mean and scatter stay as they are; looked at once, after that number",
             {"border": result.border, "further": further_record(result.further)},
+            "more",
+            what,
         )
     if result.stop is not None:
         kept = stop_record(result.stop, result.unit_per_m2)
@@ -192,12 +220,14 @@ def _counting(result: Classified) -> Iterator[Step]:
             f"{'may stop' if kept['may_stop'] else 'not yet'} if looked at after every spot{lies}",
             STOP_METHOD,
             kept,
+            "stop",
+            what,
         )
 
 
-def _expected(label: str, found: Expectation, start: Any) -> Step:
+def _expected(kind: str, found: Expectation, start: Any) -> Step:
     return Step(
-        label,
+        f"{kind.capitalize()} expected",
         f"{found.low:.0f}-{found.high:.0f} {found.unit}",
         "; ".join(
             f"{start[0]:.0f} x {row.factor[0]:.3g} to {start[1]:.0f} x {row.factor[1]:.3g} = "
@@ -213,12 +243,14 @@ def _expected(label: str, found: Expectation, start: Any) -> Step:
                 for row in found.by_source
             ],
         },
+        kind,
     )
 
 
 def _nitrogen(plan: NitrogenPlan, rules: RuleSet) -> Iterator[Step]:
     if plan.arithmetic:
-        yield Step("Nitrogen, worked out", "; ".join(plan.arithmetic), "; ".join(plan.sources))
+        sources = "; ".join(plan.sources)
+        yield Step("Nitrogen, worked out", "; ".join(plan.arithmetic), sources, kind="nitrogen")
     yield Step(
         "Nitrogen",
         " ".join(plan.lines),
@@ -229,4 +261,5 @@ def _nitrogen(plan: NitrogenPlan, rules: RuleSet) -> Iterator[Step]:
             "early": plan.early and list(plan.early),
             "before_jointing": plan.main and list(plan.main),
         },
+        "nitrogen",
     )

@@ -43,6 +43,7 @@ JOINTING_SOURCE = (
     "Maryland state notice 2013: Feekes 5-6 at about 1,350 growing degree days; where to "
     "start and the base aren't stated, so 1 January and 32 °F are our reading"
 )
+JOINTING_DOUBT = "a figure from Maryland, its start and base our own reading"
 FIRST_N_GDD_F = (350.0, 400.0)
 FIRST_N_SOURCE = (
     "Maryland notice in the press, 2017: 350-400 growing degree days from 1 January, crops can "
@@ -141,15 +142,21 @@ class Jointing:
     source: str = JOINTING_SOURCE
 
     @property
+    def doubt(self) -> str:
+        """What the dates hang on; empty where the degree-days were asked for."""
+        return JOINTING_DOUBT if self.source == JOINTING_SOURCE else ""
+
+    @property
     def words(self) -> str:
         """The range in one sentence."""
+        doubt = "by a rough figure from Maryland, " if self.doubt else ""
         if self.years == 0:
             return (
-                f"{self.target_f:,.0f} degree-days were reached between {self.first} and "
+                f"{doubt}{self.target_f:,.0f} degree-days were reached between {self.first} and "
                 f"{self.last}: look for the first node now"
             )
         return (
-            f"jointing between {self.first} and {self.last}, the middle of the years "
+            f"{doubt}jointing between {self.first} and {self.last}, the middle of the years "
             f"{self.middle} ({self.years} past years, floor applied both ways)"
         )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from tillercount.field.estimate import FieldEstimate
+from tillercount.stand.classify import Classified
 from tillercount.stand.expect import Expectation
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.stage import Stage
@@ -41,7 +42,7 @@ def thin_heads(heads: Expectation, rules: RuleSet, trade: RuleSet) -> list[str]:
     ]
 
 
-def few_tillers(rules: RuleSet, field: FieldEstimate) -> list[str]:
+def few_tillers(rules: RuleSet, field: FieldEstimate, plants: Classified | None) -> list[str]:
     """Common practice wants 3 to 5 tillers on each plant of a stand on target."""
     if rules.name != "common-practice" or not (field.plants and field.shoots):
         return []
@@ -52,8 +53,22 @@ def few_tillers(rules: RuleSet, field: FieldEstimate) -> list[str]:
         return []
     return [
         f"plants have only {each:.1f} shoots each, main stem included; common practice wants 3 to "
-        "5 tillers, so treat the field as thinner than its plants say"
+        f"5 tillers, so treat the field as thinner than its plants say{_below(plants)}"
     ]
+
+
+def _below(plants: Classified | None) -> str:
+    """What thinner means, and what the probability leaves out."""
+    if plants is None:
+        return ""
+    alone = f"how likely {plants.class_!r} is, is reckoned by plants alone"
+    classes = list(plants.probabilities)
+    place = classes.index(plants.class_)
+    if place == 0:
+        return f"; {alone}"
+    under = classes[place - 1]
+    name = next(band.name for band in plants.rule.bands if band.class_ == under)
+    return f": weigh what the class below, {under!r} ({name}), asks for; {alone}"
 
 
 def goal_too_high(goal_bu_ac: float | None, expected: Expectation) -> list[str]:

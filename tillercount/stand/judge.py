@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from tillercount.field.estimate import FieldEstimate
 from tillercount.stand.bands import Measured
 from tillercount.stand.classify import Classified, classify
 from tillercount.stand.convert import CantConvert, shoots_for
+from tillercount.stand.holdback import hold_back
 from tillercount.stand.local import Local, NeedsLocal, per_area
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.words import join
 
-__all__ = ["Judged", "judge", "nothing_to_judge"]
+__all__ = ["Judged", "judge", "nothing_to_judge", "with_example"]
+
+_EXAMPLES = {"ft of row": "7.5in", "percent of normal": "25/ft2"}
+"""What rules that need something known of the field look like with it."""
 
 
 @dataclass(frozen=True)
@@ -64,10 +68,18 @@ def judge(rules: RuleSet, estimate: FieldEstimate, local: Local | None = None) -
                 density = estimate.again(spots).shoots
                 assert density is not None  # shoots_for refuses where no shoots were counted
                 found[what] = classify(density, rule)
+            found[what] = replace(found[what], held=hold_back(estimate, found[what]))
             assumed[what] = tuple(flags)
         except (CantConvert, NeedsLocal) as error:
             why_not[what] = str(error)
     return Judged(found.get("plants"), found.get("shoots"), why_not, assumed)
+
+
+def with_example(rules: RuleSet, measures: str) -> str:
+    """A set's name with what its rule needs of the field; empty where it needs nothing."""
+    rule = rules.rule(measures)
+    example = "" if rule is None else _EXAMPLES.get(rule.unit, "")
+    return f"{rules.name}@{example}" if example else ""
 
 
 def nothing_to_judge(rules: RuleSet, estimate: FieldEstimate, judged: Judged) -> str:
@@ -78,11 +90,9 @@ def nothing_to_judge(rules: RuleSet, estimate: FieldEstimate, judged: Judged) ->
             "choose other rules"
         )
     for what, why in judged.why_not.items():
-        rule = rules.rule(what)
-        if rule is not None and rule.unit == "ft of row":
-            return f"rules {rules.name!r}: {why}, like --rules {rules.name}@7.5in"
-        if rule is not None and rule.unit == "percent of normal":
-            return f"rules {rules.name!r}: {why}, like --rules {rules.name}@25/ft2"
+        example = with_example(rules, what)
+        if example:
+            return f"rules {rules.name!r}: {why}, like --rules {example}"
         if what == "shoots" and estimate.shoots is not None:
             return (
                 f"rules {rules.name!r} can't judge these counts: {why}; "

@@ -15,7 +15,11 @@ from tillercount.stand.local import localise, parse_local
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.words import join
 
-__all__ = ["check_rules", "list_rules", "load_rules", "meant_by", "region_meant"]
+__all__ = ["DEFAULT_RULES", "check_rules", "list_rules", "load_rules", "meant_by", "region_meant"]
+
+
+DEFAULT_RULES = "common-practice"
+"""What commands take where nobody chose."""
 
 
 @functools.cache

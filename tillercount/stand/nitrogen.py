@@ -5,15 +5,22 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from tillercount.stand.late import late_lines
+from tillercount.stand.planlines import (
+    BEFORE_JOINTING,
+    ONCE_GROWING,
+    Likely,
+    main_when,
+    plan_lines,
+    unsure_lines,
+    whole_lines,
+)
 from tillercount.stand.ruleset import Band, RuleSet
 from tillercount.stand.stage import Stage
 from tillercount.stand.whole import Range, Whole, whole_nitrogen
 from tillercount.stand.words import rate_text, span
 
-__all__ = ["ONCE_GROWING", "NitrogenPlan", "plan_nitrogen", "rest_of"]
-
-ONCE_GROWING = "once growth has started and not before"
-"""When early nitrogen goes on where the publisher doesn't say (common practice)."""
+__all__ = ["NitrogenPlan", "plan_nitrogen", "rest_of"]
 
 
 @dataclass(frozen=True)
@@ -22,10 +29,11 @@ class NitrogenPlan:
 
     Attributes
     ----------
-    advice : {"push", "some", "hold", "keep first", "jointed", "not said"}
-        What the early dose should be.
+    advice : {"push", "some", "hold", "keep first", "jointed", "not said", "undecided"}
+        What the early dose should be; "undecided" where the class isn't known well enough for any
+        rate.
     total, early, main : (float, float) or None
-        lb N/ac in all, at green-up, and just before jointing.
+        lb N/ac in all (credits taken off), at green-up, and just before jointing.
     lines : tuple of str
         The plan in words, in the order to do it.
     arithmetic : tuple of str
@@ -34,6 +42,13 @@ class NitrogenPlan:
     cautions : tuple of str
     early_when, main_when : str
         When either goes on: the publisher's own words where there are any.
+    unsure : tuple of str
+        Those of the ``lines`` that say what the plan would be for other classes that may be true.
+    whole : Whole or None
+        What the pounds come from.
+    likely : (float, (float, float)) or None
+        bu/ac that the stand makes likely at most, and lb N/ac in all for it, where the yield goal
+        is above that.
     """
 
     advice: str
@@ -46,7 +61,10 @@ class NitrogenPlan:
     sources: tuple[str, ...]
     cautions: tuple[str, ...] = ()
     early_when: str = ONCE_GROWING
-    main_when: str = "just before jointing (Feekes 5)"
+    main_when: str = BEFORE_JOINTING
+    unsure: tuple[str, ...] = ()
+    whole: Whole | None = None
+    likely: Likely | None = None
 
 
 def plan_nitrogen(
@@ -59,10 +77,15 @@ def plan_nitrogen(
     others: Sequence[Band] = (),
     whole: Whole | None = None,
     before_spreading: str = "Count more spots before spreading.",
+    undecided: str = "",
+    share: float | None = None,
+    likely: Likely | None = None,
 ) -> NitrogenPlan:
     """Nitrogen under the band that the stand fell into; ``others`` may be true as well.
 
-    ``before_spreading`` says what to do about that (`tillercount.stand.settle.before_spreading`).
+    ``before_spreading`` says what to do about that (`tillercount.stand.settle.before_spreading`),
+    ``share`` is the band's probability. ``undecided`` says why no rate can be given at all; it is
+    empty where one can. ``likely``: see `NitrogenPlan`.
 
     ``whole`` is the whole nitrogen (see `whole_nitrogen`, which is asked where none is given). The
     larger part goes on just before jointing, because 70-75 % is taken up between Feekes 6 and 10
@@ -74,8 +97,15 @@ def plan_nitrogen(
     sources = list(whole.sources)
     arithmetic = list(whole.arithmetic)
     total = whole.net
+    if undecided and band.early != "keep first":
+        lines = (
+            f"No rates yet: {undecided}. {before_spreading}",
+            *whole_lines(rules, whole, likely),
+        )
+        return _no_split("undecided", goal_bu_ac, whole, lines, likely)
     if stage is not None and stage.jointed:
-        return _after_jointing(goal_bu_ac, total, whole)
+        lines = (*late_lines(stage), *whole_lines(rules, whole, likely))
+        return _no_split("jointed", goal_bu_ac, whole, lines, likely)
     early = _early(band, rules, trade, total, arithmetic)
     if band.early_n_lb_ac is not None or (band.early_share is not None and total is not None):
         sources.insert(0, f"{rules.by}: {band.printed or band.name}")
@@ -93,56 +123,23 @@ def plan_nitrogen(
             f"The early dose {surely} more than half of the whole; Maryland, for one, allowed no "
             "more than half of the spring nitrogen at green-up (state notice, 2013 wording)."
         )
+    unsure = tuple(unsure_lines(band, others, before_spreading, share))
     return NitrogenPlan(
         advice=band.early,
         yield_goal_bu_ac=goal_bu_ac,
         total=total,
         early=early,
         main=main,
-        lines=(
-            *_unsure(band, others, before_spreading),
-            *_lines(band, total, early, main, whole, goal_bu_ac),
-        ),
+        lines=(*unsure, *plan_lines(band, rules, early, main, whole, likely, goal_bu_ac)),
         arithmetic=tuple(arithmetic),
         sources=tuple(sources),
         cautions=tuple(cautions),
         early_when=band.early_when or ONCE_GROWING,
-        main_when=_main_when(band, early),
+        main_when=main_when(band, early),
+        unsure=unsure,
+        whole=whole,
+        likely=likely,
     )
-
-
-def _main_when(band: Band, early: Range | None) -> str:
-    when = "just before jointing (Feekes 5)"
-    # With nothing early, the publisher's own date is for the rest.
-    own = band.early_when if early is not None and early[1] == 0 else ""
-    return f"{when}; by these rules {own}" if own else when
-
-
-_SHORT = {
-    "push": "some early nitrogen, once growth has started",
-    "some": "some early nitrogen, once growth has started",
-    "hold": "no early nitrogen",
-    "keep first": "no nitrogen until it is decided that the stand stays",
-    "not said": "what its tillers ask for",
-}
-
-
-def _unsure(band: Band, others: Sequence[Band], before_spreading: str) -> list[str]:
-    """What the plan would be for the other classes that may be true."""
-    differ = [other for other in others if other.early != band.early]
-    if not differ:
-        return []
-    else_ = "; ".join(f"for {other.class_!r} {_instead(other)}" for other in differ)
-    return [
-        f"This plan is for {band.class_!r}, the likelier case, which isn't sure: {else_}. "
-        f"{before_spreading}"
-    ]
-
-
-def _instead(other: Band) -> str:
-    if other.early_n_lb_ac is None or other.early_n_lb_ac[1] == 0:
-        return _SHORT[other.early]
-    return f"{rate_text(other.early_n_lb_ac)} lb N/ac early"
 
 
 def _early(
@@ -193,68 +190,23 @@ def _zero(ends: Range) -> str:
     return "0" if ends[1] == 0 else rate_text(ends)
 
 
-def _after_jointing(goal: float | None, total: Range | None, whole: Whole) -> NitrogenPlan:
-    lines = [
-        "The crop has jointed: early nitrogen to make tillers comes too late and is no longer "
-        "part of the plan.",
-        "Put on what is still due at once where the ground carries you; the last useful time is "
-        "about Feekes 6 (University of Delaware).",
-    ]
-    return NitrogenPlan(
-        "jointed",
-        goal,
-        total,
-        None,
-        total,
-        tuple(lines),
-        whole.arithmetic,
-        whole.sources,
-        whole.flags,
-    )
-
-
-def _lines(
-    band: Band,
-    total: Range | None,
-    early: Range | None,
-    main: Range | None,
-    whole: Whole,
+def _no_split(
+    advice: str,
     goal: float | None,
-) -> list[str]:
-    if band.early == "keep first":
-        return [
-            "Spend no nitrogen on this field until it is decided that the stand stays.",
-            *(
-                [f"If it stays, the whole would be {rate_text(total)} lb N/ac, less credits."]
-                if total
-                else []
-            ),
-        ]
-    lines = []
-    if early is not None and early[1] == 0:
-        lines.append("Now: none. Hold it.")
-    elif early is not None:
-        lines.append(f"Early, {band.early_when or ONCE_GROWING}: {rate_text(early)} lb N/ac.")
-    elif band.early == "push":
-        lines.append(f"Early, {band.early_when or ONCE_GROWING}: the smaller part.")
-    elif band.early == "some":
-        lines.append(
-            f"Early, {band.early_when or ONCE_GROWING}: some nitrogen; the rules name no pounds."
-        )
-    else:
-        lines.append("Early: these rules don't say; decide by the tillers.")
-    if main is not None and early is not None:
-        part = "all of it" if early[1] == 0 else "the rest"
-        part = "the larger part" if 0 < early[1] <= main[0] else part
-        when = _main_when(band, early)
-        lines.append(f"{when[0].upper()}{when[1:]}: {rate_text(main)} lb N/ac, {part}.")
-    else:
-        lines.append("Just before jointing (Feekes 5): the larger part.")
-    if total is not None and whole.credits:
-        off = ", ".join(f"{c.what} {span(c.lb_ac, 3)} lb" for c in whole.credits)
-        lines.append(f"Credits are taken off already: {off}.")
-    elif total is not None:
-        lines.append("Take off what is already there: fall nitrogen, manure, the crop before.")
-    elif goal is None:
-        lines.append("Give a yield goal to get pounds per acre.")
-    return lines
+    whole: Whole,
+    lines: tuple[str, ...],
+    likely: Likely | None,
+) -> NitrogenPlan:
+    return NitrogenPlan(
+        advice=advice,
+        yield_goal_bu_ac=goal,
+        total=whole.net,
+        early=None,
+        main=whole.net if advice == "jointed" else None,
+        lines=lines,
+        arithmetic=whole.arithmetic,
+        sources=whole.sources,
+        cautions=whole.flags,
+        whole=whole,
+        likely=likely,
+    )

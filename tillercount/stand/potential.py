@@ -11,10 +11,11 @@ from dataclasses import dataclass
 
 from tillercount.errors import InputError
 from tillercount.stand.components import POSSIBLE_MG, grain_bu_ac, kernel_mg
-from tillercount.stand.expect import BySource, Expectation
-from tillercount.units import number
+from tillercount.stand.expect import BySource, Expectation, expected_yield
+from tillercount.stand.ruleset import RuleSet
+from tillercount.units import TEST_WEIGHT_LB, number
 
-__all__ = ["Kernels", "parse_kernels", "potential"]
+__all__ = ["Kernels", "parse_kernels", "potential", "yield_potential"]
 
 Range = tuple[float, float]
 
@@ -36,6 +37,11 @@ class Kernels:
 
     per_head: Range | None = None
     mg: Range | None = None
+
+    @property
+    def given(self) -> bool:
+        """Whether there is anything of the user's own."""
+        return self.per_head is not None or self.mg is not None
 
     def __post_init__(self) -> None:
         for name, ends, low, high in (
@@ -62,8 +68,32 @@ def parse_kernels(text: str, *, what: str) -> Range:
     return ends[0], ends[-1]
 
 
+def yield_potential(
+    heads: Expectation,
+    rules: RuleSet,
+    trade: RuleSet,
+    own: Kernels | None = None,
+    *,
+    crop: str = "wheat",
+) -> Expectation:
+    """Bushels per acre that the stand may still bring: the one range that every command names.
+
+    Parameters
+    ----------
+    heads : Expectation
+        See `expected_heads`.
+    rules, trade : RuleSet
+        See `expected_yield`.
+    own : Kernels, optional
+    crop : str
+        Whose bushel (wheat 60 lb, barley 48).
+    """
+    thumb = expected_yield(heads, rules, trade)
+    return potential(heads, thumb, own, lb_per_bu=TEST_WEIGHT_LB[crop])
+
+
 def potential(
-    heads: Expectation, thumb: Expectation, own: Kernels | None = None, *, lb_per_bu: float = 60.0
+    heads: Expectation, thumb: Expectation, own: Kernels | None = None, *, lb_per_bu: float
 ) -> Expectation:
     """Bushels per acre by components, then by rules of thumb.
 
@@ -74,6 +104,8 @@ def potential(
     thumb : Expectation
         Bushels by rules of thumb (see `expected_yield`).
     own : Kernels, optional
+    lb_per_bu : float
+        Weight of the crop's bushel.
     """
     own = own or Kernels()
     rows = []

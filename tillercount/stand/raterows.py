@@ -13,11 +13,13 @@ def rate_rows(plan: NitrogenPlan) -> list[tuple[str, Range]]:
 
     Before the stand is decided, and once the crop has jointed, the whole alone.
     """
+    taken = plan.whole is not None and bool(plan.whole.credits)
+    off = "credits already taken off" if taken else "nothing taken off yet"
     rows = [
         (f"Early, {plan.early_when}", plan.early),
         (f"{plan.main_when[0].upper()}{plan.main_when[1:]}", plan.main),
-        ("In all", plan.total),
+        (f"In all, {off}", plan.total),
     ]
-    if plan.advice in ("keep first", "jointed"):
+    if plan.advice in ("keep first", "jointed", "undecided"):
         rows = rows[-1:]
     return [(when, ends) for when, ends in rows if ends is not None]

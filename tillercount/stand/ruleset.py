@@ -9,6 +9,7 @@ in ``rules/README.md`` beside the files; in short::
     title = "..."                     # what a list shows
     publisher = "..."
     region = "..."
+    where = [{ name = "...", lat = [38.0, 40.0], lon = [-76.0, -75.0] }]   # may be left out
     crops = ["wheat"]
     mark = "seen"                     # seen | common practice | from memory
     stage = { from = "Feekes 2", to = "Feekes 5", words = "..." }
@@ -41,10 +42,12 @@ from pydantic import Field, field_validator, model_validator
 
 from tillercount.stand.bands import Band, Mark, Misplaced, Part, Rule
 from tillercount.stand.stage import Stage, parse_stage
+from tillercount.stand.where import Box
 from tillercount.stand.wholeparts import NitrogenCredit, WholeNitrogen
 
 __all__ = [
     "Band",
+    "Box",
     "Counting",
     "Heads",
     "Nitrogen",
@@ -82,6 +85,7 @@ class StageWindow(Part):
     from_: str = Field(alias="from")
     to: str
     words: str = ""
+    season: Literal["", "fall", "spring"] = ""
 
     @field_validator("from_", "to")
     @classmethod
@@ -183,6 +187,7 @@ class RuleSet(Part):
     publisher: str = Field(min_length=1)
     region: str = Field(min_length=1)
     places: tuple[str, ...] = ()
+    where: tuple[Box, ...] = ()
     crops: tuple[str, ...] = Field(min_length=1)
     year: int | None = Field(default=None, ge=1850, le=2200)
     mark: Mark
@@ -256,6 +261,16 @@ class RuleSet(Part):
             return True
         words = f" {' '.join(self.region.casefold().replace(',', ' ').split())} "
         return f" {wanted} " in words
+
+    @property
+    def doubt(self) -> str:
+        """What to say wherever figures that nobody looked up are used; else empty."""
+        if "from memory" not in (self.mark, *(rule.mark for rule in self.rules)):
+            return ""
+        return (
+            f"figures of these rules ({self.name}) are from memory, not checked against the "
+            "publication; read them there before you act on them"
+        )
 
     def covers(self, crop: str) -> bool:
         """Whether the rules were published for this crop."""

@@ -59,6 +59,14 @@ class Season:
     hint: str = ""
     notes: tuple[str, ...] = ()
 
+    @property
+    def started(self) -> bool:
+        """Whether the warmth at which crops can use first nitrogen has come, and the last week
+        wasn't without growth.
+        """
+        warm = isinstance(self.first_n, tuple) and self.first_n[0] is not None
+        return warm and self.growing is True
+
     def lines(self) -> Iterator[str]:
         """Sentences for a page, each with its source."""
         if self.since_new_year_f is not None:
@@ -95,6 +103,7 @@ class Season:
             "first_nitrogen": (
                 [_text(day) for day in self.first_n] if isinstance(self.first_n, tuple) else None
             ),
+            "growth_started": self.started,
             "jointing": {
                 "first": str(joint.first),
                 "last": str(joint.last),
@@ -103,6 +112,7 @@ class Season:
                 "target_f": joint.target_f,
                 "by_way": [[way, str(a), str(b)] for way, a, b in joint.by_way],
                 "source": joint.source,
+                "doubt": joint.doubt,
             }
             if isinstance(joint, Jointing)
             else {"reason": joint.reason, "todo": joint.todo},

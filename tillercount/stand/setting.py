@@ -11,7 +11,16 @@ from collections.abc import Sequence
 
 from tillercount.stand.products import Amount
 
-__all__ = ["amount_text", "cost_text", "ends_text", "field_text", "set_dry", "set_liquid"]
+__all__ = [
+    "amount_text",
+    "cost_text",
+    "ends_text",
+    "field_text",
+    "load",
+    "set_cost",
+    "set_dry",
+    "set_liquid",
+]
 
 
 def set_dry(value: float) -> float:
@@ -22,6 +31,11 @@ def set_dry(value: float) -> float:
 def set_liquid(value: float) -> float:
     """Gallons per acre that a sprayer can be set to."""
     return _step(value, 0.1 if value < 5 else 0.5)
+
+
+def set_cost(value: float) -> float:
+    """Cost of an acre's product, to ten cents."""
+    return _step(value, 0.1)
 
 
 def load(value: float) -> float:
@@ -67,7 +81,7 @@ def cost_text(amounts: Sequence[Amount]) -> str:
     costs = [a.cost_ac for a in amounts if a.cost_ac is not None]
     if not costs:
         return ""
-    low, high = (f"{_step(v, 0.1):.2f}" for v in (costs[0], costs[-1]))
+    low, high = (f"{set_cost(v):.2f}" for v in (costs[0], costs[-1]))
     return low if low == high else f"{low}-{high}"
 
 

@@ -9,7 +9,7 @@ from tillercount.stand.classify import Classified
 from tillercount.stand.stage import Stage
 from tillercount.stand.words import join, number_text, time_text
 
-__all__ = ["before_spreading", "counting_helps", "headline", "settle"]
+__all__ = ["before_spreading", "counting_helps", "headline", "settle", "what_first"]
 
 WORTH_SPOTS = 20
 WORTH_MINUTES = 120.0
@@ -35,7 +35,12 @@ SAME_EVIDENCE = "The same other evidence decides."
 def headline(decided: Classified, shoots: Classified | None, stage: Stage | None) -> str:
     """One sentence for the grower; a second one for the tillers where they are judged too."""
     late = stage is not None and stage.jointed
-    if not decided.clear:
+    if decided.held is not None:
+        text = (
+            f"Not settled: {decided.held.why}. The count of {decided.rule.measures} by itself says "
+            f"{join([f'“{band.class_}”' for band in decided.likely], 'or')}."
+        )
+    elif not decided.clear:
         names = join([f"“{band.class_}”" for band in decided.likely])
         what = decided.rule.measures
         text = (
@@ -50,6 +55,10 @@ def headline(decided: Classified, shoots: Classified | None, stage: Stage | None
     if shoots is not None and decided.band.early != "keep first":
         if shoots.clear:
             text = f"{text} {shoots.band.say}"
+        elif shoots.held is not None and shoots.held == decided.held:
+            pass  # said already
+        elif shoots.held is not None:
+            text = f"{text} For the tillers nothing is settled: {shoots.held.why}."
         else:
             names = join([f"“{band.class_}”" for band in shoots.likely])
             text = f"{text} For the tillers it is too close to call between {names}."
@@ -58,17 +67,28 @@ def headline(decided: Classified, shoots: Classified | None, stage: Stage | None
 
 def counting_helps(result: Classified) -> bool:
     """Whether more spots are worth counting; False where the class is clear."""
-    return not result.clear and result.border is not None and (_few(result) or bool(_worth(result)))
+    if result.clear or result.border is None or (result.held and result.held.remedy):
+        return False
+    return _few(result) or bool(_worth(result))
 
 
 def before_spreading(result: Classified) -> str:
     """What to do before nitrogen goes on where the class isn't clear."""
+    if result.held is not None and result.held.remedy:
+        return f"Before spreading: {result.held.remedy}"
     if counting_helps(result):
         return "Count more spots before spreading."
     return (
         f"Decide by other evidence before spreading, not by more counting of "
         f"{result.rule.measures}."
     )
+
+
+def what_first(result: Classified) -> str:
+    """What to do before any rate is given, where the class isn't known well enough for one."""
+    if result.held is not None and result.held.remedy:
+        return result.held.remedy
+    return _first_round(result) if result.clear or _few(result) else settle(result)
 
 
 def settle(result: Classified, *, told: bool = False) -> str:
@@ -81,6 +101,8 @@ def settle(result: Classified, *, told: bool = False) -> str:
     scatter to stay as they are, so they are a guide, not a promise. Where they come to more than
     20 spots or two hours, other evidence has to settle it.
     """
+    if result.held is not None and result.held.remedy:
+        return result.held.remedy
     if result.clear or result.border is None:
         return ""
     unit = "square foot" if result.rule.unit == "ft2" else "square meter"
@@ -92,8 +114,9 @@ def settle(result: Classified, *, told: bool = False) -> str:
         options = _options([one for one in result.further if one.spots is not None])
         verdict = "isn't worth it" if options else "won't settle it"
         effort = f"it would take about {options}" if options else "not even 200 spots would tell"
+        mean = number_text(result.mean, result.rule.borders)
         return (
-            f"More counting of {result.rule.measures} {verdict}: at {number_text(result.mean)} "
+            f"More counting of {result.rule.measures} {verdict}: at {mean} "
             f"the mean lies so near the border of {border} that {effort}. "
             f"{SAME_EVIDENCE if told else OTHER_EVIDENCE}"
         )

@@ -8,21 +8,21 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from tillercount.errors import InputError
-from tillercount.stand.actions import nitrogen_by
 from tillercount.stand.already import AlreadyThere
 from tillercount.stand.cautions import Advice, cautions_for
-from tillercount.stand.checks import Revisit, revisit
+from tillercount.stand.checks import Revisit, revisit, visit_doubts
 from tillercount.stand.crops import crop_name, not_validated
 from tillercount.stand.doses import Dose, DoseWork
 from tillercount.stand.expect import Expectation
+from tillercount.stand.hints import goal_too_high
 from tillercount.stand.library import load_rules
 from tillercount.stand.limits import Held, held_against, lodging
-from tillercount.stand.nitrogen import NitrogenPlan, plan_nitrogen
-from tillercount.stand.potential import Kernels, potential
+from tillercount.stand.nitrogen import NitrogenPlan
+from tillercount.stand.potential import Kernels, yield_potential
 from tillercount.stand.products import Price, Product, amount
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.season import Season
-from tillercount.stand.settle import before_spreading
+from tillercount.stand.split import split_by_stand
 from tillercount.stand.spreading import Conditions, loss_order, may_spread, spreading_cautions
 from tillercount.stand.stage import Stage
 from tillercount.stand.tissue import TissueRate, tissue_rate
@@ -114,6 +114,7 @@ def topdress(
     weeds: Sequence[WeedLoss] = (),
     kernels: Kernels | None = None,
     visited: dt.date | None = None,
+    today: dt.date | None = None,
     name: str = "",
 ) -> Topdress:
     """Put a field's spring nitrogen together.
@@ -135,9 +136,11 @@ def topdress(
     area_m2 : float, optional
         Of the field.
     kernels : Kernels, optional
-        For the yield potential.
+        For the yield potential, in place of the figures in print.
     visited : date, optional
         When the field was seen, for the reminder; the last day of ``season`` where None.
+    today : date, optional
+        A visit later than this is doubted.
 
     Raises
     ------
@@ -155,8 +158,26 @@ def topdress(
             f"the field was judged by rules {assessment.rules.name!r}, not {rules.name!r}; judge "
             "it by the same"
         )
-    whole = whole_nitrogen(giver, trade, goal_bu_ac, crop=crop, case=case, there=there)
-    plan = _plan(assessment, rules, trade, whole, goal_bu_ac, stage)
+
+    def whole_at(goal: float | None) -> Whole:
+        return whole_nitrogen(giver, trade, goal, crop=crop, case=case, there=there)
+
+    whole = whole_at(goal_bu_ac)
+    plan, bushels = None, None
+    if assessment is not None:
+        bushels = assessment.yield_
+        if assessment.heads is not None and kernels is not None and kernels.given:
+            bushels = yield_potential(assessment.heads, rules, trade, kernels, crop=crop)
+        plan = split_by_stand(
+            assessment.plants,
+            assessment.shoots,
+            rules,
+            trade,
+            goal_bu_ac=goal_bu_ac,
+            stage=stage,
+            expected=bushels,
+            whole_at=whole_at,
+        )
     tissue = None if tissue_percent is None else tissue_rate(tissue_percent, crop, stage)
     work = DoseWork(rules, whole, plan, tissue, stage, given_lb_ac, season, crop)
     doses = tuple(
@@ -195,13 +216,18 @@ def topdress(
     if tissue is not None:
         flags += tissue.flags
     if assessment is not None:
-        # The assessment's own plan knows nothing of credits and cases.
-        older = assessment.nitrogen.cautions if assessment.nitrogen else ()
+        # The assessment's own plan knows nothing of credits and cases, and its expectation nothing
+        # of the user's kernels.
+        older = [*(assessment.nitrogen.cautions if assessment.nitrogen else ())]
+        if assessment.yield_ is not None and bushels is not None:
+            older += goal_too_high(goal_bu_ac, assessment.yield_)
+            flags += goal_too_high(goal_bu_ac, bushels)
         flags += [flag for flag in assessment.flags if flag not in older]
-    bushels = None
-    if assessment is not None and assessment.heads is not None and assessment.yield_ is not None:
-        bushels = potential(assessment.heads, assessment.yield_, kernels)
+    flags += visit_doubts(visited, season, today)
     day = visited or (season.today if season is not None else None)
+    again = None if day is None else revisit(day, pushed=any(d.name == "early" for d in doses))
+    if again is not None and season is not None and again.last < season.today:
+        again = None  # over already; the doubt about the visit's date says why
     return Topdress(
         rules=rules,
         crop=crop,
@@ -238,33 +264,7 @@ def topdress(
         stop=may_spread(conditions),
         yield_=bushels,
         heads=assessment.heads if assessment is not None else None,
-        again=None if day is None else revisit(day, pushed=any(d.name == "early" for d in doses)),
+        again=again,
         name=name,
         reconciled=work.reconciled,
-    )
-
-
-def _plan(
-    assessment: Assessment | None,
-    rules: RuleSet,
-    trade: RuleSet,
-    whole: Whole,
-    goal: float | None,
-    stage: Stage | None,
-) -> NitrogenPlan | None:
-    if assessment is None:
-        return None
-    by = nitrogen_by(assessment.plants, assessment.shoots)
-    if by is None:
-        return None
-    others = [] if by.clear else [band for band in by.likely if band is not by.band]
-    return plan_nitrogen(
-        by.band,
-        rules,
-        trade,
-        goal_bu_ac=goal,
-        stage=stage,
-        others=others,
-        whole=whole,
-        before_spreading=before_spreading(by),
     )

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from tillercount.errors import InputError
 from tillercount.stand.already import AlreadyThere, Credit, Range, credits_for, pounds
-from tillercount.stand.words import join, number_text, span
+from tillercount.stand.words import join, number_text, rate_text, span
 
 if TYPE_CHECKING:
     from tillercount.stand.ruleset import RuleSet
@@ -26,7 +26,8 @@ __all__ = ["AlreadyThere", "Credit", "Range", "Whole", "whole_nitrogen"]
 class Whole:
     """The whole spring nitrogen, lb N/ac; ``gross`` before and ``net`` after the credits.
 
-    ``cases`` are the publisher's cases that the range spans because none was chosen.
+    ``cases`` are the publisher's cases that the range spans because none was chosen; ``region`` is
+    where the figure of ``by`` is for.
     """
 
     gross: Range | None
@@ -37,6 +38,32 @@ class Whole:
     sources: tuple[str, ...] = ()
     flags: tuple[str, ...] = ()
     cases: tuple[str, ...] = ()
+    region: str = ""
+
+    @property
+    def balance(self) -> str:
+        """The whole, and what came off it or that nothing did; empty without a whole."""
+        if self.gross is None or self.net is None:
+            return ""
+        if not self.credits:
+            return f"{rate_text(self.gross)} lb N/ac; {NOTHING_OFF}"
+        off = " ".join(_taken(one) for one in self.credits)
+        return (
+            f"{rate_text(self.gross)} lb N/ac {off} = {rate_text(self.net)} lb N/ac "
+            "(already taken off)"
+        )
+
+
+NOTHING_OFF = "nothing taken off yet for fall nitrogen, manure or the crop before"
+
+
+def _taken(one: Credit) -> str:
+    of = f"for {one.what.removeprefix('after ')} before" if one.what.startswith("after ") else ""
+    low, high = one.lb_ac
+    sign = "minus"
+    if high < 0:  # the publisher adds for this crop
+        sign, low, high = "plus", -high, -low
+    return f"{sign} {_signed((low, high))} lb N/ac {of or f'of {one.what}'}"
 
 
 @dataclass
@@ -77,8 +104,17 @@ def whole_nitrogen(
     """
     work = _Work()
     gross, giver = _gross(rules, trade, goal_bu_ac, crop, case, work)
+    if giver.doubt:
+        work.flags.append(giver.doubt)
     if gross is None:
-        return Whole(None, None, giver.by, flags=tuple(work.flags), sources=tuple(work.sources))
+        return Whole(
+            None,
+            None,
+            giver.by,
+            flags=tuple(work.flags),
+            sources=tuple(work.sources),
+            region=giver.region,
+        )
     credits, lines, flags = credits_for(giver, there or AlreadyThere())
     work.arithmetic.extend(lines)
     work.flags.extend(flags)
@@ -98,6 +134,7 @@ def whole_nitrogen(
         tuple(dict.fromkeys(work.sources)),
         tuple(work.flags),
         work.cases,
+        giver.region,
     )
 
 

@@ -2,6 +2,7 @@
 
 from tillercount.store.added import Added, Placed
 from tillercount.store.check import Finding
+from tillercount.store.history import Change, History, Visited
 from tillercount.store.placing import WITHIN_M
 from tillercount.store.planfile import PlanFile, PlannedSpot, read_plan
 from tillercount.store.read import FieldSummary
@@ -13,12 +14,15 @@ __all__ = [
     "SCHEMA",
     "WITHIN_M",
     "Added",
+    "Change",
     "FieldSummary",
     "Finding",
+    "History",
     "Placed",
     "PlanFile",
     "PlannedSpot",
     "Season",
+    "Visited",
     "Where",
     "read_plan",
 ]

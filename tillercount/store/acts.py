@@ -11,14 +11,16 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Connection, Engine, Table, insert, select
+from sqlalchemy import Connection, Engine, Table, insert, select, update
 
 from tillercount.errors import InputError
 from tillercount.names import key_of, spot_key
+from tillercount.store.added import Added
 from tillercount.store.engine import shown, writing
 from tillercount.store.tables import SCHEMA, acts, season
 
 __all__ = [
+    "REMOVED",
     "Act",
     "acting",
     "digest_of",
@@ -27,8 +29,13 @@ __all__ = [
     "key_of",
     "now_utc",
     "spot_key",
+    "told",
     "who_am_i",
 ]
+
+
+REMOVED = "remove"
+"""Verb of the act that took something out of the season."""
 
 
 @dataclass(frozen=True)
@@ -43,6 +50,11 @@ class Act:
         row = self.connection.execute(insert(table).values(act_id=self.id, **values))
         assert row.inserted_primary_key is not None
         return int(row.inserted_primary_key[0])
+
+    def tell(self, detail: str, verb: str | None = None) -> None:
+        """What the journal says of this act, once that is known; ``verb`` where it is another."""
+        values = {"detail": detail} if verb is None else {"detail": detail, "verb": verb}
+        self.connection.execute(update(acts).where(acts.c.id == self.id).values(**values))
 
 
 @contextlib.contextmanager
@@ -72,6 +84,15 @@ def acting(
         )
         assert row.inserted_primary_key is not None
         yield Act(connection, int(row.inserted_primary_key[0]))
+
+
+def told(act: Act, added: Added) -> Added:
+    """Note in the journal what adding did, so that adding nothing doesn't look like adding."""
+    if added.changed:
+        act.tell(f"to {added.place}: {added.new} new")
+    else:
+        act.tell(f"for {added.place}", verb="nothing new in")
+    return added
 
 
 def now_utc() -> str:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 __all__ = ["MOST_NOTES", "Added", "Notes", "Placed"]
 
@@ -27,6 +28,7 @@ class Added:
     """How many rows are new, and how many were known already.
 
     ``placed`` lists the first photos only (see `MOST_NOTES`); the season knows all of them.
+    ``made`` names the farm, field and visit that weren't there before.
     """
 
     what: str
@@ -36,13 +38,26 @@ class Added:
     visit: str = ""
     placed: Sequence[Placed] = ()
     notes: tuple[str, ...] = ()
+    field: str = ""
+    farm: str = ""
+    made: tuple[str, ...] = ()
+
+    @property
+    def place(self) -> str:
+        """Farm, field and visit."""
+        return ", ".join(filter(None, (self.farm, self.field, self.visit)))
+
+    @property
+    def changed(self) -> bool:
+        """Whether the season is another one than before."""
+        return bool(self.new or self.placed or self.made)
 
 
 @dataclass
 class Notes:
     """Notes as they come, the surplus counted."""
 
-    lines: list[str] = field(default_factory=list)
+    lines: list[str] = dataclasses.field(default_factory=list)
     more: int = 0
 
     def add(self, line: str) -> None:

@@ -82,9 +82,9 @@ def add_counts(
         source, folder = str(path), path.parent
         head = read_head(path)
         entries = read_entries(path) if records is None else records
-    visit, name = visit_for(act, where)
+    at = visit_for(act, where)
     model = _model_id(act, head)
-    placer = Placer(act, visit, within_m)
+    placer = Placer(act, at.id, within_m)
     notes, placed = Notes(), list[Placed]()
     new = known = unplaced = total = 0
     for batch in _batches(entries):
@@ -100,7 +100,9 @@ def add_counts(
         raise InputError(f"{source}: no spots in it; count photos first")
     for line in placer.notes.done():
         notes.add(line)
-    return Added("counts", new, known, unplaced, name, placed, notes.done())
+    return at.added(
+        "counts", new, known, unplaced=unplaced, placed=placed, notes=notes.done()
+    )
 
 
 def _batches(

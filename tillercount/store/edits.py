@@ -20,17 +20,21 @@ from tillercount.store.placing import distance_m
 from tillercount.store.tables import (
     corrections,
     fields,
+    hand_counts,
     photos,
     placements,
     predictions,
     spots,
     visits,
 )
-from tillercount.store.visits import Where, visit_for, visit_of
+from tillercount.store.visits import Where, visit_of
 
-__all__ = ["assign", "correct", "photo_named"]
+__all__ = ["assign", "correct", "hand_counts_beside", "photo_named"]
 
 _SHORTEST_HASH = 8
+_MANY_SHOOTS_PER_PLANT = 12
+"""One count corrected, and more shoots per plant than this: the other count was forgotten. A
+convention, more than twice the 3 to 5 of `MOST_SHOOTS_PER_PLANT`'s published stands."""
 
 
 def photo_named(connection: Connection, name: str, where: Where | None = None) -> Any:
@@ -102,7 +106,7 @@ def assign(
         if where is None:
             raise
         row = photo_named(act.connection, photo)
-    visit = int(row.visit_id) if where is None else visit_for(act, where)[0]
+    visit = int(row.visit_id) if where is None else visit_of(act.connection, where)[0]
     number, name, away = None, "", None
     if spot is not None:
         found = act.connection.execute(
@@ -171,7 +175,8 @@ def correct(
     Returns
     -------
     dict
-        photo, and for plants and shoots what the model ``predicted`` and what now ``holds``.
+        photo, and for plants and shoots what the model ``predicted`` and what now ``holds``; the
+        number of its ``visit``, the ``spot`` it is at, and what was counted ``by_hand`` there.
 
     Raises
     ------
@@ -191,6 +196,7 @@ def correct(
         .order_by(corrections.c.id.desc())
         .limit(1)
     ).first()
+    alone = (plants is None) != (shoots is None)
     if withdraw:
         if plants is not None or shoots is not None:
             raise InputError("give either the counts or --withdraw, not both")
@@ -209,16 +215,36 @@ def correct(
         "plants": model.plants if plants is None else plants,
         "shoots": model.shoots if shoots is None else shoots,
     }
-    _check(row.name, holds["plants"], holds["shoots"])
+    _check(row.name, holds["plants"], holds["shoots"], alone=alone)
     act.add(corrections, photo_id=row.id, plants=plants, shoots=shoots, area=model.area, note=note)
     return {
         "photo": row.name,
         "predicted": {"plants": model.plants, "shoots": model.shoots},
         "holds": holds,
+        "visit": int(row.visit_id),
+        **_at_spot(act.connection, row.spot_id),
     }
 
 
-def _check(photo: str, plants: float | None, shoots: float | None) -> None:
+def hand_counts_beside(
+    connection: Connection, photo: str, where: Where | None = None
+) -> int | None:
+    """Number of a photo's visit, where its spot was counted by hand too; else None."""
+    row = photo_named(connection, photo, where)
+    return int(row.visit_id) if _at_spot(connection, row.spot_id)["by_hand"] else None
+
+
+def _at_spot(connection: Connection, spot: int | None) -> dict[str, Any]:
+    """Name of a spot, and the hand counts that hold there."""
+    if spot is None:
+        return {"spot": "", "by_hand": []}
+    name = connection.scalar(select(spots.c.name).where(spots.c.id == spot))
+    columns = (hand_counts.c.observer, hand_counts.c.plants, hand_counts.c.shoots)
+    query = select(*columns).where(hand_counts.c.spot_id == spot, hand_counts.c.ended_id.is_(None))
+    return {"spot": str(name), "by_hand": [dict(r._mapping) for r in connection.execute(query)]}
+
+
+def _check(photo: str, plants: float | None, shoots: float | None, *, alone: bool) -> None:
     for what, value in (("plants", plants), ("shoots", shoots)):
         if value is not None and not (math.isfinite(value) and value >= 0):
             raise InputError(f"{photo}, {what}: {value:g} can't be; give what was counted")
@@ -233,4 +259,10 @@ def _check(photo: str, plants: float | None, shoots: float | None) -> None:
         raise InputError(
             f"{photo}: shoots {shoots:g} would be more than {MOST_SHOOTS_PER_PLANT} for each of "
             f"{plants:g} plants; check both counts"
+        )
+    if alone and shoots > _MANY_SHOOTS_PER_PLANT * plants:
+        raise InputError(
+            f"{photo}: plants {plants:g} and shoots {shoots:g} would be {shoots / plants:.1f} "
+            "shoots on each plant, and early stands have 3 to 5; the other count must be wrong "
+            "too: give both, --plants and --shoots. Nothing was changed"
         )

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from tillercount.errors import InputError
+from tillercount.inplace import put_in_place, real_place
 from tillercount.store.rows import COLUMNS
 
 __all__ = ["FORMATS", "export"]
@@ -29,7 +30,8 @@ def export(rows: Iterator[Mapping[str, Any]], path: str | Path) -> int:
     Raises
     ------
     InputError
-        An ending that isn't known, a folder that isn't there, a library that is missing.
+        An ending that isn't known, a folder that isn't there, a library that is missing, or a file
+        that is write-protected.
     """
     path = Path(path)
     write = FORMATS.get(path.suffix.lower())
@@ -38,10 +40,10 @@ def export(rows: Iterator[Mapping[str, Any]], path: str | Path) -> int:
             f"{path}: the ending {path.suffix or 'is missing and'!r} isn't known; name a file "
             f"ending in {', '.join(FORMATS)}"
         )
-    part = path.with_name(f".{path.stem}.{os.getpid()}{path.suffix}")
+    part = real_place(path).with_name(f".{path.stem}.{os.getpid()}{path.suffix}")
     try:
         number = write(rows, part)
-        os.replace(part, path)
+        put_in_place(part, path)
     except FileNotFoundError as error:
         raise InputError(f"{path}: the folder doesn't exist; make it, or name another") from error
     finally:

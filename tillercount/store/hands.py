@@ -6,16 +6,16 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import insert, select, update
+from sqlalchemy import insert, or_, select, update
 
 from tillercount.errors import InputError
 from tillercount.hand import HandCount
 from tillercount.handfile import read_hand_counts
 from tillercount.names import spot_key, spot_name
-from tillercount.store.acts import Act, find_or_add
+from tillercount.store.acts import REMOVED, Act, find_or_add
 from tillercount.store.added import Added, Notes
-from tillercount.store.tables import hand_counts, spots, visits, zones
-from tillercount.store.visits import Where, visit_for
+from tillercount.store.tables import acts, hand_counts, spots, visits, zones
+from tillercount.store.visits import Where, there, visit_for
 
 __all__ = ["add_hand_counts"]
 
@@ -47,14 +47,15 @@ def add_hand_counts(
     """
     source = f"{counts}, " if isinstance(counts, str | Path) else ""
     given = read_hand_counts(counts) if isinstance(counts, str | Path) else list(counts)
-    visit, name = visit_for(act, where)
+    at = visit_for(act, where)
+    visit = at.id
     field = act.connection.scalar(select(visits.c.field_id).where(visits.c.id == visit))
     assert field is not None
     if where.visit is None:
         # Without a visit's name the last one is meant; but an old file given again is known.
         earlier = _held_by(act, field, given)
         if earlier is not None:
-            return Added("hand counts", 0, len(given), visit=earlier)
+            return there(act.connection, earlier).added("hand counts", 0, len(given))
     notes = Notes()
     spot_ids = _spots(act, visit, field, given, notes)
     standing = _standing(act, visit)
@@ -82,7 +83,7 @@ def add_hand_counts(
         )
     if rows:
         act.connection.execute(insert(hand_counts), rows)
-    return Added("hand counts", len(rows), len(given) - len(rows), visit=name, notes=notes.done())
+    return at.added("hand counts", len(rows), len(given) - len(rows), notes=notes.done())
 
 
 def _spot_key(count: HandCount) -> str:
@@ -154,23 +155,28 @@ def _standing(act: Act, visit: int) -> dict[tuple[int, str], Any]:
     return {(row.spot_id, row.observer_key): row for row in act.connection.execute(query)}
 
 
-def _held_by(act: Act, field: int, given: Sequence[HandCount]) -> str | None:
-    """Name of the visit of a field that holds all of these counts."""
+def _held_by(act: Act, field: int, given: Sequence[HandCount]) -> int | None:
+    """Number of the visit of a field that holds all of these counts.
+
+    A count that another took the place of is known; one that was removed isn't, so that its file
+    brings it back.
+    """
     query = (
         select(
             spots.c.visit_id,
-            visits.c.name,
             spots.c.name_key,
             hand_counts.c.observer_key,
             *(hand_counts.c[name] for name in _SAME),
         )
         .join_from(hand_counts, spots)
         .join(visits)
+        .outerjoin(acts, acts.c.id == hand_counts.c.ended_id)
         .where(visits.c.field_id == field)
+        .where(or_(acts.c.id.is_(None), acts.c.verb != REMOVED))
     )
-    held: dict[tuple[int, str], set[tuple[Any, ...]]] = {}
+    held: dict[int, set[tuple[Any, ...]]] = {}
     for row in act.connection.execute(query):
-        held.setdefault((row.visit_id, row.name), set()).add(tuple(row[2:]))
+        held.setdefault(row.visit_id, set()).add(tuple(row[1:]))
     wanted = {
         (
             _spot_key(count),
@@ -182,7 +188,7 @@ def _held_by(act: Act, field: int, given: Sequence[HandCount]) -> str | None:
         )
         for count in given
     }
-    return next((name for (_, name), rows in sorted(held.items()) if wanted <= rows), None)
+    return next((visit for visit, rows in sorted(held.items()) if wanted <= rows), None)
 
 
 def _numbers(plants: float | None, shoots: float | None) -> str:

@@ -7,6 +7,7 @@ from typing import Any
 from sqlalchemy import Connection, distinct, func, select
 
 from tillercount.store.added import Placed
+from tillercount.store.dates import visit_dates
 from tillercount.store.tables import (
     acts,
     farms,
@@ -60,7 +61,7 @@ def placed_photos(connection: Connection, where: Where) -> list[Placed]:
 
 
 def overview(connection: Connection) -> list[dict[str, Any]]:
-    """One row per visit: farm, field, visit, and how many spots, photos and hand counts."""
+    """One row per visit: farm, field, visit, date, and how many spots, photos, hand counts."""
     at = placements.c.ended_id.is_(None)
     by_visit = (
         select(
@@ -84,6 +85,7 @@ def overview(connection: Connection) -> list[dict[str, Any]]:
     )
     query = (
         select(
+            visits.c.id,
             farms.c.name.label("farm"),
             fields.c.name.label("field"),
             visits.c.name.label("visit"),
@@ -100,7 +102,14 @@ def overview(connection: Connection) -> list[dict[str, Any]]:
         .outerjoin(hands, hands.c.visit_id == visits.c.id)
         .order_by(farms.c.name, fields.c.name, visits.c.id)
     )
-    return [dict(row._mapping) for row in connection.execute(query)]
+    dates = visit_dates(connection)
+    rows = []
+    for row in connection.execute(query):
+        known = row._mapping
+        first = {name: known[name] for name in ("farm", "field", "visit")}
+        first["date"] = dates[row.id].text
+        rows.append(first | {name: value for name, value in known.items() if name != "id"})
+    return rows
 
 
 def journal(connection: Connection, limit: int = 50) -> list[dict[str, Any]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import difflib
 import sqlite3
 from pathlib import Path
 
@@ -13,7 +14,9 @@ from tillercount.store.acts import now_utc
 from tillercount.store.engine import APPLICATION_ID, shown, sqlite_file, writing
 from tillercount.store.tables import SCHEMA, metadata, season
 
-__all__ = ["is_empty", "make_tables"]
+__all__ = ["is_empty", "make_tables", "not_there"]
+
+_MOST = 6
 
 
 def is_empty(file: Path) -> bool:
@@ -26,6 +29,22 @@ def is_empty(file: Path) -> bool:
             return bool(old.execute("SELECT count(*) = 0 FROM sqlite_master").fetchone()[0])
     except sqlite3.Error:
         return False
+
+
+def not_there(file: Path) -> str:
+    """The sentence for a season that isn't there: mistyped more often than not made yet."""
+    folder = file.parent
+    text = f"{file} doesn't exist; check the name"
+    if not folder.is_dir():
+        return f"{text}: there is no folder {folder} either"
+    names = [one.name for one in folder.glob("*.sqlite") if one.is_file()]
+    near = difflib.get_close_matches(file.name, names, n=_MOST, cutoff=0.6)
+    # the copies that the program makes are called NAME.what.time.sqlite: last
+    names = sorted({*near, *names}, key=lambda n: (n.count(".") > 2, n not in near, n))
+    if names:
+        more = f" and {len(names) - _MOST} more" if len(names) > _MOST else ""
+        text += f" (there: {', '.join(names[:_MOST])}{more})"
+    return f"{text}; or make a new season: tillercount season new {file}"
 
 
 def make_tables(engine: Engine, who: str) -> None:

@@ -14,6 +14,7 @@ from tillercount.field import FieldEstimate, SpotDensity, collect, estimate_fiel
 from tillercount.hand import HandCount
 from tillercount.names import spot_key
 from tillercount.store.added import Placed
+from tillercount.store.astray import astray
 from tillercount.store.tables import (
     acts,
     corrections,
@@ -263,11 +264,16 @@ def summary(connection: Connection, where: Where, *, level: float = 0.9) -> Fiel
     hands = _hand_counts(connection, visit)
     everything = [*_one_place_each(by_photo), *hands]
     planned = connection.execute(
-        select(spots.c.name, spots.c.by_hand).where(spots.c.visit_id == visit, spots.c.planned)
+        select(spots.c.name, spots.c.name_key, spots.c.by_hand, spots.c.lat, spots.c.lon).where(
+            spots.c.visit_id == visit, spots.c.planned
+        )
     ).all()
     counted = {spot.key for spot in everything}
     by_hand = {spot.key for spot in hands}
     areas, notes = zone_areas(connection, visit, everything)
+    notes += astray(
+        everything, {r.name_key: (r.lat, r.lon) for r in planned if None not in (r.lat, r.lon)}
+    )
     if len(counters) > 1:
         notes.append(
             "the photos were counted by more than one model; count them all with one "

@@ -7,6 +7,7 @@ from typing import Any
 
 from sqlalchemy import Connection, select
 
+from tillercount.store.dates import visit_dates
 from tillercount.store.read import is_fixed, latest_of_photos
 from tillercount.store.tables import (
     acts,
@@ -56,6 +57,7 @@ COLUMNS: Mapping[str, type] = {
     "lat": float,
     "lon": float,
     "note": str,
+    "visit_date": str,  # of the first photo, else of the day its counts were put in
 }
 """Columns in order, with their kind."""
 
@@ -68,6 +70,7 @@ def count_rows(connection: Connection, visit: int | None = None) -> Iterator[dic
     ``plants`` and ``shoots`` are what holds: a person's correction before the prediction.
     """
     last = latest_of_photos().subquery()
+    dates = visit_dates(connection)
     where = (
         select(
             visits.c.id,
@@ -86,6 +89,7 @@ def count_rows(connection: Connection, visit: int | None = None) -> Iterator[dic
             where.c.farm,
             where.c.field,
             where.c.visit,
+            where.c.id.label("visit_number"),
             photos.c.sha256,
             photos.c.taken_at,
             predictions.c.area,
@@ -110,6 +114,7 @@ def count_rows(connection: Connection, visit: int | None = None) -> Iterator[dic
             where.c.farm,
             where.c.field,
             where.c.visit,
+            where.c.id.label("visit_number"),
             spots.c.name.label("spot"),
             zones.c.name.label("zone"),
             spots.c.lat.label("spot_lat"),
@@ -131,6 +136,7 @@ def count_rows(connection: Connection, visit: int | None = None) -> Iterator[dic
         found = connection.execute(query, execution_options={"yield_per": _BATCH})
         for row in found:
             values = made(row)
+            values["visit_date"] = dates[row.visit_number].first
             yield {name: values.get(name) for name in COLUMNS}
 
 

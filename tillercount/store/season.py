@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import URL, Engine, select
 
 from tillercount.errors import InputError
-from tillercount.store.acts import acting, who_am_i
+from tillercount.store.acts import acting, told, who_am_i
 from tillercount.store.added import Added, Placed
+from tillercount.store.changing import Changing
 from tillercount.store.check import Finding, check_season
 from tillercount.store.counts import add_counts
-from tillercount.store.edits import assign, correct
 from tillercount.store.engine import (
     is_other_file,
     make_engine,
@@ -26,15 +26,17 @@ from tillercount.store.engine import (
 )
 from tillercount.store.export import export
 from tillercount.store.hands import add_hand_counts
+from tillercount.store.history import History, history
 from tillercount.store.lists import journal, last_model, overview, placed_photos
-from tillercount.store.making import is_empty, make_tables
+from tillercount.store.making import is_empty, make_tables, not_there
 from tillercount.store.migrate import bring_up
 from tillercount.store.placing import WITHIN_M
 from tillercount.store.planfile import PlanFile
 from tillercount.store.read import FieldSummary, densities, summary
 from tillercount.store.rows import count_rows
-from tillercount.store.tables import assessments, photos, predictions
-from tillercount.store.visits import Where, add_plan, visit_of
+from tillercount.store.settle import settle
+from tillercount.store.tables import assessments, photos, placements, predictions
+from tillercount.store.visits import Where, add_plan, there, visit_of
 
 if TYPE_CHECKING:
     from tillercount.hand import HandCount
@@ -43,7 +45,7 @@ if TYPE_CHECKING:
 __all__ = ["Season"]
 
 
-class Season:
+class Season(Changing):
     """An open season; use it in a ``with`` block, or close it.
 
     Every method that changes something is one transaction: when it returns, all of it is on the
@@ -103,7 +105,7 @@ class Season:
         url = place_of(where)
         file = sqlite_file(url)
         if file is not None and not file.is_file():
-            raise InputError(f"{file} doesn't exist; make it with: tillercount season new {file}")
+            raise InputError(not_there(file))
         if file is not None and is_other_file(file):
             raise InputError(f"{file} isn't a season; make one with: tillercount season new FILE")
         engine = make_engine(url)
@@ -142,8 +144,8 @@ class Season:
     def add_plan(self, plan: PlanFile | str | Path, where: Where) -> Added:
         """See `tillercount.store.visits.add_plan`."""
         source = "" if isinstance(plan, PlanFile) else str(plan)
-        with acting(self._engine, "add plan", self._who, source=source, detail=where.text) as act:
-            return add_plan(act, where, plan)
+        with acting(self._engine, "add plan", self._who, source=source) as act:
+            return told(act, add_plan(act, where, plan))
 
     def add_counts(
         self,
@@ -155,8 +157,8 @@ class Season:
     ) -> Added:
         """See `tillercount.store.counts.add_counts`."""
         source = "" if isinstance(counts, Mapping) else str(counts)
-        with acting(self._engine, "add counts", self._who, source=source, detail=where.text) as act:
-            return add_counts(act, where, counts, within_m=within_m, records=records)
+        with acting(self._engine, "add counts", self._who, source=source) as act:
+            return told(act, add_counts(act, where, counts, within_m=within_m, records=records))
 
     def add_hand_counts(
         self,
@@ -168,29 +170,7 @@ class Season:
         """See `tillercount.store.hands.add_hand_counts`."""
         source = str(counts) if isinstance(counts, str | Path) else ""
         with acting(self._engine, "add hand counts", self._who, source=source) as act:
-            return add_hand_counts(act, where, counts, replace=replace)
-
-    def assign(
-        self, photo: str, spot: str | None, where: Where | None = None, *, new: bool = False
-    ) -> Placed:
-        """See `tillercount.store.edits.assign`."""
-        detail = f"{photo} to {spot if spot is not None else 'no spot'}"
-        with acting(self._engine, "assign", self._who, detail=detail) as act:
-            return assign(act, photo, spot, where, new=new)
-
-    def correct(
-        self,
-        photo: str,
-        plants: float | None = None,
-        shoots: float | None = None,
-        *,
-        where: Where | None = None,
-        note: str = "",
-        withdraw: bool = False,
-    ) -> dict[str, Any]:
-        """See `tillercount.store.edits.correct`."""
-        with acting(self._engine, "correct", self._who, detail=photo) as act:
-            return correct(act, photo, plants, shoots, where=where, note=note, withdraw=withdraw)
+            return told(act, add_hand_counts(act, where, counts, replace=replace))
 
     def assess(self, where: Where, rules: str | Path, **options: Any) -> Assessment:
         """Judge a visit by `tillercount.stand.assess`, with its options, and keep the result.
@@ -204,16 +184,17 @@ class Season:
 
         with reading(self._engine) as connection:
             visit, _ = visit_of(connection, where)
+            at = there(connection, visit).text
             found = densities(connection, visit)
             areas = summary(connection, where).zone_areas
             model = last_model(connection, visit)
         if not found:
-            raise InputError(f"{where.text}: nothing counted yet; add photos or hand counts first")
+            raise InputError(f"{at}: nothing counted yet; add photos or hand counts first")
         options.setdefault("zone_areas", areas)
         options.setdefault("model", model)
         result = assess_field(found, rules, name=where.field, **options)
         record = result.to_json()
-        with acting(self._engine, "assess", self._who, detail=where.text) as act:
+        with acting(self._engine, "assess", self._who, detail=at) as act:
             act.add(
                 assessments,
                 visit_id=visit,
@@ -236,6 +217,24 @@ class Season:
         with reading(self._engine) as connection:
             return summary(connection, where, level=level)
 
+    def where(
+        self,
+        farm: str | None = None,
+        field: str | None = None,
+        visit: str | None = None,
+        *,
+        adding: bool = False,
+        new: bool = False,
+    ) -> Where:
+        """See `tillercount.store.settle.settle`."""
+        with reading(self._engine) as connection:
+            return settle(connection, farm, field, visit, adding=adding, new=new)
+
+    def history(self, where: Where, *, level: float = 0.9) -> History:
+        """See `tillercount.store.history.history`."""
+        with reading(self._engine) as connection:
+            return history(connection, where, level=level)
+
     def placed(self, where: Where) -> list[Placed]:
         """Every photo of a visit with its spot, how it came there and how far off it was."""
         with reading(self._engine) as connection:
@@ -252,11 +251,13 @@ class Season:
             return journal(connection, limit)
 
     def counted(self, sha256: str, area: str) -> bool:
-        """Whether a photo has a count of this area."""
+        """Whether a photo that is in a visit has a count of this area."""
         query = (
             select(predictions.c.id)
             .join_from(predictions, photos)
+            .join(placements, placements.c.photo_id == photos.c.id)
             .where(photos.c.sha256 == sha256, predictions.c.area == area)
+            .where(placements.c.ended_id.is_(None))
         )
         with reading(self._engine) as connection:
             return connection.execute(query.limit(1)).first() is not None

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
+from typing import Any
 
-from sqlalchemy import Connection, func, select, update
+from sqlalchemy import Connection, Table, func, select, update
 
 from tillercount.errors import InputError
 from tillercount.store.acts import Act, digest_of, find, find_or_add, key_of, spot_key
@@ -14,7 +15,18 @@ from tillercount.store.added import Added
 from tillercount.store.planfile import PlanFile, PlannedZone, read_plan
 from tillercount.store.tables import farms, fields, spots, visits, zones
 
-__all__ = ["Where", "add_plan", "field_of", "last_visit", "visit_for", "visit_of"]
+__all__ = [
+    "There",
+    "Where",
+    "add_plan",
+    "field_of",
+    "last_visit",
+    "there",
+    "visit_for",
+    "visit_of",
+]
+
+_BESIDE = 6
 
 
 @dataclass(frozen=True)
@@ -29,6 +41,57 @@ class Where:
     def text(self) -> str:
         """For messages."""
         return f"{self.farm}, {self.field}" + (f", {self.visit}" if self.visit else "")
+
+
+@dataclass(frozen=True)
+class There:
+    """A visit that is there, by number and names, and what was ``made`` for it.
+
+    ``last`` names the field's last visit where this isn't it.
+    """
+
+    id: int
+    farm: str
+    field: str
+    visit: str
+    made: tuple[str, ...] = ()
+    last: str = ""
+
+    @property
+    def text(self) -> str:
+        """For messages."""
+        return f"{self.farm}, {self.field}, {self.visit}"
+
+    def added(self, what: str, new: int, known: int = 0, **more: Any) -> Added:
+        """What adding something here did."""
+        done = Added(what, new, known, **more)
+        notes = done.notes
+        if self.last:
+            text = f"{self.visit} isn't the last visit of {self.field}: that is {self.last}"
+            notes = (f"{text}; --visit NAME names the one meant", *notes)
+        done = replace(done, visit=self.visit, field=self.field, farm=self.farm)
+        return replace(done, made=self.made, notes=notes)
+
+
+def there(connection: Connection, visit: int, made: Sequence[str] = ()) -> There:
+    """A visit by its number."""
+    query = (
+        select(
+            visits.c.name,
+            visits.c.field_id,
+            fields.c.name.label("field"),
+            farms.c.name.label("farm"),
+        )
+        .select_from(visits)
+        .join(fields, fields.c.id == visits.c.field_id)
+        .join(farms, farms.c.id == fields.c.farm_id)
+    )
+    row = connection.execute(query.where(visits.c.id == visit)).one()
+    newest = last_visit(connection, row.field_id)
+    last = None
+    if newest != visit:
+        last = connection.scalar(select(visits.c.name).where(visits.c.id == newest))
+    return There(visit, row.farm, row.field, row.name, tuple(made), last or "")
 
 
 def field_of(connection: Connection, where: Where) -> int:
@@ -77,19 +140,37 @@ def visit_of(connection: Connection, where: Where) -> tuple[int, str]:
     return found, str(name)
 
 
-def visit_for(act: Act, where: Where) -> tuple[int, str]:
+def visit_for(act: Act, where: Where) -> There:
     """The visit to add to, made with its farm and field where they are new."""
-    farm = find_or_add(act, farms, where.farm, {})
-    field = find_or_add(act, fields, where.field, {"farm_id": farm})
-    if where.visit is not None:
-        found: int | None = find_or_add(act, visits, where.visit, {"field_id": field})
-    else:
-        found = last_visit(act.connection, field) or find_or_add(
-            act, visits, "visit 1", {"field_id": field}
-        )
-    assert found is not None
-    name = act.connection.scalar(select(visits.c.name).where(visits.c.id == found))
-    return found, str(name)
+    field, made = _field_for(act, where)
+    found = last_visit(act.connection, field) if where.visit is None else None
+    if found is None:
+        found = _made(act, visits, where.visit or "visit 1", {"field_id": field}, made)
+    return there(act.connection, found, made)
+
+
+def _field_for(act: Act, where: Where) -> tuple[int, list[str]]:
+    """Number of the field to add to, and what was made for it."""
+    made: list[str] = []
+    farm = _made(act, farms, where.farm, {}, made)
+    return _made(act, fields, where.field, {"farm_id": farm}, made), made
+
+
+def _made(
+    act: Act, table: Table, name: str, within: Mapping[str, int], made: list[str]
+) -> int:
+    """Number of the row of this name; where it is new, it and its neighbours are noted."""
+    found = find(act.connection, table, name, **within)
+    if found is not None:
+        return found
+    query = select(table.c.name).order_by(table.c.name).limit(_BESIDE)
+    for column, value in within.items():
+        query = query.where(table.c[column] == value)
+    others = act.connection.scalars(query).all()
+    number = find_or_add(act, table, name, within)
+    beside = f" (beside {', '.join(others)})" if others else ""
+    made.append(f"{table.name.removesuffix('s')} '{' '.join(name.split())}'{beside}")
+    return number
 
 
 def add_plan(act: Act, where: Where, plan: PlanFile | str | Path) -> Added:
@@ -106,11 +187,11 @@ def add_plan(act: Act, where: Where, plan: PlanFile | str | Path) -> Added:
     if not isinstance(plan, PlanFile):
         plan = read_plan(plan)
     digest = digest_of([asdict(spot) for spot in plan.spots])
-    farm = find_or_add(act, farms, where.farm, {})
-    field = find_or_add(act, fields, where.field, {"farm_id": farm})
-    visit, name, known = _visit_for_plan(act, where, field, digest)
+    field, made = _field_for(act, where)
+    visit, known = _visit_for_plan(act, where, field, digest, made)
+    at = there(act.connection, visit, made)
     if known:
-        return Added("planned spots", 0, len(plan.spots), visit=name, notes=plan.notes)
+        return at.added("planned spots", 0, len(plan.spots), notes=plan.notes)
     if plan.outline is not None:
         _note_shape(act, "fields", field, plan.outline)
     zone_ids = {}
@@ -145,11 +226,13 @@ def add_plan(act: Act, where: Where, plan: PlanFile | str | Path) -> Added:
             }
         )
     act.connection.execute(spots.insert(), rows)
-    return Added("planned spots", len(rows), visit=name, notes=plan.notes)
+    return at.added("planned spots", len(rows), notes=plan.notes)
 
 
-def _visit_for_plan(act: Act, where: Where, field: int, digest: str) -> tuple[int, str, bool]:
-    """Number and name of the visit, and whether it holds this plan already."""
+def _visit_for_plan(
+    act: Act, where: Where, field: int, digest: str, made: list[str]
+) -> tuple[int, bool]:
+    """Number of the visit, and whether it holds this plan already."""
     query = select(visits.c.id, visits.c.name, visits.c.plan_digest).where(
         visits.c.field_id == field
     )
@@ -157,26 +240,26 @@ def _visit_for_plan(act: Act, where: Where, field: int, digest: str) -> tuple[in
     if where.visit is None:
         for row in all_:
             if row.plan_digest == digest:
-                return row.id, row.name, True
+                return row.id, True
         if all_ and not _spots_in(act, all_[-1].id):
-            return all_[-1].id, all_[-1].name, False
+            return all_[-1].id, False
         taken = {key_of(row.name) for row in all_}
         number = len(all_) + 1
         while f"visit {number}" in taken:
             number += 1
         name = f"visit {number}"
-        return find_or_add(act, visits, name, {"field_id": field}), name, False
+        return _made(act, visits, name, {"field_id": field}, made), False
     for row in all_:
         if key_of(row.name) == key_of(where.visit):
             if row.plan_digest == digest:
-                return row.id, row.name, True
+                return row.id, True
             if _spots_in(act, row.id):
                 raise InputError(
                     f"{where.text} has spots of its own already, not those of this plan; "
                     "name another visit: --visit NAME"
                 )
-            return row.id, row.name, False
-    return find_or_add(act, visits, where.visit, {"field_id": field}), where.visit, False
+            return row.id, False
+    return _made(act, visits, where.visit, {"field_id": field}, made), False
 
 
 def _spots_in(act: Act, visit: int) -> int:

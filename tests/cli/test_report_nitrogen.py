@@ -1,0 +1,97 @@
+"""What a report says of nitrogen: the arithmetic that was used, what came off, rough dates."""
+
+from __future__ import annotations
+
+import html
+import json
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+Run = Callable[..., Any]
+VISIT = Path(__file__).parents[2] / "sample_images" / "spring_visit"
+
+
+@pytest.fixture
+def report(run: Run, tmp_path: Path) -> Callable[..., tuple[str, dict[str, Any]]]:
+    """Text of the page, and the record, of the Pole field."""
+
+    def go(*more: object, counts: Path = VISIT / "pole_field.csv") -> tuple[str, dict[str, Any]]:
+        page, values = tmp_path / "r.html", tmp_path / "r.json"
+        result = run(
+            "report", counts, "--stage", "Feekes 3", "--yield-goal", "80 bu/ac", "--weather",
+            VISIT / "weather.csv", "--html", page, "--json", values, *more,
+        )  # fmt: skip
+        assert result.exit_code == 0, result.output
+        text = re.sub(r"</?(span|b|strong|em)\b[^>]*>", "", page.read_text("utf-8"))
+        text = re.sub(r"<style.*?</style>|<[^>]+>", " ", text, flags=re.S)
+        return " ".join(html.unescape(text).split()), json.loads(values.read_text("utf-8"))
+
+    return go
+
+
+def test_credits_are_listed_and_taken_off_once(
+    report: Callable[..., tuple[str, dict[str, Any]]],
+) -> None:
+    text, kept = report("--fall-n", "30 lb/ac", "--manure", "20 lb/ac")
+    assert "In all, credits already taken off" in text
+    assert (
+        "88-120 lb N/ac minus 30 lb N/ac of fall nitrogen minus 20 lb N/ac of manure = 38-70"
+        in text
+    )
+    for wrong in ("ake off what", "nothing taken off", "22-36", "66-84"):
+        assert wrong not in text
+        assert wrong not in json.dumps(kept)  # in no list of it, the assessment's own included
+    plain, _ = report()
+    assert "In all, nothing taken off yet" in plain
+    assert "credits already" not in plain
+
+
+def test_the_arithmetic_is_the_one_that_was_used(
+    report: Callable[..., tuple[str, dict[str, Any]]],
+) -> None:
+    """Kansas: 2.4 lb/bu, 10 lb per percent of organic matter (from memory)."""
+    text, kept = report(
+        "--whole-by", "kansas-nitrogen", "--nitrate", "15 lb/ac", "--organic-matter", "2"
+    )
+    assert "80 bu/ac x 2.4 lb N per bushel = 192 lb N/ac" in text
+    assert "less organic matter: 2 % x 10 lb = 20 lb N/ac" in text
+    assert "less soil nitrate: 15 lb" in text
+    assert "1.1-1.5" not in text
+    assert "1.1-1.5" not in json.dumps(kept)
+
+
+def test_a_figure_of_another_publisher_is_named(
+    report: Callable[..., tuple[str, dict[str, Any]]],
+) -> None:
+    text, _ = report("--rules", "kansas-replant@25/ft2")
+    said = "The whole is by common practice (US mid-Atlantic), not by Kansas State University."
+    assert said in text
+    assert "not by" not in report()[1]["nitrogen"]["whole_by"]
+
+
+def test_rough_dates_and_now(report: Callable[..., tuple[str, dict[str, Any]]]) -> None:
+    text, kept = report("--product", "uan28", "--price", "320/ton")
+    early, main = kept["nitrogen"]["doses"]
+    assert early["now"]
+    assert early["from"] is None
+    assert "from 19 February" not in text
+    assert main["before"] == "2027-04-25"
+    assert "roughly before 25 April 2027 (a figure from Maryland" in text
+    assert "split a stem, no node above the ground yet" in main["when"]
+    assert "Costs are in the currency of the price" in text
+
+
+def test_one_spot_has_no_plan(
+    report: Callable[..., tuple[str, dict[str, Any]]], tmp_path: Path
+) -> None:
+    one = tmp_path / "one.csv"
+    one.write_text("spot,observer,plants,shoots,area\n1,ann,31,93,square:12in\n", encoding="utf-8")
+    text, kept = report(counts=one)
+    assert kept["nitrogen"]["doses"] == []
+    assert kept["nitrogen"]["why_none"].startswith("No rates yet: ")
+    assert "No rates yet: " in text
+    assert "This plan is for" not in text

@@ -1,0 +1,109 @@
+"""Two visits: which is meant, when each was, and what changed with its interval."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from tests.store.helpers import NORTH, at, counts, entry, hand_csv, plan, write
+from tillercount.definition import Definition
+from tillercount.field import SpotDensity, estimate_field
+from tillercount.store import Season, Where
+from tillercount.store.history import change_between
+
+FIRST = Where("Elm Hill", "North", "visit 1")
+
+
+def by_hand(plants: list[float]) -> list[SpotDensity]:
+    return [
+        SpotDensity(
+            spot=str(n), source="hand", plants_per_m2=value, shoots_per_m2=None, area_m2=1.0,
+            definition=Definition.STEMS, observer="Ash",
+        )
+        for n, value in enumerate(plants)
+    ]  # fmt: skip
+
+
+def test_the_difference_is_welchs() -> None:
+    one, two = [200.0, 260.0, 150.0, 330.0, 240.0], [300.0, 420.0, 280.0, 390.0]
+    (change,) = change_between(estimate_field(by_hand(one)), estimate_field(by_hand(two)))
+    known = stats.ttest_ind(two, one, equal_var=False).confidence_interval(0.9)
+    assert change.what == "plants"
+    assert (change.low, change.high) == pytest.approx((known.low, known.high), rel=1e-6)
+    assert change.mean == pytest.approx(np.mean(two) - np.mean(one))
+    assert change.clear == (known.low > 0)
+
+
+def test_its_interval_holds_as_often_as_it_says() -> None:
+    rng = np.random.default_rng(5)
+    held = 0
+    for _ in range(200):
+        one = estimate_field(by_hand(list(rng.normal(220.0, 40.0, 8))))
+        two = estimate_field(by_hand(list(rng.normal(260.0, 60.0, 6))))
+        (change,) = change_between(one, two)
+        held += change.low <= 40.0 <= change.high
+    assert abs(held / 200 - 0.9) < 3.5 * math.sqrt(0.9 * 0.1 / 200)
+
+
+def test_two_visits(season: Season, tmp_path: Path) -> None:
+    rows = "\n".join(f"{n},Ash,{20 + n % 3},{60 + n},1 ft2" for n in range(6))
+    season.add_hand_counts(hand_csv(tmp_path / "h.csv", rows), NORTH)
+    (alone,) = season.history(NORTH).visits
+    assert not alone.date.by_photos
+    later = Where("Elm Hill", "North", "later")
+    taken = [entry(n, taken_at=f"2027-03-{28 + n}T09:30:00") for n in range(3)]
+    season.add_counts(counts(taken), later)
+    past = season.history(NORTH)
+    assert (past.here.name, past.is_last, past.since) == ("later", True, "visit 1")
+    assert past.here.date.text == "2027-03-28 to 2027-03-30"
+    assert [change.what for change in past.changes] == ["plants", "shoots"]
+    earlier = season.history(FIRST)
+    assert (earlier.is_last, earlier.since, earlier.changes) == (False, "", ())
+    file = tmp_path / "a.csv"
+    season.export(file, later)
+    assert file.read_text(encoding="utf-8").splitlines()[1].endswith("2027-03-28")
+    assert {row["visit"]: row["date"] for row in season.overview()}["later"].startswith("2027-03")
+
+
+def test_a_position_with_a_digit_wrong_is_named(season: Season, tmp_path: Path) -> None:
+    lines = ["spot,plants,shoots,area,lat,lon"]
+    for number in range(1, 6):
+        lat, lon = at(60.0 * number, 0)
+        lines.append(f"{number},20,60,1 ft2,{lat + (0.1 if number == 4 else 0.0):.6f},{lon:.6f}")
+    file = tmp_path / "h.csv"
+    file.write_text("\n".join(lines), encoding="utf-8")
+    season.add_hand_counts(file, NORTH)
+    (note,) = [note for note in season.summary(NORTH).notes if "mistyped" in note]
+    assert note.startswith("spot 4: its hand count at 38.6")
+    assert "6.9 mi (11.1 km) from the middle of the others" in note
+
+
+def test_a_position_off_its_planned_place_is_named(season: Season, tmp_path: Path) -> None:
+    season.add_plan(write(tmp_path / "p.geojson", plan([(0, 0), (90, 0)])), NORTH)
+    rows = []
+    for spot, east in (("1", 10.0), ("2", 1090.0)):
+        lat, lon = at(east, 0)
+        rows.append(f"{spot},20,60,1 ft2,{lat:.6f},{lon:.6f}")
+    file = tmp_path / "h.csv"
+    file.write_text("\n".join(["spot,plants,shoots,area,lat,lon", *rows]), encoding="utf-8")
+    season.add_hand_counts(file, NORTH)
+    (note,) = [note for note in season.summary(NORTH).notes if "mistyped" in note]
+    assert note.startswith("spot 2: ")
+    assert "3,281 ft (1,000 m) from where it was planned" in note
+
+
+def test_a_visit_that_cant_be_put_together_hides_no_other(season: Season, tmp_path: Path) -> None:
+    for name, words in (("a", "tillers"), ("b", "stems")):
+        file = tmp_path / f"{name}.csv"
+        file.write_text(f"spot,plants,shoots,area,definition\n{name},,60,1 ft2,{words}\n")
+        season.add_hand_counts(file, FIRST)
+    season.add_hand_counts(hand_csv(tmp_path / "h.csv", "1,Ash,20,61,1 ft2"),
+                           Where("Elm Hill", "North", "later"))  # fmt: skip
+    past = season.history(NORTH)
+    assert past.here.estimate is not None
+    assert (past.visits[0].estimate, past.since) == (None, "")
+    assert "turned into stems" in past.visits[0].problem

@@ -1,0 +1,155 @@
+"""``tillercount season rename`` and ``season remove``: putting right what was added by mistake."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from tillercount.cli.guard import guarded
+from tillercount.cli.seasonoptions import Store, Who
+from tillercount.cli.seasonplace import opened, where_of
+
+if TYPE_CHECKING:
+    from tillercount.store import Season, Where
+
+__all__ = ["remove", "rename"]
+
+
+@guarded
+def rename(
+    store: Store,
+    to: Annotated[str, typer.Option("--to", metavar="NAME", help="The new name.")],
+    farm: Annotated[
+        str | None, typer.Option(metavar="NAME", help="Alone: the farm gets the new name.")
+    ] = None,
+    field: Annotated[
+        str | None, typer.Option(metavar="NAME", help="Without --visit: the field gets it.")
+    ] = None,
+    visit: Annotated[
+        str | None, typer.Option(metavar="NAME", help="Of the field: the visit gets it.")
+    ] = None,
+    who: Who = None,
+) -> None:
+    """Give a farm, a field or a visit another name; all that is in it stays."""
+    from tillercount.errors import InputError
+    from tillercount.store import Where
+
+    if farm is None and field is None and visit is None:
+        raise InputError("say what to rename: --farm NAME, --field NAME or --visit NAME")
+    with opened(store, who) as kept:
+        if field is None and visit is None:
+            what = "farm"
+            # any field leads to its farm
+            fields = [row["field"] for row in kept.overview() if _same(row["farm"], farm or "")]
+            where = where_of(kept, farm, fields[0] if fields else "", None)
+        else:
+            what = "field" if visit is None else "visit"
+            where = where_of(kept, farm, field, visit)
+        was = kept.rename(where, to, what)
+        now = " ".join(to.split())
+        names = {"farm": where.farm, "field": where.field, "visit": where.visit or ""}
+        place = Where(**{**names, what: now})
+        typer.echo(f"{what} {was!r} is now {now!r}: {place.text if what != 'farm' else now}")
+
+
+@guarded
+def remove(
+    store: Store,
+    farm: Annotated[str | None, typer.Option(metavar="NAME", help="Whose field it is.")] = None,
+    field: Annotated[
+        str | None, typer.Option(metavar="NAME", help="Alone: the field with all its visits.")
+    ] = None,
+    visit: Annotated[
+        str | None, typer.Option(metavar="NAME", help="The visit with all that is in it.")
+    ] = None,
+    hand_count: Annotated[
+        str | None, typer.Option(metavar="SPOT", help="Only the hand count of this spot.")
+    ] = None,
+    observer: Annotated[
+        str | None, typer.Option(metavar="NAME", help="With --hand-count: whose.")
+    ] = None,
+    photo: Annotated[
+        str | None, typer.Option(metavar="PHOTO", help="Only this photo: file name, or its hash.")
+    ] = None,
+    yes: Annotated[bool, typer.Option("--yes", help="Don't ask.")] = False,
+    backed_up: Annotated[
+        bool, typer.Option("--backed-up", help="A server's backup is made. Files are copied here.")
+    ] = False,
+    who: Who = None,
+) -> None:
+    """Take out a field, a visit, a hand count or a photo; the season's file is copied first.
+
+    Photos on the disk are never touched.
+    """
+    from tillercount.errors import InputError
+
+    if hand_count is not None and photo is not None:
+        raise InputError("give --hand-count or --photo, one at a time")
+    if hand_count is None and photo is None and field is None and visit is None:
+        raise InputError(
+            "say what to take out: --field NAME, --visit NAME, --hand-count SPOT or --photo NAME"
+        )
+    if observer is not None and hand_count is None:
+        raise InputError("--observer goes with --hand-count SPOT")
+    with opened(store, who) as kept:
+        if photo is not None:
+            given = where_of(kept, farm, field, visit) if farm or field or visit else None
+            _ask(f"the photo {photo}{f' of {given.text}' if given else ''}", yes)
+            (name, at), copy = kept.remove_photo(photo, given)
+            typer.echo(f"photo {name} taken out of {at}; add it again to bring it back")
+        elif hand_count is not None:
+            where = where_of(kept, farm, field, visit)
+            _ask(f"the hand count of spot {hand_count}, {where.text}", yes)
+            at, copy = kept.remove_hand_count(where, hand_count, observer)
+            typer.echo(
+                f"hand count of spot {hand_count} taken out of {at}; add its file again to bring "
+                "it back"
+            )
+        else:
+            where = where_of(kept, farm, field, visit)
+            _ask(_held(kept, where), yes)
+            gone, copy = kept.remove(where, backed_up=backed_up)
+            typer.echo(f"taken out: {', '.join(gone)} ({where.text})")
+        _say_copy(copy)
+
+
+def _same(one: str, other: str) -> bool:
+    from tillercount.names import key_of
+
+    return key_of(one) == key_of(other)
+
+
+def _held(kept: Season, where: Where) -> str:
+    """What would go, with how much is in it."""
+    held = kept.contents(where)
+    parts = [
+        f"{number} {what.removesuffix('s') if number == 1 else what}"
+        for what, number in held.items()
+        if number and not (what == "visits" and where.visit is not None)
+    ]
+    what = "the field" if where.visit is None else "the visit"
+    return f"{what} {where.text} with {', '.join(parts) or 'nothing in it'}"
+
+
+def _ask(what: str, yes: bool) -> None:
+    """Go on only if somebody says so."""
+    from tillercount.errors import InputError
+
+    if yes:
+        return
+    try:
+        sure = typer.confirm(f"Take out {what}?", default=False)
+    except typer.Abort:
+        typer.echo()
+        raise InputError(
+            "nobody answered, so nothing was taken out; give --yes to do it unasked"
+        ) from None
+    if not sure:
+        raise InputError("nothing was taken out")
+
+
+def _say_copy(copy: Path | None) -> None:
+    if copy is not None:
+        typer.echo(f"the season as it was before: {copy} (to go back, use that file)")

@@ -1,0 +1,58 @@
+"""The visits to a field on the screen: which one this is, the others, what changed."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import typer
+
+if TYPE_CHECKING:
+    from tillercount.store import Change, History, Visited
+
+__all__ = ["show_changes", "visit_line"]
+
+
+def visit_line(past: History) -> str:
+    """The visit with its date, and which of how many it is."""
+    here = past.here
+    text = f"{here.name} ({here.date.text})"
+    if len(past.visits) == 1:
+        return text
+    if past.is_last:
+        return f"{text}, the last of {len(past.visits)} visits"
+    return f"{text}, NOT the last of {len(past.visits)} visits: that is {past.visits[-1].name}"
+
+
+def show_changes(past: History) -> None:
+    """What changed since the visit before, and the other visits."""
+    for change in past.changes:
+        typer.echo(f"since {past.since}: {_change(change)}")
+    if past.changes:
+        typer.echo("  (the two means taken as independent: the spots aren't the same plants)")
+    others = [one for number, one in enumerate(past.visits) if number != past.at]
+    for one in others:
+        typer.echo(f"other visit: {one.name} ({one.date.text}): {_means(one)}")
+    if others:
+        typer.echo("  show one: --visit NAME")
+
+
+def _change(change: Change) -> str:
+    from tillercount.units import per_ft2
+
+    mean, low, high = (per_ft2(value) for value in (change.mean, change.low, change.high))
+    clear = "" if change.clear else "; no clear change"
+    return (
+        f"{change.what} {mean:+.1f} per ft² ({low:+.1f} to {high:+.1f}, {change.level:.0%} "
+        f"interval{clear})"
+    ).replace("-", "−")
+
+
+def _means(visit: Visited) -> str:
+    from tillercount.units import per_ft2
+
+    if visit.estimate is None:
+        return visit.problem or "nothing counted"
+    found = ((what, getattr(visit.estimate, what)) for what in ("plants", "shoots"))
+    return ", ".join(
+        f"{per_ft2(one.mean):.1f} {what} per ft²" for what, one in found if one is not None
+    )

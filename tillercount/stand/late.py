@@ -1,0 +1,44 @@
+"""Nitrogen after jointing: what is in print on how late it still pays, and what to mind."""
+
+from __future__ import annotations
+
+from tillercount.stand.stage import Stage
+
+__all__ = ["LAST_USEFUL", "late_lines", "past_use"]
+
+LAST_USEFUL = 6.0
+"""Feekes stage that the University of Delaware calls about the last useful time."""
+
+_AT_JOINTING = (
+    "The crop has jointed: early nitrogen to make tillers comes too late and is no longer "
+    "part of the plan.",
+    "Put on what is still due at once where the ground carries you; the last useful time is "
+    "about Feekes 6 (University of Delaware).",
+)
+
+
+def past_use(stage: Stage | None) -> bool:
+    """Whether the crop is past the last stage that print calls useful, by the later side."""
+    return stage is not None and stage.feekes[1] > LAST_USEFUL
+
+
+def late_lines(stage: Stage) -> tuple[str, ...]:
+    """What to know of nitrogen once the crop has jointed.
+
+    Sources: Ohio State University, C.O.R.N. 2023-07 (any time up to Feekes 6 without loss of
+    yield) and in the press 2017 (before Feekes 7, Tri-State 1995 edition); University of Delaware
+    (about Feekes 6). No response at Feekes 7 to 9 was found in print; uptake and tracks are common
+    practice.
+    """
+    if not past_use(stage):
+        return _AT_JOINTING
+    return (
+        f"{stage.words} is late for nitrogen. In print, yield isn't lost up to Feekes 6 (Ohio "
+        "State University 2023) or until just short of Feekes 7 (the same, 2017), and about "
+        "Feekes 6 is the last useful time (University of Delaware).",
+        "What a pound still brings at Feekes 7 to 9 isn't in the publications read here: the crop "
+        "takes nitrogen up until Feekes 10 (common practice), but don't count on the yield goal "
+        "any more. Ask a local adviser whether a pass pays, and at what rate.",
+        "Wheels break jointed stems, and those don't grow again: keep to tracks that are there, "
+        "and set the loss against the gain (common practice).",
+    )

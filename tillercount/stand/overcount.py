@@ -1,0 +1,48 @@
+"""What photos' over-count of plants may mean for a verdict.
+
+From above one can't see which shoots hang together. On pictures that the project's own renderer
+didn't make, plants came out a fifth to a third too many (12 photos of another renderer: +31 %; 21
+real photos against readings by eye: +22 %; see the model's card). The interval knows only a part of
+it, so the border that it could cross is named.
+"""
+
+from __future__ import annotations
+
+from tillercount.field.estimate import FieldEstimate
+from tillercount.stand.cautions import Advice
+from tillercount.stand.classify import Classified
+from tillercount.stand.words import join, number_text
+
+__all__ = ["OVERCOUNT", "crossed", "overcount"]
+
+OVERCOUNT = (1.2, 4 / 3)
+"""Photo count over true count on such pictures: a fifth to a third too many."""
+
+
+def crossed(plants: Classified) -> list[float]:
+    """Borders between classes, in the rule's unit, that lie between the count and the truth."""
+    low = plants.mean / OVERCOUNT[1]
+    return [border for border in plants.rule.class_borders if low < border <= plants.mean]
+
+
+def overcount(field: FieldEstimate, plants: Classified | None) -> Advice | None:
+    """The caution, where photos without hand counts beside them drive the plants; else None."""
+    by_photo = [s for s in field.used if s.source == "photo" and s.plants_per_m2 is not None]
+    if not by_photo or field.paired or field.plants is None:
+        return None
+    said = (
+        "Photo counts of plants tend to be a fifth to a third too many on real pictures; dig some "
+        "spots and give them as hand counts."
+    )
+    if plants is not None and len(by_photo) == field.plants.n:
+        ends = [number_text(plants.mean / times) for times in reversed(OVERCOUNT)]
+        borders = crossed(plants)
+        unit = "square foot" if plants.rule.unit == "ft2" else "square meter"
+        if borders:
+            names = join([f"{border:g}" for border in borders])
+            plural = "s" if len(borders) > 1 else ""
+            said += (
+                f" Then {number_text(plants.mean)} per {unit} would be {ends[0]} to {ends[1]}, "
+                f"across or near the border{plural} of {names}."
+            )
+    return Advice(said, "the model's card, other renderer and real photos")

@@ -1,0 +1,123 @@
+"""What has to be said before a verdict is read: counts, sizes and rules that may be wrong for it.
+
+These lines stand first on the screen, the page and the report, and first among the flags.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+
+from tillercount.field.estimate import ASSUMED_CV, FieldEstimate
+from tillercount.field.observers import observer_differences
+from tillercount.field.photoflags import PhotoFlag, photo_flags, size_in_doubt
+from tillercount.field.spots import SpotDensity
+from tillercount.handlimits import SIZE_WORDS
+from tillercount.stand.classify import Classified
+from tillercount.stand.library import list_rules
+from tillercount.stand.ruleset import RuleSet
+from tillercount.stand.stage import Stage
+from tillercount.stand.where import holds_for, outside
+from tillercount.stand.words import percent
+
+__all__ = ["counts_warnings", "default_line", "other_photo_flags", "places_of", "rule_warnings"]
+
+_NAMED = 6
+"""Photos or spots named one by one; more are counted."""
+_SPRING_FEEKES = 4.0
+"""From here small grains sown in fall are in their spring: common practice."""
+_FALL_MONTHS = range(8, 13)
+
+
+def counts_warnings(field: FieldEstimate, results: Sequence[Classified] = ()) -> list[str]:
+    """What is wrong with the counts: people who differ, sizes that can't be, one spot alone."""
+    apart = [one for one in observer_differences(field.listed) if one.differ]
+    lines = [one.line for one in apart]
+    odd = [(s.spot, flag) for s in field.listed for flag in s.flags if SIZE_WORDS in flag]
+    if odd:
+        others = list(dict.fromkeys(spot for spot, _ in odd[1:]))
+        more = f" (and likewise spot {_some(others)})" if others else ""
+        lines.append(f"spot {odd[0][0]}: {odd[0][1]}{more}")
+    photos = sum(spot.source == "photo" for spot in field.listed)
+    doubted = size_in_doubt(photo_flags(field.listed))
+    if doubted:
+        names = list(dict.fromkeys(name for flag in doubted for name in flag.photos))
+        far = " (or the photo was taken from too far off)" if _only_scale(doubted) else ""
+        lines.append(
+            f"check the size in --area and its unit{far}: {len(names)} of {photos} photo"
+            f"{'s' if photos != 1 else ''} flagged for it ({_grouped(doubted)}); a wrong size "
+            "makes the densities wrong"
+        )
+    for one in results:
+        top = one.probabilities[one.class_]
+        if one.n == 1:
+            lines.append(
+                f"one spot only (n = 1): {percent(top)} “{one.class_}” by {one.rule.measures} "
+                f"rests on an assumed difference between spots of {ASSUMED_CV:.0%}, since one spot "
+                "says nothing about the rest of the field; don't act on it"
+            )
+    return lines
+
+
+def _only_scale(flags: Sequence[PhotoFlag]) -> bool:
+    return all(flag.name == "scale" for flag in flags)
+
+
+def other_photo_flags(field: FieldEstimate) -> list[str]:
+    """The photos' other flags, grouped, in one line; nothing where there are none."""
+    flags = photo_flags(field.listed)
+    others = [flag for flag in flags if flag not in size_in_doubt(flags)]
+    return [f"photos flagged: {_grouped(others)}"] if others else []
+
+
+def _grouped(flags: Sequence[PhotoFlag]) -> str:
+    return "; ".join(f"{flag.name}: {_some(flag.photos)}" for flag in flags)
+
+
+def _some(names: Sequence[str]) -> str:
+    more = len(names) - _NAMED
+    return ", ".join(names[:_NAMED]) + (f" and {more} more" if more > 0 else "")
+
+
+def rule_warnings(
+    rules: RuleSet,
+    places: Sequence[tuple[float, float]] = (),
+    *,
+    stage: Stage | None = None,
+    seen: dt.date | None = None,
+) -> list[str]:
+    """What is wrong with these rules for this field: its place, its season, their source."""
+    lines = []
+    away = outside(rules, places, list_rules())
+    if away:
+        lines.append(away)
+    if rules.doubt:
+        lines.append(rules.doubt)
+    if rules.stage.season == "fall" and not (seen is not None and seen.month in _FALL_MONTHS):
+        spring = (
+            f"{stage.words} is spring"
+            if stage is not None and stage.feekes[1] >= _SPRING_FEEKES
+            else f"{seen:%B} isn't fall"
+            if seen is not None
+            else "not for spring, when it is too late for that"
+        )
+        lines.append(
+            f"these rules ({rules.name}) were written for the fall, when there is still time to "
+            f"sow again; {spring}"
+        )
+    return lines
+
+
+def default_line(rules: RuleSet, places: Sequence[tuple[float, float]]) -> list[str]:
+    """Which rules were taken because nobody chose, where nobody knows where the field lies."""
+    if places:
+        return []
+    return [
+        f"no --rules given, so {rules.name} was taken, which is for {holds_for(rules)}; elsewhere "
+        "choose others (tillercount rules list)"
+    ]
+
+
+def places_of(spots: Sequence[SpotDensity]) -> list[tuple[float, float]]:
+    """Positions of the spots that have one, (lat, lon)."""
+    return [(s.lat, s.lon) for s in spots if s.lat is not None and s.lon is not None]

@@ -1,0 +1,160 @@
+"""What a person changes in a season by hand: spots, counts, names, and what shouldn't be there."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, Engine
+
+from tillercount.errors import InputError
+from tillercount.store.acts import REMOVED, Act, acting
+from tillercount.store.added import Placed
+from tillercount.store.edits import assign, correct, hand_counts_beside
+from tillercount.store.engine import reading, sqlite_file
+from tillercount.store.migrate import copy_file
+from tillercount.store.read import summary
+from tillercount.store.removing import (
+    contents,
+    remove_field,
+    remove_hand_count,
+    remove_photo,
+    remove_visit,
+)
+from tillercount.store.renaming import rename
+from tillercount.store.visits import Where, there
+
+__all__ = ["Changing"]
+
+
+class Changing:
+    """The part of `tillercount.store.Season` that changes what is there."""
+
+    _engine: Engine
+    _who: str
+
+    def assign(
+        self, photo: str, spot: str | None, where: Where | None = None, *, new: bool = False
+    ) -> Placed:
+        """See `tillercount.store.edits.assign`."""
+        detail = f"{photo} to {f'spot {spot}' if spot is not None else 'no spot'}"
+        if where is not None:
+            detail += f" of {where.text}"
+        with acting(self._engine, "assign", self._who, detail=detail) as act:
+            return assign(act, photo, spot, where, new=new)
+
+    def correct(
+        self,
+        photo: str,
+        plants: float | None = None,
+        shoots: float | None = None,
+        *,
+        where: Where | None = None,
+        note: str = "",
+        withdraw: bool = False,
+    ) -> dict[str, Any]:
+        """See `tillercount.store.edits.correct`.
+
+        Where its spot was counted by hand too, which goes before the photo, the result says under
+        ``means`` what the visit's means (per m²) were before and are after.
+        """
+        with acting(self._engine, "correct", self._who, detail=photo) as act:
+            visit = hand_counts_beside(act.connection, photo, where)
+            before = {} if visit is None else _means(act.connection, visit)
+            done = correct(act, photo, plants, shoots, where=where, note=note, withdraw=withdraw)
+            numbers = [f"{what} {v:g}" for what, v in done["holds"].items() if v is not None]
+            back = ["back to the model"] if withdraw else []
+            at = there(act.connection, done["visit"]).text
+            act.tell(f"{done['photo']} of {at}: {', '.join([*back, *numbers])}")
+            if visit is not None:
+                after = _means(act.connection, visit)
+                done["means"] = {what: (one, after.get(what)) for what, one in before.items()}
+            return done
+
+    def rename(self, where: Where, to: str, what: str) -> str:
+        """See `tillercount.store.renaming.rename`."""
+        with acting(self._engine, "rename", self._who) as act:
+            was = rename(act, where, to, what)
+            inside = {"farm": "", "field": f" of {where.farm}"}.get(
+                what, f" of {where.farm}, {where.field}"
+            )
+            act.tell(f"{what} {was!r}{inside} to {' '.join(to.split())!r}")
+            return was
+
+    def contents(self, where: Where) -> Mapping[str, int]:
+        """See `tillercount.store.removing.contents`."""
+        with reading(self._engine) as connection:
+            return contents(connection, where)
+
+    def remove(self, where: Where, *, backed_up: bool = False) -> tuple[list[str], Path | None]:
+        """Erase a visit, or without a visit's name a field with all its visits.
+
+        Returns
+        -------
+        tuple
+            What is gone, in words, and the copy of the whole file that was made first; None on a
+            server.
+
+        Raises
+        ------
+        InputError
+            Not there; no copy can be made; or a server, and nobody says that it is backed up.
+        """
+        def erase(act: Act) -> tuple[str, list[str]]:
+            gone = (remove_field if where.visit is None else remove_visit)(act, where)
+            return f"{', '.join(gone)} ({where.text})", gone
+
+        if sqlite_file(self._engine.url) is None and not backed_up:
+            raise InputError(
+                f"{where.text} would be gone for good, and a server can't be copied from here; "
+                "make a backup of the database, then give --backed-up"
+            )
+        with reading(self._engine) as connection:
+            contents(connection, where)  # which says what isn't there, before anything is copied
+        return self._removed(erase)
+
+    def remove_hand_count(
+        self, where: Where, spot: str, observer: str | None = None
+    ) -> tuple[str, Path | None]:
+        """See `tillercount.store.removing.remove_hand_count`; where it was, and the copy."""
+        def end(act: Act) -> tuple[str, str]:
+            at = remove_hand_count(act, where, spot, observer).text
+            return f"hand count of spot {spot}, {at}", at
+
+        return self._removed(end)
+
+    def remove_photo(
+        self, photo: str, where: Where | None = None
+    ) -> tuple[tuple[str, str], Path | None]:
+        """See `tillercount.store.removing.remove_photo`; its name, where it was, and the copy."""
+        def end(act: Act) -> tuple[str, tuple[str, str]]:
+            name, at = remove_photo(act, photo, where)
+            return f"photo {name}, {at.text}", (name, at.text)
+
+        return self._removed(end)
+
+    def _removed(self, take: Callable[[Act], tuple[str, Any]]) -> tuple[Any, Path | None]:
+        """Take something out, the file being copied first; a copy not needed goes again."""
+        file = sqlite_file(self._engine.url)
+        copy = None if file is None else copy_file(file, "before-remove")
+        try:
+            with acting(self._engine, REMOVED, self._who) as act:
+                said, found = take(act)
+                act.tell(said if copy is None else f"{said}; before that: {copy.name}")
+        except BaseException:
+            if copy is not None:
+                copy.unlink(missing_ok=True)
+            raise
+        return found, copy
+
+
+def _means(connection: Connection, visit: int) -> dict[str, float | None]:
+    """A visit's means per m²; empty where its counts can't be put together."""
+    at = there(connection, visit)
+    try:
+        estimate = summary(connection, Where(at.farm, at.field, at.visit)).estimate
+    except InputError:
+        return {}
+    found = {what: getattr(estimate, what, None) for what in ("plants", "shoots")}
+    return {what: None if one is None else one.mean for what, one in found.items()}

@@ -1,0 +1,135 @@
+"""The visits to a field one after the other, and what changed from one to the next."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from sqlalchemy import Connection, select
+
+from tillercount.errors import InputError
+from tillercount.field import FieldEstimate
+from tillercount.field.density import DensityEstimate, pooled_df, student
+from tillercount.store.dates import VisitDate, visit_dates
+from tillercount.store.read import summary
+from tillercount.store.tables import visits
+from tillercount.store.visits import Where, field_of, visit_of
+
+__all__ = ["Change", "History", "Visited", "change_between", "history"]
+
+
+@dataclass(frozen=True)
+class Visited:
+    """One visit: its name, when it was, and its means.
+
+    ``estimate`` is None where nothing is counted, or where ``problem`` says why the counts can't be
+    put together.
+    """
+
+    name: str
+    date: VisitDate
+    estimate: FieldEstimate | None
+    problem: str = ""
+
+
+@dataclass(frozen=True)
+class Change:
+    """Difference of two visits' means of ``what``, per m², with its interval at ``level``."""
+
+    what: str
+    mean: float
+    low: float
+    high: float
+    level: float
+
+    @property
+    def clear(self) -> bool:
+        """Whether the interval leaves out that nothing changed."""
+        return self.low > 0 or self.high < 0
+
+
+@dataclass(frozen=True)
+class History:
+    """The visits to a field in the order they were added, the one meant, and what changed.
+
+    Attributes
+    ----------
+    visits : tuple of Visited
+    at : int
+        Which of them is meant.
+    since : str
+        Name of the counted visit before it; "" without one.
+    changes : tuple of Change
+        Since then, for plants and shoots where both have them.
+    """
+
+    visits: tuple[Visited, ...]
+    at: int
+    since: str
+    changes: tuple[Change, ...]
+
+    @property
+    def here(self) -> Visited:
+        """The visit that is meant."""
+        return self.visits[self.at]
+
+    @property
+    def is_last(self) -> bool:
+        """Whether it is the one added last."""
+        return self.at == len(self.visits) - 1
+
+
+def history(connection: Connection, where: Where, *, level: float = 0.9) -> History:
+    """The visits to a field, and what changed since the counted one before that of ``where``.
+
+    Raises
+    ------
+    InputError
+        No such field or visit.
+    """
+    field = field_of(connection, where)
+    meant, _ = visit_of(connection, where)
+    rows = connection.execute(
+        select(visits.c.id, visits.c.name).where(visits.c.field_id == field).order_by(visits.c.id)
+    ).all()
+    dates = visit_dates(connection, field)
+    found = []
+    for row in rows:
+        estimate, problem = None, ""
+        try:
+            at_visit = Where(where.farm, where.field, row.name)
+            estimate = summary(connection, at_visit, level=level).estimate
+        except InputError as error:  # of one visit, which mustn't hide the others
+            problem = str(error)
+        found.append(Visited(row.name, dates[row.id], estimate, problem))
+    at = [row.id for row in rows].index(meant)
+    earlier = [one for one in found[:at] if one.estimate is not None]
+    now = found[at].estimate
+    if not earlier or now is None:
+        return History(tuple(found), at, "", ())
+    before = earlier[-1].estimate
+    assert before is not None
+    return History(tuple(found), at, earlier[-1].name, change_between(before, now))
+
+
+def change_between(before: FieldEstimate, now: FieldEstimate) -> tuple[Change, ...]:
+    """Differences of the means of two visits.
+
+    Spots are drawn anew or found again only roughly, so the two means are taken as independent:
+    their variances add up, with Welch's degrees of freedom (Welch 1947, Biometrika 34:28-35; from
+    memory). The error that all photos share is then counted in both, though part of it is the same
+    and cancels: the interval is rather too wide than too narrow.
+    """
+    changes = []
+    for what in ("plants", "shoots"):
+        one: DensityEstimate | None = getattr(before, what)
+        two: DensityEstimate | None = getattr(now, what)
+        if one is None or two is None:
+            continue
+        if what == "shoots" and before.definition is not now.definition:
+            continue
+        mean = two.mean - one.mean
+        df = pooled_df((one.scale**2, one.df), (two.scale**2, two.df))
+        half = student((1 + now.level) / 2, df) * math.hypot(one.scale, two.scale)
+        changes.append(Change(what, mean, mean - half, mean + half, now.level))
+    return tuple(changes)

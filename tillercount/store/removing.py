@@ -1,0 +1,177 @@
+"""Taking out of a season what was put there by mistake.
+
+A hand count or a photo is ended, not erased: its rows stay, and adding its file again brings it
+back. A visit or a field is erased, with all that hangs on it; `Season` copies the file first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from sqlalchemy import Connection, Table, delete, func, select, update
+
+from tillercount.errors import InputError
+from tillercount.store.acts import Act, spot_key
+from tillercount.store.edits import photo_named
+from tillercount.store.tables import (
+    assessments,
+    corrections,
+    farms,
+    fields,
+    hand_counts,
+    photos,
+    placements,
+    predictions,
+    spots,
+    visits,
+    zones,
+)
+from tillercount.store.visits import There, Where, field_of, there, visit_of
+
+__all__ = ["contents", "remove_field", "remove_hand_count", "remove_photo", "remove_visit"]
+
+
+def contents(connection: Connection, where: Where) -> Mapping[str, int]:
+    """How much of each kind is in a visit; without a visit's name in all visits of the field."""
+    ids = _visits_meant(connection, where)
+    here = spots.c.visit_id.in_(ids)
+    standing = (placements.c.visit_id.in_(ids), placements.c.ended_id.is_(None))
+    fixed = select(func.count(corrections.c.id)).join_from(
+        corrections, placements, placements.c.photo_id == corrections.c.photo_id
+    )
+    counts = {
+        "visits": len(ids),
+        "spots": connection.scalar(select(func.count()).select_from(spots).where(here)),
+        "photos": connection.scalar(
+            select(func.count()).select_from(placements).where(*standing)
+        ),
+        "hand counts": connection.scalar(
+            select(func.count(hand_counts.c.id))
+            .join_from(hand_counts, spots)
+            .where(here, hand_counts.c.ended_id.is_(None))
+        ),
+        "corrections": connection.scalar(fixed.where(*standing)),
+        "assessments": connection.scalar(
+            select(func.count()).select_from(assessments).where(assessments.c.visit_id.in_(ids))
+        ),
+    }
+    return {what: int(number or 0) for what, number in counts.items()}
+
+
+def remove_field(act: Act, where: Where) -> list[str]:
+    """Erase a field with all its visits, and its farm if that has no other; what is gone."""
+    field = field_of(act.connection, where)
+    for visit in _visits_meant(act.connection, Where(where.farm, where.field)):
+        _erase_visit(act, visit)
+    return [*_erase_field(act, field)]
+
+
+def remove_visit(act: Act, where: Where) -> list[str]:
+    """Erase a visit, and its field if that has no other; what is gone."""
+    visit, name = visit_of(act.connection, where)
+    field = field_of(act.connection, where)
+    _erase_visit(act, visit)
+    gone = [f"visit {name!r}"]
+    left = select(func.count()).select_from(visits).where(visits.c.field_id == field)
+    if not act.connection.scalar(left):
+        gone += _erase_field(act, field)
+    return gone
+
+
+def remove_hand_count(act: Act, where: Where, spot: str, observer: str | None = None) -> There:
+    """End the hand count of one spot; the visit it was in.
+
+    Raises
+    ------
+    InputError
+        None there, or by several people and nobody is named.
+    """
+    visit, _ = visit_of(act.connection, where)
+    query = (
+        select(hand_counts.c.id, hand_counts.c.observer, hand_counts.c.observer_key)
+        .join_from(hand_counts, spots)
+        .where(spots.c.visit_id == visit, spots.c.name_key == spot_key(spot))
+        .where(hand_counts.c.ended_id.is_(None))
+    )
+    found = act.connection.execute(query).all()
+    if observer is not None:
+        key = " ".join(observer.split()).casefold()
+        found = [row for row in found if row.observer_key == key]
+    at = there(act.connection, visit)
+    if not found:
+        by = f" by {observer}" if observer is not None else ""
+        raise InputError(f"no hand count{by} of spot {spot!r} in {at.text}; {_counted(act, visit)}")
+    if len(found) > 1:
+        names = ", ".join(row.observer or "nobody named" for row in found)
+        raise InputError(
+            f"{len(found)} people counted spot {spot!r} in {at.text} ({names}); say whose count "
+            "goes: --observer NAME"
+        )
+    act.connection.execute(
+        update(hand_counts).where(hand_counts.c.id == found[0].id).values(ended_id=act.id)
+    )
+    return at
+
+
+def remove_photo(act: Act, photo: str, where: Where | None = None) -> tuple[str, There]:
+    """Take a photo out of its visit; its file name, and where it was."""
+    row: Any = photo_named(act.connection, photo, where)
+    act.connection.execute(
+        update(placements).where(placements.c.id == row.placement).values(ended_id=act.id)
+    )
+    return str(row.name), there(act.connection, int(row.visit_id))
+
+
+def _visits_meant(connection: Connection, where: Where) -> list[int]:
+    if where.visit is not None:
+        return [visit_of(connection, where)[0]]
+    field = field_of(connection, where)
+    return list(connection.scalars(select(visits.c.id).where(visits.c.field_id == field)))
+
+
+def _erase_visit(act: Act, visit: int) -> None:
+    """A visit's rows; photos that were never anywhere else go too."""
+    here = select(placements.c.photo_id).where(placements.c.visit_id == visit)
+    else_where = select(placements.c.photo_id).where(placements.c.visit_id != visit)
+    query = select(photos.c.id).where(photos.c.id.in_(here), photos.c.id.not_in(else_where))
+    only_here = list(act.connection.scalars(query))
+    _erase(act, placements, placements.c.visit_id == visit)
+    for start in range(0, len(only_here), 500):  # a database takes only so many values at once
+        some = only_here[start : start + 500]
+        for table in (corrections, predictions):
+            _erase(act, table, table.c.photo_id.in_(some))
+        _erase(act, photos, photos.c.id.in_(some))
+    inside = select(spots.c.id).where(spots.c.visit_id == visit)
+    _erase(act, hand_counts, hand_counts.c.spot_id.in_(inside))
+    _erase(act, assessments, assessments.c.visit_id == visit)
+    _erase(act, spots, spots.c.visit_id == visit)
+    _erase(act, visits, visits.c.id == visit)
+
+
+def _erase_field(act: Act, field: int) -> list[str]:
+    row = act.connection.execute(select(fields).where(fields.c.id == field)).one()
+    gone = [f"field {row.name!r}"]
+    _erase(act, zones, zones.c.field_id == field)
+    _erase(act, fields, fields.c.id == field)
+    left = select(func.count()).select_from(fields).where(fields.c.farm_id == row.farm_id)
+    if not act.connection.scalar(left):
+        name = act.connection.scalar(select(farms.c.name).where(farms.c.id == row.farm_id))
+        gone.append(f"farm {name!r}")
+        _erase(act, farms, farms.c.id == row.farm_id)
+    return gone
+
+
+def _erase(act: Act, table: Table, condition: Any) -> None:
+    act.connection.execute(delete(table).where(condition))
+
+
+def _counted(act: Act, visit: int) -> str:
+    query = (
+        select(spots.c.name)
+        .join_from(hand_counts, spots)
+        .where(spots.c.visit_id == visit, hand_counts.c.ended_id.is_(None))
+        .order_by(spots.c.id)
+    )
+    names = list(dict.fromkeys(act.connection.scalars(query.limit(12))))
+    return f"counted by hand there: {', '.join(names) or 'none'}"

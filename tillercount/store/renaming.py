@@ -1,0 +1,59 @@
+"""Another name for a farm, a field or a visit; all that is in it stays."""
+
+from __future__ import annotations
+
+from sqlalchemy import select, update
+
+from tillercount.errors import InputError
+from tillercount.store.acts import Act, find, key_of
+from tillercount.store.tables import farms, fields, visits
+from tillercount.store.visits import Where, field_of, visit_of
+
+__all__ = ["rename"]
+
+
+def rename(act: Act, where: Where, to: str, what: str) -> str:
+    """Rename the farm, the field or the visit of a place.
+
+    Parameters
+    ----------
+    act : Act
+    where : Where
+        A place that is there.
+    to : str
+        The new name.
+    what : str
+        ``farm``, ``field`` or ``visit``.
+
+    Returns
+    -------
+    str
+        The name it had.
+
+    Raises
+    ------
+    InputError
+        Another one has that name already.
+    """
+    key, shown = key_of(to), " ".join(to.split())
+    field = field_of(act.connection, where)
+    farm = act.connection.scalars(select(fields.c.farm_id).where(fields.c.id == field)).one()
+    within: dict[str, int]
+    if what == "farm":
+        table, number, within = farms, farm, {}
+    elif what == "field":
+        table, number, within = fields, field, {"farm_id": farm}
+    else:
+        table, number, within = visits, visit_of(act.connection, where)[0], {"field_id": field}
+    was = str(act.connection.scalar(select(table.c.name).where(table.c.id == number)))
+    other = find(act.connection, table, shown, **within)
+    if other is not None and other != number:
+        raise InputError(
+            f"there is a {what} {shown!r} already, and renaming doesn't put two together; to bring "
+            f"what is in {was!r} there, add its files again with --{what} \"{shown}\" and take the "
+            f"other out: tillercount season remove"
+        )
+    act.connection.execute(
+        update(table).where(table.c.id == number).values(name=shown, name_key=key)
+    )
+    return was

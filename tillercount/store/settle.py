@@ -1,0 +1,129 @@
+"""Which farm, field and visit somebody means, by what was typed and what is there.
+
+Adding may make new ones, which a slip of the finger does too: a name near to one that is there is
+refused until somebody says that it really is another.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sqlalchemy import Connection, select
+
+from tillercount.errors import InputError
+from tillercount.store.acts import key_of
+from tillercount.store.near import nearest
+from tillercount.store.tables import farms, fields, visits
+from tillercount.store.visits import Where
+
+__all__ = ["settle"]
+
+_MOST = 10
+
+
+def settle(
+    connection: Connection,
+    farm: str | None = None,
+    field: str | None = None,
+    visit: str | None = None,
+    *,
+    adding: bool = False,
+    new: bool = False,
+) -> Where:
+    """The place meant, named as the season names it.
+
+    What isn't given must be the only one there is; a farm that isn't given is the one that has the
+    field.
+
+    Parameters
+    ----------
+    connection : Connection
+    farm, field, visit : str, optional
+        As typed. No visit stays None: the field's last one.
+    adding : bool
+        Names that aren't there are taken for new ones.
+    new : bool
+        Even where they are near to names that are there.
+
+    Raises
+    ------
+    InputError
+        It isn't clear, isn't there, or is probably mistyped; the message says what to give.
+    """
+    rows = connection.execute(
+        select(farms.c.name, fields.c.id.label("field_id"), fields.c.name.label("field"))
+        .select_from(farms)
+        .outerjoin(fields, fields.c.farm_id == farms.c.id)
+        .order_by(farms.c.name, fields.c.name)
+    ).all()
+    named = list(dict.fromkeys(row.name for row in rows))
+    if farm is None:
+        farm = _farm_of(field, named, [(r.name, r.field) for r in rows if r.field is not None])
+    else:
+        farm = _one("farm", farm, named, "in the season", adding, new)
+    on_it = {r.field: r.field_id for r in rows if r.name == farm and r.field is not None}
+    if field is None:
+        if len(on_it) != 1:
+            raise InputError(
+                f"which field of {farm} is meant isn't clear; give --field NAME{_there(on_it)}"
+            )
+        (field,) = on_it
+    else:
+        field = _one("field", field, list(on_it), f"on {farm}", adding, new)
+    if visit is not None:
+        query = select(visits.c.name).where(visits.c.field_id == on_it.get(field, 0))
+        have = connection.scalars(query.order_by(visits.c.id)).all()
+        visit = _one("visit", visit, have, f"of {farm}, {field}", adding, new)
+    return Where(farm, field, visit)
+
+
+def _farm_of(field: str | None, named: Sequence[str], pairs: Sequence[tuple[str, str]]) -> str:
+    """The farm where none is given."""
+    if not named:
+        raise InputError("nothing is in the season yet; give --farm NAME and --field NAME")
+    if field is not None:
+        having = [farm for farm, one in pairs if key_of(one) == key_of(field)]
+        if len(having) == 1:
+            return having[0]
+        if having:
+            raise InputError(
+                f"{len(having)} farms have a field {field!r}; give --farm NAME{_there(having)}"
+            )
+    if len(named) == 1:
+        return named[0]
+    text = f"which farm is meant isn't clear; give --farm NAME{_there(named)}"
+    if field is not None:
+        near = nearest(field, [one for _, one in pairs])
+        owner = ", ".join(farm for farm, one in pairs if one == near)
+        maybe = f"; did you mean {near!r} ({owner})?" if near else ";"
+        text = f"no farm has a field {field!r}{maybe} {'else ' if near else ''}{text}"
+    raise InputError(text)
+
+
+def _one(
+    what: str, name: str, have: Sequence[str], where: str, adding: bool, new: bool
+) -> str:
+    key = key_of(name)
+    for one in have:
+        if key_of(one) == key:
+            return one
+    near = nearest(name, have)
+    shown = " ".join(name.split())
+    if adding and (near is None or new):
+        return shown
+    text = f"no {what} {shown!r} {where}"
+    if adding:
+        raise InputError(
+            f"{text} yet, but one called {near!r}: did you mean that? Give --{what} {_quoted(near)}"
+            f"; if {shown!r} really is another {what}, add --new. Nothing was added"
+        )
+    maybe = f"; did you mean {near!r}?" if near else ";"
+    raise InputError(f"{text}{maybe} it has: {', '.join(have[:_MOST]) or 'none yet'}")
+
+
+def _there(names: Sequence[str] | dict[str, int]) -> str:
+    return f" ({', '.join(list(names)[:_MOST])})" if names else ""
+
+
+def _quoted(name: str | None) -> str:
+    return f'"{name}"' if name and " " in name else str(name)
