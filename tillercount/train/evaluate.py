@@ -26,6 +26,7 @@ from tillercount.model.card import write_card
 from tillercount.model.files import model_path, read_info
 from tillercount.train import measure, measure_scenes
 from tillercount.train.figures import Row, count_figures
+from tillercount.train.measure_scenes import bare_scenes, marked_scenes
 from tillercount.train.usable import USABLE
 
 __all__ = ["main", "summarise"]
@@ -127,6 +128,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _evaluate(options: argparse.Namespace) -> None:
     started = time.monotonic()
     counter = Counter.load(options.model)
+    # what can't be used is said before minutes of work
+    for look, folders in ((marked_scenes, options.scenes), (bare_scenes, options.bare)):
+        if folders:
+            look(folders)
     result: dict[str, Any] = {
         "schema": "tillercount.evaluation/1",
         "model": {"name": counter.info.name, "sha256": counter.info.sha256},

@@ -15,13 +15,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tillercount.area import WholePhoto, parse_area
+from tillercount.errors import InputError
 from tillercount.model import Counter
 from tillercount.scenes.write import inside_polygon
 from tillercount.train.figures import Row, polygon_iou
 from tillercount.train.parallel import Progress, each
 from tillercount.train.usable import why_unusable
 
-__all__ = ["ASKED", "Known", "bare", "marked_scenes", "scenes", "scenes_known", "through_program"]
+__all__ = [
+    "ASKED", "Known", "bare", "bare_scenes", "marked_scenes", "scenes", "scenes_known",
+    "through_program",
+]
 
 ASKED = ("square:304.8mm", "hoop:343.94mm", "row:487.7mm/190.5mm")
 """What a photo without a frame is asked for."""
@@ -90,14 +94,35 @@ def through_program(
     )
 
 
-def marked_scenes(folders: Sequence[Path], marked: bool = True) -> list[Path]:
-    """The JSON files of scenes with a marked area, or of those without."""
+def marked_scenes(folders: Sequence[Path]) -> list[Path]:
+    """The JSON files of scenes with a marked area."""
     from tillercount.train.data import find_scenes
 
-    return [
-        path for path in find_scenes(folders)
-        if (json.loads(path.read_text("utf-8"))["area"]["kind"] != "none") == marked
-    ]
+    return [path for path in find_scenes(folders) if _kind(path) != "none"]
+
+
+def bare_scenes(folders: Sequence[Path]) -> list[Path]:
+    """The JSON files of scenes without a marked area; they need no class map.
+
+    Raises
+    ------
+    InputError
+        None in a folder.
+    """
+    found = []
+    for folder in folders:
+        here = [
+            path for path in sorted(Path(folder).rglob("*.json"))
+            if path.with_suffix(".jpg").exists() and _kind(path) == "none"
+        ]
+        if not here:
+            raise InputError(f"no scene without a marked area in {folder}; check the path")
+        found += here
+    return found
+
+
+def _kind(path: Path) -> str:
+    return str(json.loads(path.read_text("utf-8"))["area"]["kind"])
 
 
 def scenes(
@@ -129,7 +154,7 @@ def bare(
     folders: Sequence[Path], limit: int | None, progress: Progress, workers: int = 1
 ) -> dict[str, Any]:
     """Photos without a marked area, each asked for every one of `ASKED`: what was found."""
-    paths = marked_scenes(folders, marked=False)[:limit]
+    paths = bare_scenes(folders)[:limit]
     found = each(_finds, paths, workers, progress)
     wrong = {path.stem: kinds for path, kinds in zip(paths, found, strict=True) if kinds}
     return {"photos": len(paths), "asked": list(ASKED), "found": len(wrong), "where": wrong}
