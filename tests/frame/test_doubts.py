@@ -81,7 +81,7 @@ def strip(profile: np.ndarray) -> float:
     points = np.column_stack([np.linspace(20, 180, n), np.full(n, 39.5)])
     normals = np.tile([0.0, 1.0], (n, 1))
     yes = np.ones(n, bool)
-    edges = Edges(np.zeros(n), np.full(n, 24.0), np.ones(n), yes, ~yes, yes, 24.0)
+    edges = Edges(np.zeros(n), np.full(n, 24.0), np.ones(n), yes, ~yes, ~yes, yes, 24.0)
     return shading_across(picture_of(rgb, 200.0), points, normals, edges)
 
 

@@ -34,6 +34,8 @@ LARGEST_TURN_DEG = 7.5
 """Rods and hoses that lie about in a field seldom lie along a row. On development
 scenes rows seemed turned by at most 5 degrees beside 17 of 21 sticks, by 10 to 60 beside the
 others: one had a wrong end, and plants were few beside two."""
+LEAST_STICK_SHARE = 0.3
+"""Of the photo's short side: what is shorter may be a straw, and its row couldn't be seen."""
 LARGEST_OTHER_SIDE = 0.6
 """How likely the row on the stick's other side may be, of the one taken."""
 LEAST_ROWS_FIT = 0.085
@@ -123,6 +125,12 @@ def row_result(
     if isinstance(stick, FrameNotFound):
         return FrameNotFound(stick.reason, stick.todo, seen | stick.evidence)
     length_px = float(np.linalg.norm(stick.ends[1] - stick.ends[0]))
+    if length_px < LEAST_STICK_SHARE * picture.photo_short_px:
+        return FrameNotFound(
+            "no stick can be made out that is large enough in the photo",
+            "go closer, until the stick is about as long as the photo's short side",
+            seen | stick.evidence,
+        )
     if not picture.focal_known:
         flat = area_beside(stick.ends, 0.0, area)
         centre_px = picture.centre_px

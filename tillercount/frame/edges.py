@@ -43,8 +43,9 @@ class Edges:
     """Edges of the pipe at each point of a line.
 
     ``inner``, ``outer`` (N,) px outwards from the line; ``weight`` (N,) how clear both are,
-    0 where no pipe is seen; ``seen`` (N,) bool; ``unclear`` (N,) bool, no pipe is seen but one
-    may lie there: green does, or the finder isn't sure that there is none; ``within`` (N,) bool,
+    0 where no pipe is seen; ``seen`` (N,) bool; ``leaf`` (N,) bool, no pipe is seen but green is;
+    ``unclear`` (N,) bool, no pipe is seen but one may lie there: green does, or the finder isn't
+    sure that there is none; ``within`` (N,) bool,
     the place lies in the photo; ``width_px`` usual width.
     """
 
@@ -52,6 +53,7 @@ class Edges:
     outer: Array
     weight: Array
     seen: NDArray[np.bool_]
+    leaf: NDArray[np.bool_]
     unclear: NDArray[np.bool_]
     within: NDArray[np.bool_]
     width_px: float
@@ -110,7 +112,7 @@ def read_edges(
     # a leaf over one edge leaves a narrower run: whole widths say best where the edges are
     whole = 1 / (1 + ((length / usual - 1) / WHOLE) ** 2)
     weight = np.where(seen, np.clip(mean, 0, 3) * whole, 0.0)
-    return Edges(start, stop, weight, seen, unclear, within, usual)
+    return Edges(start, stop, weight, seen, leaf, unclear, within, usual)
 
 
 def look(plane: NDArray, at: Array) -> NDArray[np.float32]:

@@ -48,6 +48,14 @@ class Picture:
         """Height and width, px."""
         return int(self.rgb.shape[0]), int(self.rgb.shape[1])
 
+    @property
+    def photo_short_px(self) -> float:
+        """Short side of the whole photo in px of this picture, which may be a window of it."""
+        x, y = self.per_px
+        left, top = self.corner_px
+        # the photo's middle is known here, and where this picture begins
+        return 2 * min(self.centre_px[0] + left / x, self.centre_px[1] + top / y) + 1
+
     @functools.cached_property
     def green(self) -> NDArray[np.float32]:
         """(h, w) how much greener than red and blue, -1 to 1 of the brightness, smoothed."""
