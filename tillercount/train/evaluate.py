@@ -181,7 +181,7 @@ def _evaluate(options: argparse.Namespace) -> None:
     if rows:
         from tillercount.train.plots import draw
 
-        pictures = draw(rows, counter, options.out)
+        pictures = draw({n: r for n, r in rows.items() if "weeds" not in n}, counter, options.out)
     card = write_card(
         options.out / "card.md", read_info(model_path(options.model)), result, pictures
     )
