@@ -26,6 +26,10 @@ _INK, _SOFT, _WHEAT, _WASH, _LINE = "#1b2430", "#4d5866", "#7a4f10", "#f4f1ea", 
 _MM = 72 / 25.4
 
 
+_PHOTOS_HEIGHT, _LINES_HEIGHT = 180.0, 40.0
+"""Room that a section needs at the foot of a sheet to begin there, pt."""
+
+
 @dataclass(frozen=True)
 class _Setting:
     """Sizes of one attempt, points."""
@@ -108,7 +112,7 @@ def _text(line: Line | str, fonts: Fonts) -> str:
 
 
 def _story(sheet: Sheet, setting: _Setting) -> Iterator[Any]:
-    from reportlab.platypus import Indenter, Paragraph, Spacer
+    from reportlab.platypus import CondPageBreak, Indenter, Paragraph, Spacer
 
     fonts = setting.fonts
     report = sheet.speak.words["title.head"]
@@ -136,6 +140,9 @@ def _story(sheet: Sheet, setting: _Setting) -> Iterator[Any]:
     inner = setting.width - setting.side
     for section in sheet.sections:
         yield Spacer(1, 4)
+        # a heading never stands alone at the foot of a sheet
+        first = next(iter(section.blocks), None)
+        yield CondPageBreak(_PHOTOS_HEIGHT if isinstance(first, Photos) else _LINES_HEIGHT)
         yield _side_title(section.title, setting)
         yield Indenter(left=setting.side)
         for block in section.blocks:
@@ -304,7 +311,7 @@ def _photos(block: Photos, setting: _Setting, width: float) -> Any:
     from reportlab.platypus import Image, Paragraph
 
     each = min(width / 2, 190.0)
-    tallest = 150.0
+    tallest = _PHOTOS_HEIGHT - 30
     cells = []
     for jpeg, caption, _ in block.pictures:
         image = Image(io.BytesIO(jpeg))

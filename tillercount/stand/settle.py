@@ -117,7 +117,8 @@ def settle(result: Classified, *, told: bool = False) -> str:
         mean = number_text(result.mean, result.rule.borders)
         return (
             f"More counting of {result.rule.measures} {verdict}: at {mean} "
-            f"the mean lies so near the border of {border} that {effort}. "
+            f"the mean lies so near the border of {border} that {effort}, if it stays there (more "
+            f"spots may also move it). "
             f"{SAME_EVIDENCE if told else OTHER_EVIDENCE}"
         )
     if result.shared_reaches and all(one.kind == "hand" for one in worth):
