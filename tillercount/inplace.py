@@ -13,7 +13,7 @@ from pathlib import Path
 
 from tillercount.errors import InputError
 
-__all__ = ["put_in_place", "real_place", "sync_folder", "write_protected"]
+__all__ = ["put_in_place", "real_place", "sync_folder", "write_bytes", "write_protected"]
 
 
 def real_place(path: str | Path) -> Path:
@@ -70,3 +70,25 @@ def sync_folder(folder: Path) -> None:
             os.fsync(handle)
         finally:
             os.close(handle)
+
+
+def write_bytes(path: Path, data: bytes) -> None:
+    """Write a file in one go: a reader, or an interrupted run, never meets half of it.
+
+    Raises
+    ------
+    InputError
+        The file is there and write-protected.
+    """
+    place = real_place(path)
+    part = place.with_name(f".{place.name}.{os.getpid()}.tmp")
+    try:
+        with part.open("wb") as file:
+            file.write(data)
+            file.flush()
+            # Else a power cut could leave the new name with an empty file behind it.
+            os.fsync(file.fileno())
+        put_in_place(part, path)
+    except BaseException:
+        part.unlink(missing_ok=True)
+        raise

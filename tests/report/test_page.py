@@ -198,3 +198,18 @@ def test_near_a_border_table_and_figure_agree() -> None:
     text = re.sub(r"\s+", " ", re.sub(r"<[^>]*>", " ", page))
     assert re.search(r"per m² 18\.4 15 to 22 6 24", text)
     assert "more than 18, fewer than 27" in text
+
+
+def test_a_link_goes_on_pointing_and_a_protected_page_stays(tmp_path: Path) -> None:
+    page = tmp_path / "real.html"
+    page.write_text("old", "utf-8")
+    link = tmp_path / "page.html"
+    link.symlink_to(page)
+    write_page(field(), link, date=DATE)
+    assert link.is_symlink()
+    written = page.read_text("utf-8")
+    assert written != "old"
+    page.chmod(0o444)
+    with pytest.raises(InputError, match="write-protected"):
+        write_page(field(), link, date=DATE)
+    assert page.read_text("utf-8") == written

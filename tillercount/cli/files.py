@@ -3,36 +3,13 @@
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from tillercount.inplace import put_in_place, real_place
+from tillercount.inplace import write_bytes
 
 __all__ = ["picture_names", "write_bytes", "write_json", "write_text"]
-
-
-def write_bytes(path: Path, data: bytes) -> None:
-    """Write a file in one go: a reader, or an interrupted run, never meets half of it.
-
-    Raises
-    ------
-    InputError
-        The file is there and write-protected.
-    """
-    place = real_place(path)
-    part = place.with_name(f".{place.name}.{os.getpid()}.tmp")
-    try:
-        with part.open("wb") as file:
-            file.write(data)
-            file.flush()
-            # Else a power cut could leave the new name with an empty file behind it.
-            os.fsync(file.fileno())
-        put_in_place(part, path)
-    except BaseException:
-        part.unlink(missing_ok=True)
-        raise
 
 
 def write_text(path: Path, text: str) -> None:

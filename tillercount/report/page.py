@@ -9,13 +9,13 @@ import base64
 import datetime
 import io
 import os
-import tempfile
 from collections.abc import Sequence
 from importlib import resources
 from pathlib import Path
 from typing import Any
 
 from tillercount.errors import InputError
+from tillercount.inplace import write_bytes
 from tillercount.report.figure import Dot, density_figure, letter
 from tillercount.stand.actions import parted
 from tillercount.stand.assessment import Assessment
@@ -54,20 +54,12 @@ def write_page(
     Raises
     ------
     InputError
-        A picture can't be read, or the file can't be written.
+        A picture can't be read, or the file can't be written, or is write-protected.
     """
     path = Path(path)
     html = page_html(assessment, overlays=overlays, date=date)
     try:
-        handle, part = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8") as file:
-                file.write(html)
-            Path(part).chmod(0o644)
-            Path(part).replace(path)
-        except BaseException:
-            Path(part).unlink(missing_ok=True)
-            raise
+        write_bytes(path, html.encode("utf-8"))
     except OSError as error:
         reason = error.strerror or error
         raise InputError(
