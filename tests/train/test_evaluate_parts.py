@@ -7,11 +7,14 @@ import json
 import shutil
 from pathlib import Path
 
+import numpy as np
 import pytest
 from PIL import Image
 
+from tillercount.errors import InputError
 from tillercount.train.evaluate import _outlines, _parts
 from tillercount.train.figures import Row
+from tillercount.train.measure import looked_at
 from tillercount.train.measure_scenes import bare, scenes
 from tillercount.train.parallel import each
 
@@ -76,3 +79,30 @@ def test_a_sample_photo_through_the_program(tmp_path: Path) -> None:
     nothing = bare([tmp_path], None, lambda *_: None)
     assert nothing["photos"] == 1
     assert nothing["found"] == 0
+
+
+def test_folds_are_pooled_and_never_twice_the_same_photo(tmp_path: Path) -> None:
+    """IoU and errors are those of all photos together, each judged once."""
+    paths = []
+    for fold in range(2):
+        photos = [
+            {
+                "name": f"{fold}{i}", "plot": f"p{fold}", "both": 8 + i, "either": 10 + i,
+                "cover": 0.1 * i, "true_cover": 0.1 * i + 0.02, "plants": 10.0 + 2 * i, "read": 10.0 + i,
+            }
+            for i in range(3)
+        ]
+        paths.append(tmp_path / f"{fold}.json")
+        paths[-1].write_text(json.dumps({"fold": fold, "photos": photos}))
+    sets = looked_at(paths, paths[0])
+    pooled = sets["plots held out, 2 folds"]
+    assert pooled["photos"] == 6
+    assert pooled["plant_iou"] == pytest.approx((8 + 9 + 10) / (10 + 11 + 12))
+    assert pooled["cover_bias"] == pytest.approx(-0.02)
+    assert pooled["plants_bias"] == pytest.approx(1 / 11)
+    assert pooled["plants_rel_rmse"] == pytest.approx(np.sqrt(5 / 3) / 11)
+    assert sets["network trained on scenes alone"]["photos"] == 3
+    with pytest.raises(InputError, match="same photos"):
+        looked_at([paths[0], paths[0]], None)
+    with pytest.raises(InputError, match="real_held_out"):
+        looked_at([tmp_path / "no.json"], None)

@@ -13,7 +13,7 @@ from PIL import Image
 from tests.train.fake_scenes import paint_scenes
 from tillercount.model.files import read_bundle, read_info
 from tillercount.train.counter import main
-from tillercount.train.realphotos import load_real, pack, plots_held_out
+from tillercount.train.realphotos import FOLDS, folds, load_real, pack
 from tillercount.train.schedule import Average, Clock, learning_rate
 from tillercount.train.thresholds import best_threshold, match_points
 
@@ -45,15 +45,49 @@ def test_real_photos_are_split_by_plot(photos: Path, tmp_path: Path) -> None:
     """No plot is on both sides; masks survive packing to within a rim."""
     out = tmp_path / "real.npz"
     assert pack(photos, out) == 12
-    one, two = load_real(out), load_real(out, training=False)
+    one, two = load_real(out, fold=0), load_real(out, fold=0, training=False)
+    assert one is not None
+    assert two is not None
     assert len(one.names) + len(two.names) == 12
     assert not set(one.plots) & set(two.plots)
-    assert set(two.plots) == set(plots_held_out([*one.plots, *two.plots]))
+    parts = [load_real(out, fold=k, training=False) for k in range(FOLDS)]
+    assert sum(len(part.names) for part in parts if part) == 12
+    assert load_real(out, fold=None, training=False) is None
     assert one.pixels.shape[1:] == (4, 80, 80)  # 50 px of 0.64 mm at 0.4 mm
     assert one.pixels[:, 3].mean() == pytest.approx(200 / 2500, rel=0.1)
     green = one.pixels[:, 1].astype(int) - one.pixels[:, 0]
     plant = one.pixels[:, 3] > 0
     assert green[plant].mean() > green[~plant].mean() + 50
+
+
+def test_plants_read_by_eye_travel_with_the_photos(photos: Path, tmp_path: Path) -> None:
+    """Weights add up to the mean reading; photos that weren't countable have none."""
+    (photos / "readings.csv").write_text(
+        "file,plants,a_sure,a_total,b_sure,b_total,countable\n"
+        "p0.png,2.25,2,3,2,2,1\np1.png,1,1,1,1,1,0\n"
+    )
+    (photos / "reading_points.csv").write_text(
+        "file,reader,x,y,unsure\n"
+        "p0.png,a,0,0,0\np0.png,a,10,20,0\np0.png,a,30,40,1\n"
+        "p0.png,b,1,0,0\np0.png,b,10,21,0\np1.png,a,5,5,0\n"
+    )
+    out = tmp_path / "real.npz"
+    pack(photos, out)
+    real = load_real(out, fold=None)
+    assert real is not None
+    by_name = dict(zip(real.names, real.readings, strict=True))
+    assert by_name["p0.png"][:, 2].sum() == pytest.approx(2.25)
+    assert len(by_name["p1.png"]) == 0
+    # the middle of photo pixel (10, 20), 0.64 mm wide, on pixels of 0.4 mm
+    assert by_name["p0.png"][1, :2] == pytest.approx([10.5 * 1.6 - 0.5, 20.5 * 1.6 - 0.5])
+
+
+def test_plots_are_dealt_evenly() -> None:
+    plots = [name for i, name in enumerate("abcdefghijklmnop") for _ in range(1 + i % 4)]
+    dealt = folds(plots)
+    photos = [sum(dealt[p] == k for p in plots) for k in range(FOLDS)]
+    assert max(photos) - min(photos) <= 1
+    assert folds(plots[::-1]) == dealt
 
 
 def test_training_writes_a_model_and_goes_on_where_it_stopped(
@@ -63,13 +97,15 @@ def test_training_writes_a_model_and_goes_on_where_it_stopped(
     data, out, real = tmp_path / "scenes", tmp_path / "out", tmp_path / "real.npz"
     paint_scenes(data, 6)
     pack(photos, real)
-    command = f"--data {data} --out {out} --real {real} --held-out 0.3 {SMALL_RUN}"
+    command = f"--data {data} --out {out} --real {real} --fold 1 --held-out 0.3 {SMALL_RUN}"
     assert main(f"{command} --seconds 300 --steps 2".split()) == 0
     checkpoint = torch.load(out / "checkpoint.pt", weights_only=True)
     first = read_bundle(out / "counter.safetensors")
     assert first.info["licence"] == "CC-BY-SA-4.0"
     assert "Zenkl" in first.info["attribution"]
     assert first.info["training"]["plots_held_out"]
+    looked_at = json.loads((out / "real_held_out.json").read_text("utf-8"))
+    assert {p["plot"] for p in looked_at["photos"]} == set(first.info["training"]["plots_held_out"])
     records = json.loads((out / "predictions.json").read_text("utf-8"))["scenes"]
     assert records
     assert all(np.isfinite(r["count"]).all() for r in records)
@@ -156,3 +192,24 @@ def test_the_threshold_parts_good_points_from_bad() -> None:
     threshold, matching = best_threshold([(points, true)], 5.0)
     assert 0.55 < threshold <= 0.62
     assert (matching.found, matching.wrong, matching.missed) == (30, 0, 0)
+
+
+def test_a_model_that_counts_fewer_things_can_be_trained_on(tmp_path: Path) -> None:
+    """The new head starts afresh; all else goes on from the weights given."""
+    from tillercount.model.files import write_bundle
+    from tillercount.model.network import NetworkConfig, build
+    from tillercount.train.closing import make_info
+
+    data, out, old = tmp_path / "scenes", tmp_path / "out", tmp_path / "old.safetensors"
+    paint_scenes(data, 3)
+    torch.manual_seed(3)
+    network = build(NetworkConfig())
+    write_bundle(old, network.state_dict(), make_info(network.config.as_dict(), {}, None, 1))
+    command = f"--data {data} --out {out} --init {old} {SMALL_RUN} --seconds 300 --steps 1"
+    assert main([*command.split(), "--no-close", "--rate", "1e-9"]) == 0
+    new = read_bundle(out / "weights.safetensors")
+    assert new.info["config"]["counts"] == 3
+    assert new.weights["rate.weight"].shape[0] == 3
+    assert torch.allclose(
+        new.weights["rate.weight"][:2].float(), network.state_dict()["rate.weight"], atol=1e-3
+    )

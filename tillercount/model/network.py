@@ -36,12 +36,15 @@ class NetworkConfig:
         Residual blocks in each stage.
     neck : int
         Channels of the pyramid.
+    counts : int
+        What is counted per block: plants, shoots and, from 3 on, other plants (weeds).
     """
 
     classes: int = 5
     widths: tuple[int, int, int, int, int] = (32, 48, 96, 160, 256)
     blocks: int = 2
     neck: int = 64
+    counts: int = 2
 
     @property
     def embedding(self) -> int:
@@ -110,11 +113,12 @@ class CountingNetwork(nn.Module):
         Base minus cell centre, in cells: plant x, y, shoot x, y.
     ``to_plant`` (B, 2, H/4, W/4)
         Base of the plant that the shoot here belongs to, minus cell centre, in cells.
-    ``rate`` (B, 2, H/16, W/16)
-        Expected plants and shoots per block, hidden ones included; above zero.
+    ``rate`` (B, counts, H/16, W/16)
+        Expected plants, shoots and, where the network counts them, other plants per block,
+        hidden ones included; above zero.
     ``spread`` (B, 2, H/16, W/16)
-        Variance that the block adds to the count of a region; above zero. It is trained on
-        features that carry no gradient back, so it never trades accuracy for caution.
+        Variance that the block adds to the plants and shoots of a region; above zero. It is
+        trained on features that carry no gradient back, so it never trades accuracy for caution.
     ``embedding`` (B, E)
         Means of the encoder's stages over the picture.
     """
@@ -145,7 +149,7 @@ class CountingNetwork(nn.Module):
         self.detail_classes = nn.Conv2d(16, config.classes, 1)
         self.fine = _Separable(neck, neck)
         self.blocks = nn.Sequential(_Separable(2 * neck, 2 * neck), _Separable(2 * neck, neck))
-        self.rate = nn.Conv2d(neck, 2, 1)
+        self.rate = nn.Conv2d(neck, config.counts, 1)
         self.spread = nn.Sequential(_Conv(neck, neck // 2, 1), nn.Conv2d(neck // 2, 2, 1))
         self._start()
 

@@ -25,6 +25,7 @@ class BladeSet:
 
     Angles in radians. `lean_*` are measured from the vertical at the base, the middle and the
     tip of the midrib; `azimuth` is the compass direction in which the blade leaves the shoot.
+    `cut` is the share of the blade that is left, 1 if nothing bit it off.
     """
 
     base_mm: Array
@@ -40,13 +41,17 @@ class BladeSet:
     tip_colour: Array
     tip_from: Array
     owner: NDArray[np.int64]
+    cut: Array | None = None
 
     @staticmethod
     def concat(sets: list[BladeSet]) -> BladeSet:
         """All blades of several sets."""
-        return BladeSet(
-            *(np.concatenate([getattr(s, f.name) for s in sets]) for f in fields(BladeSet))
-        )
+        whole = {
+            f.name: np.concatenate([getattr(s, f.name) for s in sets])
+            for f in fields(BladeSet) if f.name != "cut"
+        }
+        cut = [np.ones(len(s.azimuth)) if s.cut is None else s.cut for s in sets]
+        return BladeSet(**whole, cut=np.concatenate(cut))
 
 
 def blades(
@@ -67,7 +72,8 @@ def blades(
     profile : relative width at `PROFILE_AT`; the measured cereal blade if not given
     """
     n, m = len(b.azimuth), segments + 1
-    s = np.linspace(0, 1, m)[None]
+    left = np.ones(n) if b.cut is None else b.cut
+    s = np.linspace(0, 1, m)[None] * left[:, None]
     # parabola through the three lean angles
     lean = (
         b.lean_base[:, None] * (2 * s - 1) * (s - 1)
@@ -78,7 +84,7 @@ def blades(
     ahead = np.stack(
         [np.sin(lean) * np.cos(azimuth), np.sin(lean) * np.sin(azimuth), np.cos(lean)], -1
     )
-    step = b.length_mm[:, None, None] / segments
+    step = (b.length_mm * left)[:, None, None] / segments
     mid = b.base_mm[:, None] + np.concatenate(
         [np.zeros((n, 1, 3)), np.cumsum(0.5 * (ahead[:, 1:] + ahead[:, :-1]) * step, axis=1)], 1
     )
@@ -87,8 +93,8 @@ def blades(
     turn = (b.twist[:, None] * s)[..., None]
     side = across * np.cos(turn) + normal * np.sin(turn)
     normal = np.cross(ahead, side)
-    shape = np.interp(s[0], PROFILE_AT, PROFILE if profile is None else profile)
-    half = 0.5 * b.width_mm[:, None] * np.maximum(shape, 0.02)[None]
+    shape = np.interp(s, PROFILE_AT, PROFILE if profile is None else profile)
+    half = 0.5 * b.width_mm[:, None] * np.maximum(shape, 0.02)
     edge = half[..., None]
     v = np.stack(
         [mid - side * edge + normal * fold * edge, mid, mid + side * edge + normal * fold * edge],

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from tillercount.scenes.harm import FAR_LIFT_MM, Harm
 from tillercount.scenes.leaf import BladeSet, blades
 from tillercount.scenes.mesh import Mesh, join, strip_faces
 from tillercount.scenes.noise import lab_to_linear
@@ -112,6 +113,7 @@ def grow(
     tillers_early: float = 0.0,
     hug: float = 1.0,
     crown_mm: float = 0.0,
+    harm: Harm | None = None,
 ) -> tuple[Mesh, Shoots]:
     """Grow a plant at each place.
 
@@ -127,6 +129,7 @@ def grow(
     hug : factor on the distance of tillers from their main stem
     crown_mm : depth of the crown; tillers leave it there, at a slant, and so come out of the
         ground the further from their main stem the deeper it lies
+    harm : what happened to each plant; nothing if not given
 
     Returns
     -------
@@ -138,7 +141,12 @@ def grow(
     bases: list[NDArray[np.float64]] = []
     leaf_no: list[float] = []
     ground = np.asarray(height_of(plants_mm) if len(plants_mm) else [])  # type: ignore[operator]
-    for p, (xy, floor) in enumerate(zip(plants_mm, ground, strict=True)):
+    hurt = harm or Harm(
+        np.zeros(len(plants_mm), bool), np.zeros(len(plants_mm), bool), np.zeros(len(plants_mm)),
+        0.0,
+    )
+    for p, (xy, soil) in enumerate(zip(plants_mm, ground, strict=True)):
+        floor = soil + hurt.lift_mm[p]
         h = max(1.05, haun + rng.normal(0, 0.3))
         vigour = float(np.clip(rng.lognormal(0, vigour_sd), 0.5, 1.6)) * size
         face = rng.uniform(0, 2 * np.pi)
@@ -166,6 +174,7 @@ def grow(
             blade, stem = _shoot(
                 np.array([foot[0], foot[1], floor]), own, rank, out_dir, lean, face, m, rng,
                 species, vigour, prostrate, dead_tips, (lightness, chroma, hue_deg),
+                bool(hurt.pressed[p]), hurt.grazed,
             )
             sets.append(blade)
             stems.append(stem)
@@ -183,7 +192,7 @@ def grow(
 def _shoot(
     foot: NDArray[np.float64], own: float, rank: int, out_dir: float, lean: float, face: float,
     owner: int, rng: np.random.Generator, species: Species, vigour: float, prostrate: float,
-    dead_tips: float, lch: tuple[float, float, float],
+    dead_tips: float, lch: tuple[float, float, float], pressed: bool, grazed: float,
 ) -> tuple[BladeSet, tuple[NDArray[np.float64], ...]]:
     """Blades and sheath of one shoot."""
     count = int(np.ceil(own))
@@ -211,6 +220,10 @@ def _shoot(
     base_deg = np.clip(base_deg + lift + flat * ~young, 2, 95)
     mid_deg = np.clip(mid_deg + lift + flat * ~young, 4, 112)
     tip_deg = np.clip(tip_deg + lift + flat, 6, 132)
+    if pressed:
+        lean = np.deg2rad(rng.uniform(60, 85))
+        base_deg = rng.normal(82, 6, count)
+        mid_deg, tip_deg = rng.normal(92, 6, count), rng.normal(96, 8, count)
     plane = face + (np.pi / 2 if rank >= 0 else 0)
     azimuth = plane + np.pi * (ranks % 2) + rng.normal(0, 0.35, count)
     # a leaning shoot carries its young leaves the way it leans
@@ -247,6 +260,7 @@ def _shoot(
         tip_colour=tan.astype(float),
         tip_from=tip_from,
         owner=np.full(count, owner),
+        cut=np.where(rng.random(count) < grazed, rng.uniform(0.25, 0.8, count), 1.0),
     )
     radius = (0.75 + 0.18 * min(own, 6.0)) * vigour * rng.uniform(0.8, 1.3)
     pale = lab_to_linear(light + 12, chroma * 0.7, hue - 10)
@@ -268,7 +282,7 @@ def _sheaths(stems: list[tuple[NDArray[np.float64], ...]]) -> Mesh:
     t = np.linspace(0, 1, along)[None, :, None, None]
     ring = np.linspace(0, 2 * np.pi, around, endpoint=False)
     circle = np.stack([np.cos(ring), np.sin(ring), np.zeros(around)], -1)
-    below = foot - np.array([0, 0, 4.0])
+    below = foot - np.array([0, 0, 4.0 + FAR_LIFT_MM])
     axis = below[:, None, None] * (1 - t) + top[:, None, None] * t
     taper = (1.15 - 0.45 * t) * radius[:, :, None, None]
     v = axis + taper * circle[None, None]

@@ -12,12 +12,12 @@ from torch import Generator, Tensor
 
 from tillercount.train.augment import crop_to_canvas, move_points, photometric, warp
 from tillercount.train.data import OUTSIDE, Scenes
-from tillercount.train.losses import BLOCK_PX, Targets
+from tillercount.train.losses import BLOCK_PX, Targets, block_sums
 
 if TYPE_CHECKING:
     from tillercount.train.realphotos import RealPhotos
 
-__all__ = ["Batch", "RealStore", "SceneStore", "normalise"]
+__all__ = ["Batch", "RealStore", "RealTargets", "SceneStore", "normalise"]
 
 MEAN = (0.42, 0.38, 0.30)
 STD = (0.22, 0.20, 0.18)
@@ -33,16 +33,29 @@ def normalise(images: Tensor, shown: Tensor | None = None) -> Tensor:
 
 
 @dataclass(frozen=True)
+class RealTargets:
+    """What is known of m crops of real photos.
+
+    ``plant`` (m, H/2, W/2): 1 plant, 0 not, 255 not judged. ``read`` (m, H/16, W/16): plants per
+    block as read by eye; ``judged`` (m, H/16, W/16): 1 where the photo shows the whole block and
+    its plants were read.
+    """
+
+    plant: Tensor
+    read: Tensor
+    judged: Tensor
+
+
+@dataclass(frozen=True)
 class Batch:
     """Crops (n, 3, H, W), normalised, with their truth.
 
-    The first ``scenes`` crops have all of it; of the rest only ``plant`` (m, H/2, W/2) is known:
-    1 plant, 0 not, 255 not judged.
+    The first ``scenes`` crops have all of it; the rest are ``real``.
     """
 
     images: Tensor
     targets: Targets
-    plant: Tensor | None
+    real: RealTargets | None
 
     @property
     def scenes(self) -> int:
@@ -99,18 +112,33 @@ class SceneStore:
 
 
 class RealStore:
-    """Real photos with plant masks on the device."""
+    """Real photos with plant masks on the device, and plants where they were read."""
 
     def __init__(self, photos: RealPhotos, device: torch.device) -> None:
         self.pixels = _on_device(photos.pixels, device)
+        longest = max(1, *(len(r) for r in photos.readings))
+        table = np.zeros((len(photos.readings), longest, 3), dtype=np.float32)
+        for row, points in zip(table, photos.readings, strict=True):
+            row[: len(points)] = points
+        self.table = torch.from_numpy(table).to(device)
+        self.was_read = torch.tensor([len(r) > 0 for r in photos.readings], device=device)
+
+    def choose(self, m: int, rng: Generator) -> Tensor:
+        """Numbers (m,) of random photos, half of them with plants read if there are any."""
+        chosen = torch.randint(len(self), (m,), generator=rng, device=rng.device)
+        read = self.was_read.nonzero()[:, 0]
+        if len(read):
+            some = torch.randint(len(read), (m // 2,), generator=rng, device=rng.device)
+            chosen[: m // 2] = read[some]
+        return chosen
 
     def __len__(self) -> int:
         return len(self.pixels)
 
     def crops(
         self, chosen: Tensor, crop_px: int, rng: Generator, strength: float = 1.0
-    ) -> tuple[Tensor, Tensor]:
-        """Random crops and "plant" (n, H/2, W/2); their scale is uncertain, so it varies more."""
+    ) -> tuple[Tensor, RealTargets]:
+        """Random crops and what is known of them; their scale is uncertain, so it varies more."""
         size = self.pixels.shape[-1]
         to_canvas = crop_to_canvas(
             len(chosen), crop_px, size, rng, scale=(0.65, 1.25), stray_px=96.0
@@ -120,7 +148,12 @@ class RealStore:
         ids = _classes(canvas[:, 3:], to_canvas, crop_px, 2)
         seen = (ids != OUTSIDE).float()
         plant = torch.where(ids == OUTSIDE, torch.full_like(ids, 255), ids).long()
-        return normalise(images, _full(seen)), plant
+        table = self.table[chosen]
+        rows = crop_px // BLOCK_PX
+        at = move_points(table[..., :2], to_canvas)
+        read = block_sums(at, table[:, None, :, 2], rows, rows)[:, 0]
+        judged = _blocks_shown(seen, seen) * self.was_read[chosen, None, None]
+        return normalise(images, _full(seen)), RealTargets(plant, read, judged)
 
 
 def _classes(ids: Tensor, to_canvas: Tensor, crop_px: int, cell_px: int) -> Tensor:

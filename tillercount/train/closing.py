@@ -19,9 +19,9 @@ from tillercount.model.novelty import Novelty
 from tillercount.model.tiles import OVERLAP_PX, TILE_PX
 from tillercount.train.batches import MEAN, STD, normalise
 from tillercount.train.data import MM_PER_PX, Scenes
-from tillercount.train.realphotos import ATTRIBUTION, RealPhotos, plots_held_out
+from tillercount.train.realphotos import ATTRIBUTION, RealPhotos
 from tillercount.train.thresholds import REACH_MM, best_threshold
-from tillercount.train.validate import predict_scenes, real_iou, summary
+from tillercount.train.validate import predict_real, predict_scenes, real_summary, summary
 
 __all__ = ["CLASSES", "REFUSE_FROM", "calibrations", "close", "make_info"]
 
@@ -80,9 +80,8 @@ def close(
     path = folder / "counter.safetensors"
     config = network.config.as_dict()  # type: ignore[operator,union-attr]
     info = make_info(config, training, real[0], views)
-    if real[0] is not None:
-        packed = real[0].plots + (real[1].plots if real[1] is not None else [])
-        info["training"]["plots_held_out"] = plots_held_out(packed)
+    if real[1] is not None:
+        info["training"]["plots_held_out"] = sorted(set(real[1].plots))
     write_bundle(path, network.state_dict(), info)
     say(f"model written, not yet calibrated: {path}")
     records, table = predict_scenes(
@@ -90,7 +89,8 @@ def close(
     )
     figures = summary(records, table)
     if real[1] is not None:
-        figures["real_plant_iou"] = real_iou(network, real[1].pixels, device)
+        photos = predict_real(network, real[1], device, exact=True)
+        figures |= {f"real_{k}": v for k, v in real_summary(photos).items()}
     say("held out: " + ", ".join(f"{k} {v:.3f}" for k, v in figures.items()))
     for k, name in enumerate(("plant", "shoot")):
         pictures = [r["points"][k] for r in records[:_MATCHED]]

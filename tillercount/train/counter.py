@@ -31,10 +31,10 @@ from tillercount.train.data import (
     held_out,
     load_scenes,
 )
-from tillercount.train.realphotos import RealPhotos, load_real
+from tillercount.train.realphotos import FOLDS, RealPhotos, load_real
 from tillercount.train.run import Run
 from tillercount.train.schedule import Clock, Group
-from tillercount.train.validate import predict_scenes, real_iou, summary
+from tillercount.train.validate import predict_real, predict_scenes, real_summary, summary
 
 __all__ = ["main", "train"]
 
@@ -59,14 +59,20 @@ def _options(arguments: Sequence[str] | None) -> argparse.Namespace:
     add("--canvas-out", type=int, default=1536, help="the same for scenes held out, px")
     add("--strength", type=float, default=1.0, help="how hard pictures are weathered, 0 to 1")
     add("--rate", type=float, default=1.5e-3, help="peak learning rate")
-    add("--real-share", type=float, default=0.22, help="share of real crops in a batch")
+    add(
+        "--real-share",
+        type=float,
+        default=0.22,
+        help="share of real crops in a batch; 0: real photos are looked at, never trained on",
+    )
+    add("--fold", type=int, choices=range(FOLDS), help="plots of real photos kept from training")
     add("--held-out", type=float, default=0.06, help="share of stands kept from training")
     add("--workers", type=int, default=min(32, os.cpu_count() or 1), help="reading processes")
     add("--every", type=float, default=60.0, help="seconds between checkpoints and validations")
     add("--reserve", type=float, default=_RESERVE_S, help="seconds kept for the closing work")
     add("--weights-every", type=float, default=1e9, help="seconds between copies of the weights")
     add("--no-close", action="store_true", help="leave out the closing work: weights only")
-    add("--views", type=int, default=2, help="mirrored views that a prediction averages: 1, 2, 4")
+    add("--views", type=int, default=1, help="mirrored views that a prediction averages: 1, 2, 4")
     add("--steps", type=int, default=10**9, help="stop after so many steps")
     add("--device", help="cpu, cuda or cuda:N; by default the first GPU, if any")
     add("--limit", type=int, help="use only so many scenes")
@@ -142,8 +148,11 @@ def _train(options: argparse.Namespace, log: TextIO) -> Path:
     held = load_scenes(
         out if group.rank == 0 else out[:1], canvas_px=options.canvas_out, workers=workers, say=say
     )
-    real = load_real(options.real) if options.real else None
-    real_out = load_real(options.real, training=False) if options.real else None
+    fold = options.fold
+    real = load_real(options.real, fold=fold) if options.real else None
+    real_out = load_real(options.real, fold=fold, training=False) if options.real else None
+    if not options.real_share:
+        real, real_out = None, real or real_out
     device = _device(options.device, group)
     if device.type == "cuda":
         if device.index is not None:
@@ -195,6 +204,7 @@ def _train(options: argparse.Namespace, log: TextIO) -> Path:
     if group.rank == 0:
         _copy_weights(run, real)
         run.save(clock.trained_s)
+        _report(run, held, real_out, device, clock, say, log)
         if not options.no_close:
             close(
                 run.average.network,
@@ -206,6 +216,7 @@ def _train(options: argparse.Namespace, log: TextIO) -> Path:
                     "steps": run.step,
                     "seconds": round(clock.trained_s, 1),
                     "seed": options.seed,
+                    "fold": options.fold,
                     "batch": options.batch,
                     "crop_px": options.crop,
                     "processes": group.size,
@@ -222,7 +233,8 @@ def _train(options: argparse.Namespace, log: TextIO) -> Path:
 def _copy_weights(run: Run, real: RealPhotos | None) -> None:
     """Write the averaged weights, not yet calibrated, so that a run cut short leaves a model."""
     network = run.average.network
-    info = make_info(network.config.as_dict(), {"steps": run.step}, real, run.options.views)  # type: ignore[operator,union-attr]
+    training = {"steps": run.step, "fold": run.options.fold}
+    info = make_info(network.config.as_dict(), training, real, run.options.views)  # type: ignore[operator,union-attr]
     write_bundle(run.options.out / "weights.safetensors", network.state_dict(), info)
 
 
@@ -240,7 +252,10 @@ def _report(
     )
     figures = summary(records, table)
     if real_out is not None:
-        figures["real_plant_iou"] = real_iou(run.average.network, real_out.pixels, device)
+        photos = predict_real(run.average.network, real_out, device)
+        figures |= {f"real_{k}": v for k, v in real_summary(photos).items()}
+        text = json.dumps({"fold": run.options.fold, "photos": photos}, indent=1)
+        (run.options.out / "real_held_out.json").write_text(text, "utf-8")
     say("held out: " + ", ".join(f"{k} {v:.3f}" for k, v in figures.items()))
     line = {"step": run.step, "s": round(clock.trained_s, 1), "held_out": figures}
     print(json.dumps(line), file=log, flush=True)

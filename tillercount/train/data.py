@@ -55,10 +55,11 @@ _REACH_PX = 48.0  # bases this far off the canvas are kept: crops may be turned 
 class SceneTruth:
     """What is known about one canvas.
 
-    ``points`` (P, 6) float32: x, y (canvas px), kind (0 plant, 1 shoot), visible share, and the
-    x, y of the plant that it belongs to (its own for a plant). ``inside`` (S/16, S/16) float32:
-    share of each block inside the marked area. ``counts`` (2,): plants and shoots whose base is
-    inside and on the canvas. ``whole``: the marked area lies wholly on the canvas.
+    ``points`` (P, 6) float32: x, y (canvas px), kind (0 plant, 1 shoot, 2 another plant), visible
+    share, and the x, y of the plant that it belongs to (its own unless it is a shoot).
+    ``inside`` (S/16, S/16) float32: share of each block inside the marked area. ``counts`` (2,):
+    plants and shoots whose base is inside and on the canvas. ``whole``: the marked area lies wholly
+    on the canvas.
     """
 
     name: str
@@ -254,13 +255,16 @@ def _truth(
     plant_xy = apply(to_canvas, plants[:, 2:4])
     shoot_xy = apply(to_canvas, shoots[:, 3:5])
     owner_xy = plant_xy[shoots[:, 0].astype(int)]
+    weeds = np.asarray(scene.get("weeds") or [], dtype=np.float64).reshape(-1, 5)
+    weed_xy = apply(to_canvas, weeds[:, 2:4]) if len(weeds) else weeds[:, 2:4]
     points = np.concatenate(
         [
             np.column_stack([plant_xy, np.zeros(len(plants)), plants[:, 6], plant_xy]),
             np.column_stack([shoot_xy, np.ones(len(shoots)), shoots[:, 6], owner_xy]),
+            np.column_stack([weed_xy, np.full(len(weeds), 2.0), np.ones(len(weeds)), weed_xy]),
         ]
     )
-    marked = np.concatenate([plants[:, 4], shoots[:, 5]]) > 0.5
+    marked = np.concatenate([plants[:, 4], shoots[:, 5], np.zeros(len(weeds))]) > 0.5
     on_canvas = np.all((points[:, :2] >= -0.5) & (points[:, :2] < canvas_px - 0.5), axis=1)
     counts = [np.sum(marked & on_canvas & (points[:, 2] == kind)) for kind in (0, 1)]
     near = np.all((points[:, :2] > -_REACH_PX) & (points[:, :2] < canvas_px + _REACH_PX), axis=1)

@@ -2,6 +2,7 @@
 
     python -m tillercount.train.evaluate --out DIR [--model NAME] [--scenes DIR ...]
         [--bare DIR ...] [--renders DIR] [--wheat DIR] [--others DIR] [--workers N]
+        [--folds FILE ...] [--alone FILE] [--add FILE]
 
 Every photo goes through the main line of the program, so that errors of finding the marked area
 count too; scenes are measured with their true outlines as well. ``DIR`` receives
@@ -106,7 +107,10 @@ def _options(arguments: Sequence[str] | None) -> argparse.Namespace:
     add("--bare", nargs="+", type=Path, help="folders of scenes without a marked area")
     add("--renders", type=Path, help="folder of photos with truth.json from another renderer")
     add("--wheat", type=Path, help="folder of real photos: img/, mask/, index.csv, readings.csv")
+    add("--folds", nargs="+", type=Path, help="real_held_out.json of runs that left a fold out")
+    add("--alone", type=Path, help="real_held_out.json of a run on scenes alone")
     add("--others", type=Path, help="folder of photos of other things than a cereal stand")
+    add("--add", type=Path, help="evaluation.json of other photos by this model, for one card")
     add("--out", type=Path, required=True, help="folder for evaluation.json, plots and card.md")
     add("--true-outlines-only", action="store_true", help="scenes: don't look for the area")
     add("--limit", type=int, help="use only so many scenes")
@@ -129,14 +133,14 @@ def _evaluate(options: argparse.Namespace) -> None:
     started = time.monotonic()
     counter = Counter.load(options.model)
     # what can't be used is said before minutes of work
+    for path in [*(options.folds or []), *([options.alone] if options.alone else [])]:
+        measure.read_looked_at(path)
     for look, folders in ((marked_scenes, options.scenes), (bare_scenes, options.bare)):
         if folders:
             look(folders)
-    result: dict[str, Any] = {
-        "schema": "tillercount.evaluation/1",
-        "model": {"name": counter.info.name, "sha256": counter.info.sha256},
-    }
-    rows: dict[str, list[Row]] = {}
+    model = {"name": counter.info.name, "sha256": counter.info.sha256}
+    result, rows = _earlier(options.add, model) if options.add else ({}, {})
+    result |= {"schema": "tillercount.evaluation/1", "model": model}
     if options.scenes:
         if not options.true_outlines_only:
             found = measure_scenes.scenes(
@@ -162,9 +166,13 @@ def _evaluate(options: argparse.Namespace) -> None:
     if options.wheat:
         held = read_info(model_path(options.model))["training"].get("plots_held_out", [])
         result["wheat"] = measure.wheat(options.wheat, counter, held, _progress("wheat photos"))
+    if options.folds or options.alone:
+        sets = result.setdefault("wheat", {}).setdefault("sets", {})
+        sets |= measure.looked_at(options.folds or [], options.alone)
     if options.others:
         result["others"] = measure.others(options.others, counter)
-    if options.workers <= 1:  # several processes share neither memory nor time with one photo
+    # several processes share neither memory nor time with one photo
+    if options.workers <= 1 and not options.add:
         result["peak_memory_mb"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     else:
         for figures in result["sets"].values():
@@ -194,6 +202,22 @@ def _evaluate(options: argparse.Namespace) -> None:
                     f"R2 {f['r2']:.3f}, coverage {f['coverage']:.3f} (n {f['n']})"
                 )
     print(f"{card} written; {time.monotonic() - started:.0f} s")
+
+
+def _earlier(path: Path, model: dict[str, str]) -> tuple[dict[str, Any], dict[str, list[Row]]]:
+    """What an earlier evaluation of the same model found, but for sums over its photos."""
+    try:
+        found = json.loads(path.read_text("utf-8"))
+        if found["model"] != model:
+            raise InputError(f"{path}: made with another model; evaluate those photos again")
+        rows = {name: [Row.read(r) for r in some] for name, some in found.pop("rows").items()}
+    except (OSError, ValueError, KeyError, TypeError) as error:
+        if isinstance(error, InputError):
+            raise
+        raise InputError(f"{path}: can't be read as an evaluation ({error})") from error
+    if "scenes" in rows:
+        rows |= _parts(rows["scenes"])
+    return found, rows
 
 
 def _progress(what: str) -> Callable[[int, int], None]:

@@ -47,6 +47,14 @@ class Row:
         """Plain values, for a file."""
         return asdict(self)
 
+    @classmethod
+    def read(cls, values: dict[str, Any]) -> Row:
+        """Row out of a file."""
+        given: dict[str, Any] = {
+            k: tuple(v) if isinstance(v, list) else v for k, v in values.items()
+        }
+        return cls(**given)
+
 
 @dataclass(frozen=True)
 class CountFigures:

@@ -27,7 +27,7 @@ __all__ = ["finish", "main"]
 
 def finish(
     weights: Path, known: Sequence[Path], held: Sequence[Path], real: Path | None, out: Path,
-    *, views: int = 2, canvas_px: int = 1536,
+    *, views: int = 1, canvas_px: int = 1536, device: str = "cpu", workers: int = 1,
 ) -> Path:
     """Write ``out/counter.safetensors`` and the sums of the folder; returns the model's path.
 
@@ -39,16 +39,20 @@ def finish(
     bundle = read_bundle(weights)
     network = build(bundle.info["config"])
     network.load_state_dict(bundle.weights, strict=False)
-    network.eval()
-    scenes = (
-        load_scenes(find_scenes(known), canvas_px=CANVAS_PX, shift=True),
-        load_scenes(find_scenes(held), canvas_px=canvas_px),
-    )
-    photos = (load_real(real), load_real(real, training=False)) if real else (None, None)
+    network.to(torch.device(device)).eval()
     training = {**bundle.info.get("training", {}), "torch": torch.__version__}
+    scenes = (
+        load_scenes(find_scenes(known), canvas_px=CANVAS_PX, shift=True, workers=workers),
+        load_scenes(find_scenes(held), canvas_px=canvas_px, workers=workers),
+    )
+    fold = training.get("fold")
+    photos = (
+        (load_real(real, fold=fold), load_real(real, fold=fold, training=False))
+        if real else (None, None)
+    )
     work = out / "finish"
     work.mkdir(parents=True, exist_ok=True)
-    model = close(network, scenes, photos, torch.device("cpu"), work, training, views=views)
+    model = close(network, scenes, photos, torch.device(device), work, training, views=views)
     shutil.copyfile(model, out / "counter.safetensors")
     write_manifest(out)
     shutil.rmtree(work)
@@ -64,12 +68,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
     add("--held", nargs="+", type=Path, required=True, help="folders of scenes kept out")
     add("--real", type=Path, help="packed real photos that were trained on (.npz)")
     add("--out", type=Path, required=True, help="folder for the model")
-    add("--views", type=int, default=2, help="mirrored views that a prediction averages: 1, 2, 4")
+    add("--views", type=int, default=1, help="mirrored views that a prediction averages: 1, 2, 4")
+    add("--device", default="cpu", help="cpu, cuda or cuda:N")
+    add("--workers", type=int, default=1, help="processes that read scenes")
     options = parser.parse_args(arguments)
     try:
         path = finish(
             options.weights, options.known, options.held, options.real, options.out,
-            views=options.views,
+            views=options.views, device=options.device, workers=options.workers,
         )
     except InputError as error:
         print(f"error: {error}")

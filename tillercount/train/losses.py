@@ -15,9 +15,11 @@ from torch import Tensor
 __all__ = [
     "Targets",
     "block_counts",
+    "block_sums",
     "count_loss",
     "heat_targets",
     "mask_loss",
+    "other_loss",
     "point_loss",
     "spread_loss",
     "surface_loss",
@@ -35,9 +37,9 @@ class Targets:
     """Truth of a batch of n crops.
 
     ``classes`` (n, H/2, W/2) long, above 4 where not judged; ``points`` (n, P, 2);
-    ``kind`` (n, P) 0 plant, 1 shoot, -1 filler; ``visible`` (n, P) share; ``owner`` (n, P, 2),
-    base of the plant that a shoot belongs to; ``shown`` (n, H/16, W/16), 1 where the photo shows
-    the whole block.
+    ``kind`` (n, P) 0 plant, 1 shoot, 2 another plant, -1 filler; ``visible`` (n, P) share;
+    ``owner`` (n, P, 2), base of the plant that a shoot belongs to; ``shown`` (n, H/16, W/16), 1
+    where the photo shows the whole block.
     """
 
     classes: Tensor
@@ -48,14 +50,23 @@ class Targets:
     shown: Tensor
 
 
-def block_counts(points: Tensor, kind: Tensor, rows: int, columns: int) -> Tensor:
-    """Plants and shoots per block (n, 2, rows, columns), each base shared between neighbours.
+def block_counts(
+    points: Tensor, kind: Tensor, rows: int, columns: int, kinds: int = 2
+) -> Tensor:
+    """Points of each kind per block (n, kinds, rows, columns), shared between neighbours."""
+    weight = torch.stack([(kind == k).float() for k in range(kinds)], 1)
+    return block_sums(points, weight, rows, columns)
+
+
+def block_sums(points: Tensor, weight: Tensor, rows: int, columns: int) -> Tensor:
+    """Sums per block (n, K, rows, columns) of points (n, P, 2) with weights (n, K, P).
 
     A base counts in the four blocks whose centres surround it, by bilinear weights: a base near
     the edge of a block is then no leap for the network, and sums over regions stay right.
     """
     n = len(points)
-    total = points.new_zeros((n, 2, rows * columns))
+    kinds = weight.shape[1]
+    total = points.new_zeros((n, kinds, rows * columns))
     u = (points - (BLOCK_PX - 1) / 2) / BLOCK_PX
     first = u.floor()
     part = u - first
@@ -66,10 +77,9 @@ def block_counts(points: Tensor, kind: Tensor, rows: int, columns: int) -> Tenso
             wy = part[..., 1] if dy else 1 - part[..., 1]
             ok = (x >= 0) & (x < columns) & (y >= 0) & (y < rows)
             where = (y.clamp(0, rows - 1) * columns + x.clamp(0, columns - 1)).long()
-            for k in (0, 1):
-                weight = torch.where(ok & (kind == k), wx * wy, torch.zeros_like(wx))
-                total[:, k].scatter_add_(1, where, weight)
-    return total.view(n, 2, rows, columns)
+            part_here = torch.where(ok, wx * wy, torch.zeros_like(wx))[:, None] * weight
+            total.scatter_add_(2, where[:, None].expand(-1, kinds, -1), part_here)
+    return total.view(n, kinds, rows, columns)
 
 
 def heat_targets(targets: Targets, rows: int, columns: int) -> tuple[Tensor, Tensor]:
@@ -83,19 +93,19 @@ def heat_targets(targets: Targets, rows: int, columns: int) -> tuple[Tensor, Ten
     on = (
         (cell[..., 0] >= 0) & (cell[..., 0] < columns) & (cell[..., 1] >= 0) & (cell[..., 1] < rows)
     )
-    used = on & (kind >= 0) & (targets.visible >= 0.02)
+    used = on & (kind >= 0) & (kind <= 1) & (targets.visible >= 0.02)
     reach = 4
     step = torch.arange(-reach, reach + 1, device=points.device)
     dy, dx = torch.meshgrid(step, step, indexing="ij")
     bump = torch.exp(-(dx**2 + dy**2).float() / (2 * SIGMA_CELLS**2)).flatten()
-    x = cell[..., 0, None].long() + dx.flatten()
-    y = cell[..., 1, None].long() + dy.flatten()
-    ok = used[..., None] & (x >= 0) & (x < columns) & (y >= 0) & (y < rows)
-    where = y.clamp(0, rows - 1) * columns + x.clamp(0, columns - 1)
-    heat = points.new_zeros((n, 2, rows * columns))
-    for k in (0, 1):
-        value = torch.where(ok & (kind == k)[..., None], bump, bump.new_zeros(()))
-        heat[:, k].scatter_reduce_(1, where.flatten(1), value.flatten(1), "amax")
+    # Only the points that show: thousands of fillers would all be written to the same cell.
+    layer = (torch.arange(n, device=points.device)[:, None] * 2 + kind.long())[used]
+    cell = cell[used].long()
+    x, y = cell[:, 0, None] + dx.flatten(), cell[:, 1, None] + dy.flatten()
+    ok = (x >= 0) & (x < columns) & (y >= 0) & (y < rows)
+    where = (layer[:, None] * rows + y.clamp(0, rows - 1)) * columns + x.clamp(0, columns - 1)
+    heat = points.new_zeros(n * 2 * rows * columns)
+    heat.scatter_reduce_(0, where.flatten(), (bump * ok).flatten(), "amax")
     return heat.view(n, 2, rows, columns), used
 
 
@@ -153,6 +163,19 @@ def count_loss(rate: Tensor, wanted: Tensor, shown: Tensor) -> Tensor:
     p, t = rate.sum((2, 3)), wanted.sum((2, 3))
     loss = loss + 0.5 * F.smooth_l1_loss(p / (t + 1).sqrt(), t / (t + 1).sqrt())
     return loss + 2.0 * F.smooth_l1_loss((p + 1).log(), (t + 1).log(), beta=0.1)
+
+
+def other_loss(rate: Tensor, wanted: Tensor, shown: Tensor) -> Tensor:
+    """`count_loss` of one channel (n, rows, columns) without its demand on the whole crop.
+
+    For other plants: many crops have none, and how few of them there are isn't what the network
+    is for.
+    """
+    rate, wanted = rate * shown, wanted * shown
+    likelihood = (rate - wanted * torch.log(rate + 1e-6)) * shown
+    loss = likelihood.sum() / (wanted.sum() + len(rate))
+    p, t = rate.sum((1, 2)), wanted.sum((1, 2))
+    return loss + 0.5 * F.smooth_l1_loss(p / (t + 1).sqrt(), t / (t + 1).sqrt())
 
 
 def spread_loss(rate: Tensor, spread: Tensor, wanted: Tensor, shown: Tensor) -> Tensor:

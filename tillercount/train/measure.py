@@ -18,7 +18,7 @@ from tillercount.train.figures import Row
 from tillercount.train.measure_scenes import View, through_program
 from tillercount.train.parallel import Progress
 
-__all__ = ["others", "renders", "wheat"]
+__all__ = ["looked_at", "others", "read_looked_at", "renders", "wheat"]
 
 _PHOTOS = (".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff")
 
@@ -130,6 +130,50 @@ def _wheat_figures(rows: list[dict[str, Any]]) -> dict[str, Any]:
             "plants_coverage": float(np.mean(inside)),
         }
     return result
+
+
+def read_looked_at(path: Path) -> list[dict[str, Any]]:
+    """Records of ``real_held_out.json``, as a training run leaves it.
+
+    Raises
+    ------
+    InputError
+        It can't be read.
+    """
+    try:
+        return list(json.loads(path.read_text("utf-8"))["photos"])
+    except (OSError, ValueError, KeyError, TypeError) as error:
+        raise InputError(
+            f"{path}: no records of real photos in it ({error}); give the real_held_out.json "
+            "of a training run"
+        ) from error
+
+
+def looked_at(folds: Sequence[Path], alone: Path | None) -> dict[str, Any]:
+    """Figures of real photos that a run left out of training, by the name of the set.
+
+    ``folds``: runs that each left one fold of the plots out; their records are pooled, so every
+    photo is judged by weights that never saw its plot. ``alone``: a run on scenes alone.
+
+    Raises
+    ------
+    InputError
+        A file can't be read, or two runs judged the same photo.
+    """
+    from tillercount.train.validate import real_summary
+
+    pooled = [record for path in folds for record in read_looked_at(path)]
+    if len({r["name"] for r in pooled}) < len(pooled):
+        raise InputError("--folds: two of these runs left the same photos out; give one per fold")
+    sets = {
+        f"plots held out, {len(folds)} folds": pooled,
+        "network trained on scenes alone": read_looked_at(alone) if alone else [],
+    }
+    return {
+        name: {"photos": len(records), **real_summary(records)}
+        for name, records in sets.items()
+        if records
+    }
 
 
 def others(folder: Path, counter: Counter) -> dict[str, Any]:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable
+from typing import Any
 
 import torch
 from torch import Generator, Tensor, nn
 
+from tillercount.errors import InputError
 from tillercount.model.network import NetworkConfig, build
 from tillercount.train.batches import Batch, RealStore, SceneStore
 from tillercount.train.data import Scenes
@@ -15,6 +17,7 @@ from tillercount.train.losses import (
     block_counts,
     count_loss,
     mask_loss,
+    other_loss,
     point_loss,
     spread_loss,
     surface_loss,
@@ -24,6 +27,8 @@ from tillercount.train.schedule import Average, Group, learning_rate
 
 __all__ = ["Run", "losses"]
 
+SHAPE = NetworkConfig(widths=(32, 64, 128, 224, 320), neck=96, counts=3)
+"""Shape of a network that starts afresh."""
 _CLIP = 5.0
 
 
@@ -42,8 +47,9 @@ class Run:
         # Without the processor's own instructions half precision is many times slower.
         self.half = device.type == "cuda" or "avx512_bf16" in _processor()
         torch.manual_seed(options.seed)
-        self.network = _placed(device)
-        self.average = Average(self.network, _placed(device))
+        config = self._config()
+        self.network = _placed(device, config)
+        self.average = Average(self.network, _placed(device, config))
         decay: list[nn.Parameter] = []
         plain: list[nn.Parameter] = []
         for parameter in self.network.parameters():
@@ -59,6 +65,19 @@ class Run:
         self.step = self.skipped = 0
         self.trained_s = 0.0
         self.order: list[int] = []
+
+    def _config(self) -> NetworkConfig | dict[str, Any]:
+        """Shape of the network: that of the weights it starts from, or `SHAPE`."""
+        checkpoint = self.options.out / "checkpoint.pt"
+        if self.options.resume and checkpoint.exists():
+            state = torch.load(checkpoint, map_location="cpu", weights_only=True)
+            return dict(state["config"])
+        if self.options.init:
+            from tillercount.model.files import read_bundle
+
+            given = dict(read_bundle(self.options.init).info["config"])
+            return {**given, "counts": SHAPE.counts}
+        return SHAPE
 
     def start(self, say: Callable[[str], None]) -> None:
         """Fresh, from a model's weights, or from a checkpoint; the same in every process."""
@@ -77,9 +96,8 @@ class Run:
         elif options.init:
             from tillercount.model.files import read_bundle
 
-            weights = read_bundle(options.init).weights
-            self.network.load_state_dict(weights, strict=False)
-            self.average.network.load_state_dict(weights, strict=False)
+            _start_from(self.network, read_bundle(options.init).weights)
+            self.average.network.load_state_dict(self.network.state_dict())
             say(f"weights of {options.init}")
         self.group.share(self.network.state_dict().values())
         self.group.share(self.average.network.state_dict().values())
@@ -88,6 +106,7 @@ class Run:
         """Write the checkpoint in one go."""
         path = self.options.out / "checkpoint.pt"
         state = {
+            "config": self.network.config.as_dict(),  # type: ignore[operator,union-attr]
             "network": self.network.state_dict(),
             "average": self.average.network.state_dict(),
             "optimiser": self.optimiser.state_dict(),
@@ -112,9 +131,9 @@ class Run:
             images, targets = self.scenes.crops(index, crop, self.rng, self.options.strength)
             if not m or self.real is None:
                 return Batch(images, targets, None)
-            index = torch.randint(len(self.real), (m,), generator=self.rng, device=self.device)
-            more, plant = self.real.crops(index, crop, self.rng, self.options.strength)
-            return Batch(torch.cat([images, more]), targets, plant)
+            index = self.real.choose(m, self.rng)
+            more, known = self.real.crops(index, crop, self.rng, self.options.strength)
+            return Batch(torch.cat([images, more]), targets, known)
 
     def advance(self, progress: float, stop: bool) -> tuple[dict[str, float], bool]:
         """One step; the parts of its loss, and whether the group agreed to stop."""
@@ -146,6 +165,17 @@ class Run:
         return dict(zip([*parts, "norm"], values, strict=True)), ended
 
 
+def _start_from(network: nn.Module, given: dict[str, Tensor]) -> None:
+    """Load weights; a layer that counts more things than before keeps what it had of them."""
+    state = network.state_dict()
+    for name, value in given.items():
+        own = state[name]
+        if own.shape[1:] != value.shape[1:] or len(own) < len(value):
+            raise InputError(f"--init: its {name} is {tuple(value.shape)}, not {tuple(own.shape)}")
+        own[: len(value)] = value
+    network.load_state_dict(state)
+
+
 def _processor() -> str:
     """What the processor can do, where the system says so."""
     try:
@@ -155,8 +185,8 @@ def _processor() -> str:
         return ""
 
 
-def _placed(device: torch.device) -> nn.Module:
-    network: nn.Module = build(NetworkConfig()).to(device)
+def _placed(device: torch.device, config: NetworkConfig | dict[str, Any]) -> nn.Module:
+    network: nn.Module = build(config).to(device)
     network.to(memory_format=torch.channels_last)  # type: ignore[call-overload]
     return network
 
@@ -169,7 +199,8 @@ def losses(output: dict[str, Tensor], batch: Batch) -> dict[str, Tensor]:
     """The parts of the loss, already weighted."""
     n, targets = batch.scenes, batch.targets
     rate, spread = output["rate"][:n], output["spread"][:n]
-    wanted = block_counts(targets.points, targets.kind, *rate.shape[-2:])
+    kinds, rows, columns = rate.shape[1:]
+    wanted = block_counts(targets.points, targets.kind, rows, columns, kinds)
     heat, offset = point_loss(
         output["heat"][:n], output["offset"][:n], output["to_plant"][:n], targets
     )
@@ -177,9 +208,15 @@ def losses(output: dict[str, Tensor], batch: Batch) -> dict[str, Tensor]:
         "surface": surface_loss(output["classes"][:n], targets.classes),
         "heat": heat,
         "offset": 0.2 * offset,
-        "count": count_loss(rate, wanted, targets.shown),
-        "spread": 0.1 * spread_loss(rate, spread, wanted, targets.shown),
+        "count": count_loss(rate[:, :2], wanted[:, :2], targets.shown),
+        "spread": 0.1 * spread_loss(rate[:, :2], spread, wanted[:, :2], targets.shown),
     }
-    if batch.plant is not None:
-        parts["real"] = mask_loss(output["classes"][n:], batch.plant)
+    if rate.shape[1] > 2:
+        parts["others"] = 0.3 * other_loss(rate[:, 2], wanted[:, 2], targets.shown)
+    if batch.real is not None:
+        real = batch.real
+        parts["real"] = mask_loss(output["classes"][n:], real.plant)
+        parts["read"] = 0.5 * count_loss(
+            output["rate"][n:, :1], real.read[:, None], real.judged
+        )
     return parts

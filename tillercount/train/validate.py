@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import math
 from collections.abc import Iterable, Iterator
 from typing import Any
 
@@ -15,8 +16,17 @@ from tillercount.model.decode import find_points
 from tillercount.model.tiles import run_views
 from tillercount.train.batches import normalise
 from tillercount.train.data import OUTSIDE, SEEN_FROM, Scenes, SceneTruth
+from tillercount.train.realphotos import RealPhotos
 
-__all__ = ["confusion", "iou", "predict_scenes", "real_iou", "summary", "view_of"]
+__all__ = [
+    "confusion",
+    "iou",
+    "predict_real",
+    "predict_scenes",
+    "real_summary",
+    "summary",
+    "view_of",
+]
 
 MARGIN_PX = 50
 _STEP = 32
@@ -163,18 +173,58 @@ def summary(records: list[dict[str, Any]], table: NDArray[np.float64]) -> dict[s
 
 @torch.no_grad()
 @_no_tuning()
-def real_iou(network: nn.Module, pixels: NDArray[np.uint8], device: torch.device) -> float:
-    """IoU of plant (crop and other plants together) over real photos (n, 4, S, S)."""
+def predict_real(
+    network: nn.Module, photos: RealPhotos, device: torch.device, *, exact: bool = False
+) -> list[dict[str, Any]]:
+    """One record per real photo: plant pixels said and true, and plants counted and read."""
     network.eval()
-    both = either = 0.0
-    for photo in pixels:
-        side = photo.shape[-1] // _STEP * _STEP
-        part = torch.from_numpy(np.ascontiguousarray(photo[:, :side, :side])).to(device)
-        image = normalise(part[None, :3].float() / 255)[0]
-        with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
-            p = run_views(network, image, tile_px=2048)["classes"]
-        plant = (p[2:4].sum(0) > 0.5).repeat_interleave(2, 0).repeat_interleave(2, 1)
-        true = part[3] > 0
-        both += float((plant & true).sum())
-        either += float((plant | true).sum())
-    return both / max(either, 1.0)
+    half = device.type == "cuda" and not exact
+    records: list[dict[str, Any]] = []
+    for name, plot, photo, readings in zip(
+        photos.names, photos.plots, photos.pixels, photos.readings, strict=True
+    ):
+        side = photo.shape[-1]
+        pixels = torch.from_numpy(np.ascontiguousarray(photo)).to(device)
+        image = normalise(pixels[None, :3].float() / 255)
+        image = nn.functional.pad(image, (0, -side % _STEP, 0, -side % _STEP))[0]
+        with torch.autocast(device.type, torch.bfloat16, enabled=half):
+            output = run_views(network, image, tile_px=2048)
+        said = output["classes"][2:4].sum(0) > 0.5
+        said = said.repeat_interleave(2, 0).repeat_interleave(2, 1)[:side, :side]
+        true = pixels[3] > 0
+        blocks = -(-side // 16)
+        records.append(
+            {
+                "name": name,
+                "plot": plot,
+                "both": int((said & true).sum()),
+                "either": int((said | true).sum()),
+                "cover": float(said.float().mean()),
+                "true_cover": float(true.float().mean()),
+                "plants": float(output["rate"][0, :blocks, :blocks].sum()),
+                "read": float(readings[:, 2].sum()) if len(readings) else None,
+            }
+        )
+    return records
+
+
+def real_summary(records: list[dict[str, Any]]) -> dict[str, float]:
+    """Plant IoU, cover and plants against the readings, over records of `predict_real`."""
+    result = {
+        "plant_iou": sum(r["both"] for r in records) / max(1, sum(r["either"] for r in records)),
+        "cover_bias": float(np.mean([r["cover"] - r["true_cover"] for r in records])),
+    }
+    result["cover_r"] = math.nan
+    if len(records) > 2:
+        covers = np.array([(r["cover"], r["true_cover"]) for r in records])
+        result["cover_r"] = float(np.corrcoef(covers.T)[0, 1])
+    read = np.array([(r["read"], r["plants"]) for r in records if r["read"] is not None])
+    if len(read) > 2:
+        true, said = read.T
+        result |= {
+            "read": len(read),
+            "plants_rel_rmse": float(np.sqrt(np.mean((said - true) ** 2)) / true.mean()),
+            "plants_bias": float((said - true).mean() / true.mean()),
+            "plants_r": float(np.corrcoef(true, said)[0, 1]),
+        }
+    return result
