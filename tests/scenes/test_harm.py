@@ -9,6 +9,7 @@ import pytest
 
 from tillercount.scenes.draw import Scene, draw_scene
 from tillercount.scenes.harm import Harm, draw_harm, harm_params
+from tillercount.scenes.others import THINGS
 
 NONE = {"killed": 0.0, "heaved": 0.0, "trodden": 0.0, "grazed": 0.0, "wheel_mm": 0.0}
 
@@ -79,3 +80,16 @@ def test_most_stands_are_unharmed() -> None:
     assert 0.2 < hurt < 0.5
     living = Harm(np.array([True, False]), np.array([True, False]), np.zeros(2), 0.2).living()
     assert living.pressed.tolist() == [False]
+
+
+@pytest.mark.parametrize("thing", sorted(THINGS))
+def test_other_things_can_be_drawn(thing: str) -> None:
+    scene = draw_scene(3, kind="none", width=160, height=120, overrides=THINGS[thing])
+    per_m2 = len(scene.plants_mm) / (2 * scene.ground.half_mm / 1000) ** 2
+    if thing in ("bare soil", "gravel"):
+        assert per_m2 < 5
+    elif thing == "maize seedlings":
+        assert per_m2 < 25
+        assert np.bincount(scene.shoots.plant).max() == 1
+    else:
+        assert per_m2 > 150

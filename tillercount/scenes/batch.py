@@ -35,17 +35,19 @@ def render_batch(
     out: Path, seeds: range, *, shard: int = 0, shards: int = 1, width: int = 1280,
     height: int = 960, samples: int = 12, textures: Path | None = None, kind: str | None = None,
     fill: tuple[float, float] | None = None, views: int = 1, stop_after_s: float = 1e9,
-    say: Any = print,
+    thing: str | None = None, say: Any = print,
 ) -> int:
     """Render the seeds of one shard that aren't there yet; returns how many were made.
 
     Each photo is named by its seed. A line per photo goes to ``manifest_SHARD.jsonl`` with the
     SHA-256 of the photo. `fill` draws the share of the picture's short side that the marked area
     takes up from this range instead of from the usual one: small pictures then stay sharp.
+    `thing` draws something else than a stand, one of `tillercount.scenes.others.THINGS`.
     With `views` above 1 each stand is seen so many times, by other lights and from other places;
     the photos after the first are named SEED_VIEW.
     """
     from tillercount.scenes.draw import draw_scene
+    from tillercount.scenes.others import THINGS
     from tillercount.scenes.render import set_variant, solid_shapes
     from tillercount.scenes.views import another_view
     from tillercount.scenes.write import GENERATOR_VERSION, render_to
@@ -65,6 +67,7 @@ def render_batch(
             try:
                 share = np.random.default_rng([seed, 3]).uniform(*fill) if fill else None
                 near = {} if share is None else {"fill": float(share)}
+                near |= THINGS[thing] if thing else {}
                 scene = draw_scene(
                     seed, width=width, height=height, kind=kind, textures=kept, overrides=near
                 )
@@ -99,6 +102,7 @@ def main() -> None:
     parser.add_argument("--samples", type=int, default=12, help="light paths per pixel")
     parser.add_argument("--textures", type=Path, help="folder of pictures of real ground")
     parser.add_argument("--kind", help="square, rect, hoop, row or none; drawn if not given")
+    parser.add_argument("--thing", help='something else than a stand: "bare soil", "lawn" …')
     parser.add_argument("--fill", help="LOW-HIGH, share of the short side, such as 0.75-1.0")
     parser.add_argument("--views", type=int, default=1, help="photos of each stand")
     parser.add_argument("--stop-after-s", type=float, default=1e9)
@@ -110,7 +114,7 @@ def main() -> None:
         a.out, range(a.first, a.first + a.count), shard=shard, shards=shards, width=width,
         height=height, samples=a.samples, textures=a.textures, kind=a.kind,
         fill=(low_high[0], low_high[1]) if low_high else None, views=a.views,
-        stop_after_s=a.stop_after_s,
+        stop_after_s=a.stop_after_s, thing=a.thing,
     )
     print(f"shard {shard}: {made} photos done (pid {os.getpid()})", flush=True)
 

@@ -33,9 +33,9 @@ class Develop:
 
 def draw_develop(rng: np.random.Generator) -> Develop:
     """Draw a phone's way of developing."""
-    cast = rng.normal(0, 0.06)
+    cast = rng.normal(0, 0.08)
     return Develop(
-        target=float(np.clip(rng.normal(0.40, 0.07), 0.22, 0.6)),
+        target=float(np.clip(rng.normal(0.35, 0.08), 0.17, 0.6)),
         white=(float(np.exp(cast)), 1.0, float(np.exp(-cast + rng.normal(0, 0.03)))),
         contrast=float(rng.uniform(0, 0.5)),
         saturation=float(rng.uniform(0.75, 1.45)),

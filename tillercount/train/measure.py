@@ -177,15 +177,29 @@ def looked_at(folds: Sequence[Path], alone: Path | None) -> dict[str, Any]:
 
 
 def others(folder: Path, counter: Counter) -> dict[str, Any]:
-    """Novelty of photos of other things, each cut to 860 px as if 0.4 mm wide per pixel."""
+    """Novelty of photos of other things, each cut to 860 px as if 0.4 mm wide per pixel.
+
+    Scenes (a photo with its JSON and class map beside) are seen from above at that scale.
+    """
     from PIL import Image
+
+    from tillercount.train.canvas import OUTSIDE
+    from tillercount.train.data import read_scene
 
     found: dict[str, float] = {}
     for path in sorted(p for p in folder.rglob("*") if p.suffix.lower() in _PHOTOS):
-        with Image.open(path) as image:
-            rgb = np.asarray(image.convert("RGB"))[:860, :860]
-        view = View(rgb, np.ones(rgb.shape[:2], dtype=bool), counter.info.mm_per_px)
-        found[path.name] = counter.predict(view).novelty
+        if path.suffix == ".png" and path.with_suffix(".json").exists():
+            continue
+        if path.with_suffix(".json").exists():
+            pixels, _ = read_scene(path.with_suffix(".json"), 864)
+            rgb = np.ascontiguousarray(np.moveaxis(pixels[:3], 0, -1))
+            valid = pixels[3] != OUTSIDE
+        else:
+            with Image.open(path) as image:
+                rgb = np.asarray(image.convert("RGB"))[:860, :860]
+            valid = np.ones(rgb.shape[:2], dtype=bool)
+        view = View(rgb, valid, counter.info.mm_per_px)
+        found[str(path.relative_to(folder))] = counter.predict(view).novelty
     values = list(found.values())
     return {
         "novelty": found,
