@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -98,6 +99,33 @@ def test_record_has_the_promised_keys() -> None:
     assert set(record["cover"]) == {"crop", "other_plants", "residue", "soil"}
     assert len(record["area"]["outline_px"]) >= 4
     assert json.loads(json.dumps(record)) == record
+
+
+def test_other_plants_are_summed_inside_the_area_where_the_model_tells(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A quarter of a plant in each block of 6.4 mm is 567 in a square foot."""
+    from dataclasses import replace
+
+    from tillercount.model import Counter
+
+    as_it_is = Counter.predict
+
+    def told(self: Counter, view: Any) -> Any:
+        maps = as_it_is(self, view)
+        return replace(maps, other_density=np.full_like(maps.plant_density, 0.25))
+
+    monkeypatch.setattr(Counter, "predict", told)
+    photo = USABLE[0]
+    area = (photo.parent / "area.txt").read_text().strip()
+    spot = count_photo(photo, area)
+    assert spot.other_plants == pytest.approx(0.25 * 0.09290304 / 0.0064**2, rel=0.01)
+    record = spot.to_json()
+    assert record["other_plants"] == {"count": round(spot.other_plants, 1)}
+    plain = counted(photo).spot
+    if plain.other_plants is None:  # a model that can't tell says nothing
+        assert "other_plants" not in plain.to_json()
+    assert (spot.plants, spot.shoots, spot.cover) == (plain.plants, plain.shoots, plain.cover)
 
 
 def test_hoop_outline_is_a_polygon_of_at_least_32_points() -> None:

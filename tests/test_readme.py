@@ -1,4 +1,4 @@
-"""The examples in the README run as they stand, in order."""
+"""The examples in the README and in the guide run as they stand, in order."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ ROOT = Path(__file__).parents[1]
 
 
 def examples() -> list[list[str]]:
-    """Words of every ``tillercount`` command in the README's shell blocks."""
-    text = (ROOT / "README.md").read_text("utf-8")
+    """Words of every ``tillercount`` command in the shell blocks of both."""
+    text = "".join((ROOT / name).read_text("utf-8") for name in ("README.md", "docs/guide.md"))
     blocks = re.findall(r"```bash\n(.*?)```", text, re.DOTALL)
     lines = "\n".join(blocks).replace("\\\n", " ").splitlines()
     return [shlex.split(line, comments=True) for line in lines if line.startswith("tillercount ")]

@@ -198,6 +198,7 @@ def count_photo_full(
         seen_shoots=_inside(maps.shoot_points, topview),
         cover=cover,
         rows=_rows(maps, topview, area, long_gap_mm, found.plants),
+        other_plants=found.other_plants,
         flags=tuple(flags),
         checks=checks,
     )

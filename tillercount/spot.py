@@ -70,6 +70,8 @@ class SpotCount:
     seen_plants, seen_shoots : bases that the network points at; the rest of the count is inferred
     cover : share of the area by surface (crop, other_plants, residue, soil), adding up to 1
     rows : rows in the area and the long gaps in them, or why they can't be told
+    other_plants : about how many plants that aren't the crop; None where the model can't tell. It
+        isn't calibrated, so it has no interval
     """
 
     photo: Path
@@ -92,6 +94,7 @@ class SpotCount:
     taken_at: str | None = None
     lat: float | None = None
     lon: float | None = None
+    other_plants: float | None = None
 
     @property
     def area_ft2(self) -> float:
@@ -137,6 +140,11 @@ class SpotCount:
         return record | {
             "plants": self.plants.to_json(),
             "shoots": self.shoots.to_json(),
+            **(
+                {}
+                if self.other_plants is None
+                else {"other_plants": {"count": round(self.other_plants, 1)}}
+            ),
             "plants_per_ft2": self.plants.per_ft2(ft2).to_json(2),
             "shoots_per_ft2": self.shoots.per_ft2(ft2).to_json(2),
             "plants_per_m2": self.plants.per_ft2(ft2 * M2_PER_FT2).to_json(),

@@ -56,7 +56,7 @@ def test_one_spot_says_one_thing(run: Run, tmp_path: Path) -> None:
     assert "won't settle" not in said
     assert "Count more spots before spreading" in said
     assert re.findall(r"^ +(\d)\. ", done.output, re.M) == ["1", "2", "3", "4", "5"]
-    assert "also 1 more: see --explain" in said
+    assert "With --explain: 1 more to do, 2 more to mind" in said
     page = (tmp_path / "p.html").read_text("utf-8")
     assert page.count("Count 5 more spots") == 1
     assert "Also (1 more)" in page
@@ -66,7 +66,7 @@ def test_the_whole_in_pounds_as_on_the_page(run: Run, tmp_path: Path) -> None:
     """Once jointed nothing is split: the screen says the whole as the page does."""
     counts, page = write(tmp_path / "c.csv", [22, 23, 22, 21, 22]), tmp_path / "p.html"
     done = run("assess", counts, "--yield-goal", "80 bu/ac", "--stage", "Feekes 6",
-               "--html", page)  # fmt: skip
+               "--explain", "--html", page)  # fmt: skip
     assert "The whole: 88-120 lb N/ac; nothing taken off yet" in done.output
     assert "the whole is 99-135 kg N/ha" in done.output
     assert ">88-120<" in page.read_text("utf-8")
@@ -111,3 +111,43 @@ def test_no_bookkeeping_words_on_screens(run: Run, tmp_path: Path) -> None:
     assert "read in the source named" in screens[0].output
     urea = run("nitrogen", counts, "--yield-goal", "80 bu/ac", "--product", "urea", "--explain")
     assert "46 % N (from memory)" in urea.output  # the exception is still marked
+
+
+@pytest.mark.parametrize("plants", [[22, 27, 17, 24, 18, 29, 20, 25], [31, 25, 36, 30, 27, 34, 32]])
+def test_an_ordinary_field_is_a_screenful(run: Run, tmp_path: Path, plants: list[float]) -> None:
+    counts = write(tmp_path / "c.csv", plants)
+    asked = ("assess", counts, "--rules", "common-practice", "--yield-goal", "80 bu/ac", "--stage",
+             "Feekes 3")  # fmt: skip
+    short, full = run(*asked).output, run(*asked, "--explain").output
+    assert len(short.splitlines()) <= 25
+    first = short.splitlines()[0]
+    assert first.startswith("The stand is")
+    assert full.startswith(first)
+    # What can hurt is on the short screen, one line each.
+    for words in (
+        "not an insurance appraisal", "nutrient-management plan", "frozen, snow-covered",
+        "The label is the law", "licensed or certified crop adviser",
+    ):  # fmt: skip
+        assert sum(words in line for line in short.splitlines()) == 1, words
+    assert "With --explain: 2 more to mind, sources, every step." in short
+    for behind in ("Sources", "unevenness", "winter injury", "kg N/ha"):
+        assert behind not in short
+        assert behind in full
+
+
+def test_a_refused_photo_is_told_once(run: Run, tmp_path: Path) -> None:
+    one = {
+        "photo": "creek/spot_01.jpg", "status": "counted", "area": {"ft2": 1.0},
+        "plants": {"count": 22.0, "low": 18.0, "high": 26.0},
+        "shoots": {"count": 66.0, "low": 55.0, "high": 80.0},
+    }  # fmt: skip
+    spots = [
+        *({**one, "photo": f"creek/spot_0{i}.jpg"} for i in range(1, 5)),
+        {"photo": "creek/spot_06.jpg", "status": "refused", "reason": "no square can be seen"},
+    ]
+    counts = tmp_path / "c.json"
+    counts.write_text(json.dumps({"schema": "tillercount.counts/1", "spots": spots}))
+    done = run("assess", counts)
+    assert done.exit_code == 0, done.output
+    assert done.output.count("spot_06.jpg") == 1
+    assert "refused: no square can be seen" in done.output

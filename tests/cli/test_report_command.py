@@ -74,6 +74,7 @@ def test_three_fields_three_verdicts(
         assert kept["nitrogen"]["doses"][-1]["before"] == "2027-04-25"
         assert "before 25 April 2027" in text
     assert pdf.read_bytes().startswith(b"%PDF")
+    assert len(re.findall(rb"/Type /Page\b(?!s)", pdf.read_bytes())) == 2
     assert field in page.read_text("utf-8")
     assert "likely" in result.output
 
@@ -116,6 +117,28 @@ def test_from_a_season(run: Run, tmp_path: Path) -> None:
     kept = json.loads(values.read_text("utf-8"))
     assert (kept["farm"], kept["field"]) == ("Alder Bend", "Pole")
     assert kept["verdict"]["kind"] == "push"
+    assert kept["visit"] == {"name": "visit 1", "number": 1, "of": 1}
+
+
+def test_a_report_from_a_season_names_its_visit(run: Run, tmp_path: Path) -> None:
+    store, page = tmp_path / "2027.sqlite", tmp_path / "r.html"
+    assert run("season", "new", store).exit_code == 0
+    for file, name in (("triangle.csv", "March"), ("pole_field.csv", "April")):
+        added = run(
+            "season", "add", store, VISIT / file, "--farm", "Alder Bend", "--field", "Pole",
+            "--visit", name, "--new",
+        )  # fmt: skip
+        assert added.exit_code == 0, added.output
+    for asked, said in (
+        ((), "Visit “April”, 2 of 2"), (("--visit", "March"), "Visit “March”, 1 of 2"),
+    ):  # fmt: skip
+        done = run("report", store, "--field", "Pole", *asked, "--html", page, "--pdf",
+                   tmp_path / "r.pdf")  # fmt: skip
+        assert done.exit_code == 0, done.output
+        assert said in re.sub("<[^>]*>", "", page.read_text("utf-8"))
+    files = run("report", VISIT / "pole_field.csv", "--html", page)
+    assert files.exit_code == 0
+    assert "Visit “" not in page.read_text("utf-8")
 
 
 @pytest.mark.parametrize(

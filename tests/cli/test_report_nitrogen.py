@@ -58,8 +58,8 @@ def test_the_arithmetic_is_the_one_that_was_used(
         "--whole-by", "kansas-nitrogen", "--nitrate", "15 lb/ac", "--organic-matter", "2"
     )
     assert "80 bu/ac x 2.4 lb N per bushel = 192 lb N/ac" in text
-    assert "less organic matter: 2 % x 10 lb = 20 lb N/ac" in text
-    assert "less soil nitrate: 15 lb" in text
+    assert "less organic matter 2 % x 10 lb = 20 lb N/ac" in text
+    assert "less soil nitrate 15 lb" in text
     assert "1.1-1.5" not in text
     assert "1.1-1.5" not in json.dumps(kept)
 
@@ -79,6 +79,10 @@ def test_rough_dates_and_now(report: Callable[..., tuple[str, dict[str, Any]]]) 
     assert early["now"]
     assert early["from"] is None
     assert "from 19 February" not in text
+    row = text[text.index("Early, since growth has started") : text.index("Main, just before")]
+    assert row.startswith("Early, since growth has started (weather up to 6 March 2027) now 22")
+    assert row.count("now") == 1
+    assert early["started"] == "2027-03-06"
     assert main["before"] == "2027-04-25"
     assert "roughly before 25 April 2027 (a figure from Maryland" in text
     assert "split a stem, no node above the ground yet" in main["when"]

@@ -49,7 +49,8 @@ def write_field(folder: Path, pairs: int) -> tuple[Path, Path]:
 )
 def test_each_way_and_together(run: Run, tmp_path: Path, pairs: int, method: str) -> None:
     out, page = tmp_path / "a.json", tmp_path / "a.html"
-    done = run("assess", *write_field(tmp_path, pairs), "--json", out, "--html", page)
+    given = (*write_field(tmp_path, pairs), "--json", out, "--html", page)
+    done = run("assess", *given, "--explain")
     assert done.exit_code == 0, done.output
     record = json.loads(out.read_text("utf-8"))
     both = record["sampling"]["photo_and_hand"]["plants"]
@@ -65,6 +66,11 @@ def test_each_way_and_together(run: Run, tmp_path: Path, pairs: int, method: str
     assert "unevenness" in done.stdout
     assert "stop counting" in done.stdout
     assert record["thresholds"][0]["stop"]["method"]
+    short = run("assess", *given).stdout
+    assert "zone flat" in short
+    assert "stop counting" in short
+    assert "unevenness" not in short
+    assert "by hand alone" not in short
     assert "both ways" in page.read_text("utf-8")
 
 

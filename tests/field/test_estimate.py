@@ -35,8 +35,11 @@ def test_published_counts() -> None:
     assert plants.cv == pytest.approx(0.4463, abs=5e-5)
     assert per_ft2(plants.scale) == pytest.approx(2.315, abs=5e-4)
     assert plants.cv * 11.6 == pytest.approx(5.177, abs=5e-4)
+    half = stats.t.ppf(0.975, plants.df) * per_ft2(plants.scale)
+    assert 11.6 - half == pytest.approx(5.17, abs=5e-3)
+    assert 11.6 + half == pytest.approx(18.03, abs=5e-3)
     assert per_ft2(plants.low) == pytest.approx(5.17, abs=5e-3)
-    assert per_ft2(plants.high) == pytest.approx(18.03, abs=5e-3)
+    assert 18.03 < per_ft2(plants.high) < 18.5  # counts that came out low are further off
 
 
 @pytest.mark.parametrize("level", [0.8, 0.9, 0.95])
@@ -45,8 +48,10 @@ def test_against_scipy(level: float) -> None:
     low, high = stats.t.interval(level, 4, values.mean(), stats.sem(values))
     plants = estimate_field(kennebec(), level=level).plants
     assert plants is not None
-    assert per_ft2(plants.low) == pytest.approx(low)
-    assert per_ft2(plants.high) == pytest.approx(high)
+    half = stats.t.ppf((1 + level) / 2, plants.df) * per_ft2(plants.scale)
+    assert (11.6 - half, 11.6 + half) == pytest.approx((low, high))
+    assert per_ft2(plants.low) <= low + 1e-9
+    assert per_ft2(plants.high) >= high - 1e-9
 
 
 def test_sample_size_of_the_published_counts() -> None:
@@ -57,22 +62,25 @@ def test_sample_size_of_the_published_counts() -> None:
 
 
 def test_interval_covers() -> None:
-    """Of 2,000 simulated fields the 90 % interval holds the true mean in 88 to 92 %."""
+    """Of 2,000 simulated fields the 90 % interval holds the true mean in 88 to 92 %, where their
+    CV is that of a poor stand; in the even ones among all that are possible it holds in more."""
     rng = np.random.default_rng(20240301)
-    fields, n, mean, sd = 2000, 6, 250.0, 60.0
-    hits = 0
-    for values in rng.normal(mean, sd, (fields, n)):
-        plants = estimate_field([spot(str(i), float(v)) for i, v in enumerate(values)]).plants
-        assert plants is not None
-        hits += plants.low <= mean <= plants.high
-    # three standard errors of a binomial share are 2.0 %
-    assert abs(hits / fields - 0.9) < 3 * math.sqrt(0.09 / fields)
+    fields, n, mean = 2000, 6, 250.0
+    for cv, least, most in ((0.45, 0.90, 0.94), (0.24, 0.90, 0.98)):
+        hits = 0
+        for values in np.maximum(0, rng.normal(mean, cv * mean, (fields, n))):
+            plants = estimate_field([spot(str(i), float(v)) for i, v in enumerate(values)]).plants
+            assert plants is not None
+            hits += plants.low <= mean <= plants.high
+        # three standard errors of a binomial share are 2.0 %
+        error = 3 * math.sqrt(0.09 / fields)
+        assert least - error < hits / fields < most + error
 
 
 def test_interval_covers_with_a_shared_error() -> None:
     """Photos of one model may all read high or low together; the interval holds that too."""
     rng = np.random.default_rng(7)
-    fields, n, mean, sd, bias = 2000, 6, 250.0, 40.0, 0.10
+    fields, n, mean, sd, bias = 2000, 6, 250.0, 40.0, 0.20
     with_it = without = 0
     for values in rng.normal(mean, sd, (fields, n)):
         read = values * (1 + rng.normal(0, bias))
@@ -87,8 +95,8 @@ def test_interval_covers_with_a_shared_error() -> None:
             if plants.low <= mean <= plants.high:
                 with_it += given_bias > 0
                 without += given_bias == 0
-    assert 0.88 < with_it / fields < 0.94
-    assert without / fields < 0.82
+    assert 0.88 < with_it / fields < 0.97
+    assert without / fields < 0.75
 
 
 def test_shared_error_does_not_average_out() -> None:
@@ -109,8 +117,8 @@ def test_one_spot_is_widened_and_flagged() -> None:
     assert plants is not None
     assert abs(ASSUMED_CV - 0.446) < 0.005  # South Dakota State, Graham & Fanning
     half = stats.norm.ppf(0.95) * math.hypot(30.0, ASSUMED_CV * 200.0)
-    assert plants.high == pytest.approx(200.0 + half)
-    assert plants.low == pytest.approx(200.0 - half)
+    assert plants.high > 200.0 + half
+    assert plants.low <= 200.0 - half
     assert plants.cv is None
     assert any("one spot only" in flag for flag in field.flags)
 
@@ -144,8 +152,11 @@ def test_nearly_alike_is_no_surer_than_alike() -> None:
     same, nearly = by_hand([20] * 6), by_hand([20] * 5 + [21])
     assert same.plants is not None
     assert nearly.plants is not None
-    assert per_ft2(same.plants.high) - 20 == pytest.approx(3.679, abs=1e-3)
-    half = per_ft2(nearly.plants.high - nearly.plants.mean)
+    t = stats.t.ppf(0.95, 5)
+    assert t * per_ft2(same.plants.scale) == pytest.approx(3.679, abs=1e-3)
+    half = t * per_ft2(nearly.plants.scale)
+    for one in (same.plants, nearly.plants):
+        assert one.high - one.mean >= t * one.scale
     # s² 1/6, P 121/6, c = 1.1455/5 (chi-square tables: 5 %, 5 degrees of freedom)
     blend = 1 / 6 + (1 - (1 / 121) / (1.1455 / 5)) * 121 / 6
     assert half == pytest.approx(2.0150 * math.sqrt(blend / 6), abs=1e-3)
@@ -163,7 +174,7 @@ def test_alike_meets_the_plain_interval() -> None:
     for d in (0.0, 0.5 * border, 0.999 * border, 1.001 * border, 1.5 * border):
         field = by_hand(list(mean + d * apart))
         assert field.plants is not None
-        halves.append(per_ft2(field.plants.high) - mean)
+        halves.append(stats.t.ppf(0.95, 5) * per_ft2(field.plants.scale))
         plain = stats.t.ppf(0.95, 5) * (d * math.sqrt(6 / 5)) / math.sqrt(6)
         assert (halves[-1] == pytest.approx(plain)) == (d > border)
         assert any("alike" in f or "same plants" in f for f in field.flags) == (d < border)

@@ -81,3 +81,23 @@ def test_the_script_prints_its_tables() -> None:
     assert done.returncode == 0, done.stderr
     assert "as taken" in done.stdout
     assert "stop rule" in done.stdout
+
+
+@pytest.mark.parametrize("shape", ["gamma", "lognormal", "clumped", "patches"])
+def test_few_counts_are_as_stated(simulation: ModuleType, shape: str) -> None:
+    counts = simulation.few_counts(shape, 0.5, 60_000, np.random.default_rng(4))
+    assert counts.mean() == pytest.approx(24.0, rel=0.02)
+    assert counts.std() / counts.mean() == pytest.approx(0.5, rel=0.03)
+
+
+@pytest.mark.parametrize(("n", "t_alone"), [(1, 0.86), (3, 0.93), (5, 0.92)])
+def test_few_spots_hold(simulation: ModuleType, n: int, t_alone: float) -> None:
+    """CVs of 15 to 80 %: about 90 % of fields, and no less where the spots happen to look alike."""
+    fields = 600
+    rows = simulation.few(n, "gamma", fields, np.random.default_rng(40 + n))
+    error = 3 * math.sqrt(0.09 / fields)
+    assert rows[:, 0].mean() < t_alone
+    assert 0.9 - error < rows[:, 1].mean() < 0.96
+    assert np.all(rows[:, 1] >= rows[:, 0])  # wherever the t interval holds, so does this one
+    alike = rows[rows[:, 2] <= np.quantile(rows[:, 2], 0.25)]
+    assert alike[:, 1].mean() > 0.9 - 3 * math.sqrt(0.09 / len(alike))

@@ -12,10 +12,9 @@ from frame.painter import Camera, Look, paint
 from tillercount.area import SquareArea
 from tillercount.frame.agreement import agreement
 from tillercount.frame.confidence import LEAST_CONFIDENCE, confidence_of
-from tillercount.frame.edges import Edges
 from tillercount.frame.finder import picture_of
 from tillercount.frame.hoop import _gap_deg
-from tillercount.frame.shading import flat_chance, shading_across
+from tillercount.frame.shading import Shading, flat_chance, shading_across
 
 SQUARE = SquareArea(304.8)
 SURE = {
@@ -45,6 +44,7 @@ def test_nothing_against_a_fit_is_full_confidence() -> None:
         {"pipe_inside": 0.4},
         {"least_seen": 0.1},
         {"width_ratio": 1.5},
+        {"area_unsure": 0.05},
     ],
     ids=lambda d: next(iter(d)),
 )
@@ -73,35 +73,57 @@ def test_an_outline_at_the_outer_rim_disagrees_with_the_maps() -> None:
     assert small["pipe_outside"] < 0.3
 
 
-def strip(profile: np.ndarray) -> float:
+def strip(profile: np.ndarray) -> Shading | None:
     """Shading of a level pipe 24 px wide whose brightness across is given (24,)."""
     rgb = np.full((100, 200, 3), 90, np.uint8)
     rgb[40:64] = np.clip(profile, 0, 255).astype(np.uint8)[:, None, None]
-    n = 40
-    points = np.column_stack([np.linspace(20, 180, n), np.full(n, 39.5)])
-    normals = np.tile([0.0, 1.0], (n, 1))
-    yes = np.ones(n, bool)
-    edges = Edges(np.zeros(n), np.full(n, 24.0), np.ones(n), yes, ~yes, ~yes, yes, 24.0)
-    return shading_across(picture_of(rgb, 200.0), points, normals, edges)
+    along = np.linspace(20, 180, 40)
+    inner = np.column_stack([along, np.full(40, 39.5)])
+    return shading_across(picture_of(rgb, 200.0), inner, inner + [0, 24])
 
 
-def test_a_lit_cylinder_looks_round_and_an_even_top_flat() -> None:
-    across = (np.arange(24) - 11.5) / 12
+ACROSS = (np.arange(24) - 11.5) / 12
+
+
+def cylinder(sun_deg: float) -> Shading | None:
     # Lambert: brightness goes with the cosine between the surface and the light
-    angle = np.arcsin(across) - math.radians(35)
-    round_one = strip(40 + 150 * np.clip(np.cos(angle), 0, 1))
+    lit = np.clip(np.cos(np.arcsin(ACROSS) - math.radians(sun_deg)), 0, 1)
+    return strip(40 + 150 * lit)
+
+
+@pytest.mark.parametrize("sun_deg", [-50, 0, 20, 35, 60])
+def test_a_lit_cylinder_looks_round(sun_deg: float) -> None:
+    round_one = cylinder(sun_deg)
+    assert round_one is not None
+    assert round_one.uneven > 0.2
+    assert round_one.step > 0
+    assert flat_chance([round_one] * 4, 0.0) < 0.1
+
+
+def test_an_even_top_looks_flat() -> None:
     flat_one = strip(np.full(24, 170.0))
-    assert round_one > 0.2
-    assert flat_one < 0.01
-    assert flat_chance(0.3, [round_one] * 4) < 0.05
-    assert flat_chance(0.3, [flat_one] * 4) > 0.9
-    # the sun on the inner faces of two sides doesn't make a lath round
-    assert flat_chance(0.3, [flat_one, flat_one, round_one, round_one]) > 0.9
+    assert flat_one is not None
+    assert flat_one.uneven < 0.01
+    assert flat_chance([flat_one] * 4, 0.0) > 0.9
+    # what the edges say of all sides counts too, but not more than what is seen so clearly
+    assert flat_chance([flat_one] * 4, -50.0) > 0.5
+
+
+def test_two_even_planes_are_a_lath_though_their_brightness_differs() -> None:
+    face_and_top = strip(np.where(ACROSS < -0.4, 90.0, 190.0))
+    assert face_and_top is not None
+    assert face_and_top.uneven > 0.4
+    assert face_and_top.step < -1
+    assert flat_chance([face_and_top] * 4, 0.0) > 0.7
+    even = strip(np.full(24, 170.0))
+    assert flat_chance([face_and_top, face_and_top, even, even], 0.0) > 0.8
 
 
 def test_a_blown_out_pipe_says_nothing() -> None:
-    assert math.isnan(strip(np.full(24, 255.0)))
-    assert flat_chance(0.3, [math.nan, 0.4, math.nan, math.nan]) == 0.3
+    assert strip(np.full(24, 255.0)) is None
+    nothing = flat_chance([], 0.0)
+    assert flat_chance([None, cylinder(35), None, None], 0.0) == nothing
+    assert flat_chance([None] * 4, 3.0) > nothing > flat_chance([None] * 4, -3.0)
 
 
 def ring(**stretches: tuple[int, int]) -> np.ndarray:

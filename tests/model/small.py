@@ -25,14 +25,16 @@ class FakeView:
     mm_per_px: float = 0.4
 
 
-def make_bundle(path: Path, *, calibrated: bool = True) -> Path:
+def make_bundle(
+    path: Path, *, calibrated: bool = True, config: NetworkConfig = SMALL
+) -> Path:
     torch.manual_seed(0)
-    network = build(SMALL)
+    network = build(config)
     rng = np.random.default_rng(0)
     info = {
         "name": "small",
         "version": "0",
-        "config": SMALL.as_dict(),
+        "config": config.as_dict(),
         "input": {"mm_per_px": 0.4, "mean": [0.4, 0.4, 0.3], "std": [0.2, 0.2, 0.2]},
         "classes": ["soil", "residue", "crop", "other plants", "frame"],
         "tiles": {"tile_px": 512, "overlap_px": 64, "views": 1},

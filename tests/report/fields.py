@@ -17,7 +17,8 @@ from tillercount.stand.topdress import Topdress, topdress
 from tillercount.units import per_m2
 
 SQUARE = "39.100,-97.200 39.100,-97.195 39.097,-97.195 39.097,-97.200"
-THIN, PUSH, TARGET = (12, 14, 11, 13, 12, 15), (22, 23, 21, 24, 22, 23), (31, 30, 32, 31, 29, 31)
+THIN, PUSH = (12, 14, 11, 13, 12, 15), (22, 23, 21, 24, 22, 23)
+TARGET = (31, 30, 32, 31, 29, 31, 30, 32, 31, 30)
 CLOSE = (27, 22, 31, 26, 29, 25)
 
 

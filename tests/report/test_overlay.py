@@ -18,6 +18,7 @@ from tillercount.report.marks import HONEY, INK, LILAC, PAPER, RUST, drawable, t
 from tillercount.report.overlay import (
     LONGEST_SIDE_PX,
     WHY_MARKS_DIFFER,
+    draw_marked,
     draw_overlay,
     draw_refusal,
 )
@@ -267,3 +268,25 @@ def test_wrapped_keeps_every_word(text: str, width_px: int) -> None:
 def test_long_words_do_not_break_the_picture() -> None:
     picture = draw_refusal(photo_of(), "x" * 500, "y" * 300)
     assert picture.shape[1] == overlay.LONGEST_SIDE_PX
+
+
+def test_the_marked_area_alone_for_a_report() -> None:
+    """1000 px of 2000 at 1600 wide are 800; with 6 % of it around on each side, 896."""
+    given_ = scene()
+    del given_["spot"]
+    picture = draw_marked(**given_)
+    assert picture.shape == (896, 896, 3)
+    # the square's left edge, and the one plant inside it: 600 of 1500 px down, 800 of 2000 across
+    honey = np.abs(picture.astype(int) - HONEY).max(axis=-1) < 40
+    assert honey[448, 40:56].any()
+    # no band of type: the ground of the photo reaches the edges, dimmed outside the square
+    for edge in (picture[0], picture[:, 0], picture[:, -1]):
+        assert np.ptp(edge.astype(int), axis=0).max() < 6
+        assert not (np.abs(edge.astype(int) - INK).max(axis=-1) < 5).any()
+
+
+def test_a_whole_photo_stays_whole() -> None:
+    given_ = scene()
+    del given_["spot"]
+    given_["fit"].kind = "whole"
+    assert draw_marked(**given_).shape == (1200, 1600, 3)

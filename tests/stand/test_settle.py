@@ -12,7 +12,16 @@ from tests.stand.fields import field
 from tillercount.field import SpotDensity
 from tillercount.stand import Assessment, assess
 from tillercount.stand.actions import MOST_ACTIONS, parted
-from tillercount.stand.settle import WORTH_MINUTES, WORTH_SPOTS, counting_helps, settle
+from tillercount.stand.prospect import in_ten
+from tillercount.stand.settle import (
+    HARDLY,
+    WORTH_CHANCE,
+    WORTH_MINUTES,
+    WORTH_SPOTS,
+    counting_helps,
+    offered,
+    settle,
+)
 from tillercount.stand.words import time_text
 from tillercount.units import per_m2
 
@@ -53,8 +62,7 @@ def test_on_the_border_other_evidence_decides() -> None:
     assert plants is not None
     assert not plants.clear
     assert all(
-        one.spots is None or one.spots > WORTH_SPOTS or (one.minutes or 0) > WORTH_MINUTES
-        for one in plants.further
+        one.chance < WORTH_CHANCE for one in plants.prospects if one.minutes <= WORTH_MINUTES
     )
     assert not result.verdict.counting_helps
     said = told(result)
@@ -67,37 +75,39 @@ def test_on_the_border_other_evidence_decides() -> None:
 
 
 def test_longer_than_two_hours_is_not_worth_it() -> None:
-    """Few enough spots, but by hand they take more than two hours."""
-    result = assess(field([15.3, 22, 18, 21.7, 18.2], each=None))
+    """Fifteen spots would do, but by hand they take more than two hours."""
+    result = assess(field([25.0, 29.0, 24.0, 30.0, 27.5, 26.3], each=None))
     assert result.plants is not None
-    (hand,) = result.plants.further
-    assert hand.spots is not None
-    assert hand.minutes is not None
-    assert hand.spots <= WORTH_SPOTS
-    assert hand.minutes > WORTH_MINUTES
+    chances = {one.spots: one.chance for one in result.plants.prospects}
+    assert chances[8] < WORTH_CHANCE < chances[20]
+    assert result.plants.prospects[-1].minutes > WORTH_MINUTES
     assert not result.verdict.counting_helps
     assert (
-        f"isn't worth it: at 19 the mean lies so near the border of 18 plants per square foot "
-        f"that it would take about {hand.spots} more spots by hand ({time_text(hand.minutes)})"
-        in (result.verdict.settle)
+        "isn't worth it: at 26.97 the mean lies so near the border of 27 plants per square foot, "
+        "for so much scatter, that even 8 more spots by hand (2 h) would give a clear verdict with "
+        f"a chance of {in_ten(chances[8])} only" in result.verdict.settle
     )
 
 
 def test_a_few_more_are_worth_it() -> None:
-    result = assess(field([18.5, 21.5], each=None), yield_goal="80 bu/ac")
+    result = assess(field([14.0, 19.0, 15.5, 20.0, 16.0, 15.0], each=None), yield_goal="80 bu/ac")
     plants = result.plants
     assert plants is not None
     assert not plants.clear
-    (hand,) = plants.further
-    assert hand.spots is not None
-    assert hand.spots * 15 <= WORTH_MINUTES
+    (hand,) = offered(plants)
+    assert hand.chance >= WORTH_CHANCE
+    assert hand.minutes <= WORTH_MINUTES
+    best = max(one.chance for one in plants.prospects if one.minutes <= WORTH_MINUTES)
+    fewer = [one.chance for one in plants.prospects if one.spots < hand.spots]
+    assert max(fewer) < best - 0.05 <= hand.chance < 0.7
     assert result.verdict.counting_helps
     assert result.verdict.settle.startswith(f"Count about {hand.spots} more spot")
+    assert f"clear then is {in_ten(hand.chance)}" in result.verdict.settle
     assert "Count more spots before spreading" in told(result)
 
 
 def test_photos_that_share_an_error_ask_for_hand_counts() -> None:
-    """About 168 spots by hand aren't worth it, nor are photos that all err alike."""
+    """Eight spots by hand aren't worth it, nor are photos that all err alike."""
     photos = [
         SpotDensity(str(i), "photo", per_m2(p), None, plants_bias_rel=0.15)
         for i, p in enumerate((20, 33, 24, 28, 27, 34, 22, 25))
@@ -105,9 +115,9 @@ def test_photos_that_share_an_error_ask_for_hand_counts() -> None:
     result = assess(photos)
     plants = result.plants
     assert plants is not None
-    by_photo, by_hand = plants.further
-    assert by_photo.spots is None
-    assert by_hand.spots is None or by_hand.spots > WORTH_SPOTS
+    chances = {(one.kind, one.spots): one.chance for one in plants.prospects}
+    assert chances["photo", 20] < 0.05 < chances["hand", 8] < chances["hand", 20]
+    assert "chance of less than 1 in 10 (photo) or about" in result.verdict.settle
     assert re.search("More counting of plants (won't|isn't)", result.verdict.settle)
 
 
@@ -134,13 +144,14 @@ def test_advice_never_contradicts_itself(plants: list[float], rules: str, by_pho
         said = settle(one)
         assert bool(said) != one.clear
         assert not contradicts(said)
-        offered = [int(n) for n in re.findall(r"(\d+) more spots?", said)]
+        named = [int(n) for n in re.findall(r"(\d+) more spots?", said)]
         if counting_helps(one):
-            assert min(offered) <= WORTH_SPOTS
+            assert min(named) <= WORTH_SPOTS
             assert said.startswith("Count")
         elif not one.clear:
             assert said.startswith("More counting of")
-            assert ("isn't worth it" in said) == bool(offered)
+            best = max((p.chance for p in offered(one)), default=0.0)
+            assert ("isn't worth it" in said) == (best >= HARDLY)
     alike = {counting_helps(r) for r in (result.plants, result.shoots) if r and not r.clear}
     if len(alike) < 2:  # else one sentence speaks of plants, the other of shoots
         assert not contradicts(told(result))

@@ -52,7 +52,7 @@ def hands(who: str, plants: Sequence[float]) -> list[SpotDensity]:
 
 def test_two_people_apart_hold_the_verdict_back() -> None:
     """Averaged, these give a clear "push"; with either one alone they give another class."""
-    result = assess([*hands("me", [31, 29, 30, 31]), *hands("Joe", [15, 14, 16, 15])])
+    result = assess([*hands("me", [31, 29, 30, 31] * 3), *hands("Joe", [15, 14, 16, 15] * 3)])
     assert result.verdict.class_ == "push"
     assert result.verdict.probabilities["push"] > 0.8
     assert not result.verdict.clear
@@ -64,7 +64,8 @@ def test_two_people_apart_hold_the_verdict_back() -> None:
     )
     record = result.to_json()
     assert record["verdict"]["held_back"]
-    assert record["field"]["observers"] == {"me": list("0123"), "Joe": list("0123")}
+    spots = [str(i) for i in range(12)]
+    assert record["field"]["observers"] == {"me": spots, "Joe": spots}
     assert record["field"]["observer_differences"][0]["differ"]
     assert verdict_record(result)["kind"] == "held"
     (row,) = [
@@ -74,7 +75,7 @@ def test_two_people_apart_hold_the_verdict_back() -> None:
 
 
 def test_two_people_who_agree_hold_nothing_back() -> None:
-    result = assess([*hands("me", [22, 23, 21, 22]), *hands("Joe", [21, 24, 22, 21])])
+    result = assess([*hands("me", [22, 23, 21, 22] * 2), *hands("Joe", [21, 24, 22, 21] * 2)])
     assert result.verdict.clear
     assert result.verdict.warnings == ()
     assert [one["differ"] for one in result.to_json()["field"]["observer_differences"]] == [

@@ -133,8 +133,43 @@ def test_another_name(full: Season) -> None:
     assert full.rename(Where("Elm Rise", "South"), "SOUTH", "field") == "South"  # its own name
     found = full.summary(Where("Elm Rise", "North End", "30 March"))
     assert found.estimate == before
-    with pytest.raises(InputError, match="there is a field 'North End' already"):
+    with pytest.raises(InputError, match="there is a field 'North End' already") as refused:
         full.rename(Where("Elm Rise", "South"), "north end".title(), "field")
+    told = str(refused.value)  # what to do instead, in the order in which nothing is lost
+    steps = (
+        "Nothing was changed",
+        "Give 'SOUTH' another name",
+        'season add ... --field "North End"',
+        "make again what was corrected",
+        'season remove ... --farm "Elm Rise" --field "SOUTH"',
+    )
+    places = [told.index(step) for step in steps]
+    assert places == sorted(places)
+    with pytest.raises(InputError, match='--field "North End" --visit "visit 1"'):
+        full.rename(Where("Elm Rise", "North End", "visit 1"), "30 march", "visit")
     said = [act["detail"] for act in full.journal() if act["verb"] == "rename"]
     assert said[-1] == "field 'North' of Elm Hill to 'North End'"
     assert len(said) == 4
+
+
+def test_a_spot_that_was_emptied_is_no_spot(season: Season, tmp_path: Path) -> None:
+    """Unplanned ones go by what was counted there; planned ones stay, they are still to visit."""
+    made = write(tmp_path / "p.geojson", plan([(0, 0), (90, 0)]))
+    season.add_plan(made, NORTH)
+    season.add_hand_counts(
+        hand_csv(tmp_path / "h.csv", "1,Ash,20,61,1 ft2\n9,Ash,22,60,1 ft2"), NORTH
+    )
+    season.add_counts(counts([entry(5)]), SOUTH)
+
+    def spots() -> dict[str, int]:
+        return {row["field"]: row["spots"] for row in season.overview()}
+
+    assert spots() == {"North": 3, "South": 1}
+    season.remove_hand_count(NORTH, "9")
+    season.remove_hand_count(NORTH, "1")
+    assert spots() == {"North": 2, "South": 1}
+    assert season.contents(NORTH)["spots"] == 2
+    season.assign("IMG_5.jpg", "1", NORTH)
+    assert spots() == {"North": 2, "South": 0}
+    season.add_hand_counts(hand_csv(tmp_path / "again.csv", "9,Ash,22,60,1 ft2"), NORTH)
+    assert spots() == {"North": 3, "South": 0}

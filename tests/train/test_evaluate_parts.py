@@ -88,7 +88,8 @@ def test_folds_are_pooled_and_never_twice_the_same_photo(tmp_path: Path) -> None
         photos = [
             {
                 "name": f"{fold}{i}", "plot": f"p{fold}", "both": 8 + i, "either": 10 + i,
-                "cover": 0.1 * i, "true_cover": 0.1 * i + 0.02, "plants": 10.0 + 2 * i, "read": 10.0 + i,
+                "cover": 0.1 * i, "true_cover": 0.1 * i + 0.02,
+                "plants": 10.0 + 2 * i, "read": 10.0 + i,
             }
             for i in range(3)
         ]

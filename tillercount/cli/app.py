@@ -11,6 +11,7 @@ from tillercount.cli.corners import CornersCommand
 from tillercount.cli.count import count
 from tillercount.cli.doctor import doctor
 from tillercount.cli.nitrogen import nitrogen
+from tillercount.cli.optiongroups import GroupedCommand
 from tillercount.cli.plan import plan
 from tillercount.cli.report import report
 from tillercount.cli.rules import rules
@@ -32,9 +33,9 @@ app = typer.Typer(
 )
 app.command(cls=CornersCommand)(plan)
 app.command()(count)
-app.command()(assess)
-app.command()(nitrogen)
-app.command()(report)
+app.command(cls=GroupedCommand)(assess)
+app.command(cls=GroupedCommand)(nitrogen)
+app.command(cls=GroupedCommand)(report)
 app.add_typer(rules, name="rules")
 app.add_typer(season, name="season")
 app.command()(doctor)

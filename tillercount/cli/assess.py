@@ -7,47 +7,27 @@ from typing import Annotated, Any
 
 import typer
 
-from tillercount.cli.count import AREA_HELP
+from tillercount.cli.fieldoptions import JudgeOptions
 from tillercount.cli.given import count_given, field_name, need_area, sorted_out
 from tillercount.cli.guard import EXIT_REFUSED, guarded, say
+from tillercount.cli.optiongroups import grouped
+from tillercount.cli.weeds import WeedOption, weeds_of
 
 __all__ = ["assess"]
 
 
 @guarded
+@grouped
 def assess(
+    judge: JudgeOptions,
     sources: Annotated[
         list[Path],
         typer.Argument(
             metavar="SOURCE",
-            help="Of one field, mixed as you like: photos, folders of photos, counts files made by "
-            "count --json, CSV files of hand counts.",
+            help="Of one field, mixed as you like: photos, folders of them, counts files made by "
+            "count --json, CSVs of hand counts.",
         ),
     ],
-    area: Annotated[
-        str | None, typer.Option(metavar="AREA", help=f"For photos only. {AREA_HELP}")
-    ] = None,
-    rules: Annotated[
-        str | None,
-        typer.Option(
-            metavar="NAME",
-            help="Rule set (see: tillercount rules), or a rule file. [default: common-practice]",
-        ),
-    ] = None,
-    yield_goal: Annotated[
-        str | None, typer.Option(metavar='"80 bu/ac"', help="Needed for pounds of nitrogen.")
-    ] = None,
-    crop: Annotated[
-        str, typer.Option(metavar="CROP", help="The crop that stands there.")
-    ] = "wheat",
-    stage: Annotated[
-        str | None,
-        typer.Option(metavar='"Feekes 3"', help="Growth stage, as Feekes or Zadoks (GS25)."),
-    ] = None,
-    insist: Annotated[
-        bool,
-        typer.Option("--insist", help="Use rules for a crop they aren't for; says not validated."),
-    ] = False,
     json_file: Annotated[
         Path | None, typer.Option("--json", metavar="F", help="Write the assessment.")
     ] = None,
@@ -65,6 +45,7 @@ def assess(
             "Spots name their zone in the CSV's column zone.",
         ),
     ] = None,
+    weeds: WeedOption = None,
     explain: Annotated[
         bool,
         typer.Option("--explain", help="Show every step from counts to verdict, with its source."),
@@ -92,9 +73,9 @@ def assess(
     from tillercount.stand.library import DEFAULT_RULES
     from tillercount.store.zonefile import read_zone_areas
 
-    by_default, rules = rules is None, rules or DEFAULT_RULES
+    rules = judge.rules or DEFAULT_RULES
     photos, files = sorted_out(sources)
-    marked = parse_area(area) if area is not None else None
+    marked = parse_area(judge.area) if judge.area is not None else None
     need_area(photos, marked)
     # What can be wrong without counting is found before minutes of it.
     check_targets(
@@ -103,6 +84,7 @@ def assess(
         own={"--json": SCHEMA},
     )
     load_rules(rules)
+    named = weeds_of(weeds, sources)
     zone_areas = None if zones is None else read_zone_areas(zones)
     with contextlib.ExitStack() as stack:
         stack.enter_context(held(json_file, html_file))
@@ -119,13 +101,14 @@ def assess(
         result = assess_field(
             counts,
             rules,
-            yield_goal=yield_goal,
-            crop=crop,
-            stage=stage,
+            yield_goal=judge.yield_goal,
+            crop=judge.crop,
+            stage=judge.stage,
             name=field if field is not None else field_name(sources),
-            insist=insist,
+            insist=judge.insist,
             zone_areas=zone_areas,
-            by_default=by_default,
+            by_default=judge.rules is None,
+            weeds=named,
         )
         if json_file is not None:
             write_json(json_file, result.to_json())

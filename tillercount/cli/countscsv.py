@@ -22,6 +22,7 @@ COLUMNS = (
     "tillers_per_plant",
     *(f"cover_{name}" for name in _COVER),
     "taken_at", "lat", "lon", "flags", "interval_level", "model", "sha256",
+    "other_plants",
 )  # fmt: skip
 
 
@@ -44,6 +45,7 @@ def csv_row(record: Mapping[str, Any], model_sha256: object, level: float) -> di
         "interval_level": level,
         "model": short_sha256(model_sha256),
         "sha256": record.get("sha256"),
+        "other_plants": (record.get("other_plants") or {}).get("count"),
     }
     for name in _INTERVALS:
         interval = record.get(name) or {}

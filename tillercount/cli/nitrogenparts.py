@@ -7,6 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from tillercount.cli.fieldoptions import BoomOptions
+    from tillercount.cli.wanted import Wanted
     from tillercount.stand import Assessment
     from tillercount.stand.overlap import Overlap
     from tillercount.stand.season import Season
@@ -14,34 +16,26 @@ if TYPE_CHECKING:
 __all__ = ["judged", "on_the_ground", "season_of"]
 
 
-def on_the_ground(
-    boundary: str | None,
-    field: str | None,
-    boom: str | None,
-    swath: str | None,
-    headlands: int,
-    sections: int,
-    heading: float | None,
-) -> tuple[float | None, Overlap | None]:
+def on_the_ground(ground: BoomOptions, field: str | None) -> tuple[float | None, Overlap | None]:
     """The field's area (m²), and what a boom doses twice; None where neither was asked for."""
     from tillercount.errors import InputError
     from tillercount.plan import read_field
     from tillercount.stand.overlap import Boom, overlap
     from tillercount.units import length_mm
 
-    if boundary is None:
-        if boom is not None:
+    if ground.boundary is None:
+        if ground.boom is not None:
             raise InputError("--boom needs the field's outline; give --boundary F")
         return None, None
-    outline = read_field(boundary, field)
-    if boom is None:
+    outline = read_field(ground.boundary, field)
+    if ground.boom is None:
         return outline.area_m2, None
     machine = Boom(
-        length_mm(boom, what="--boom") / 1000,
-        None if swath is None else length_mm(swath, what="--swath") / 1000,
-        headlands,
-        sections,
-        heading,
+        length_mm(ground.boom, what="--boom") / 1000,
+        None if ground.swath is None else length_mm(ground.swath, what="--swath") / 1000,
+        ground.headlands,
+        ground.boom_sections,
+        ground.heading,
     )
     return outline.area_m2, overlap(outline.shape, machine, ground=outline.ground)
 
@@ -50,10 +44,7 @@ def judged(
     sources: Sequence[Path],
     area: str | None,
     rules: Any,
-    goal: float | None,
-    crop: str,
-    stage: Any,
-    insist: bool,
+    asked: Wanted,
     target: Path | None,
     **more: Any,
 ) -> tuple[Assessment | None, int, list[Path]]:
@@ -86,10 +77,11 @@ def judged(
     result = assess(
         counts,
         rules,
-        yield_goal=goal,
-        crop=crop,
-        stage=stage,
-        insist=insist,
+        yield_goal=asked.goal_bu_ac,
+        crop=asked.crop,
+        stage=asked.stage,
+        places=asked.places,
+        seen=asked.visited,
         name=field_name(sources),
         **more,
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,9 +14,21 @@ if TYPE_CHECKING:
 
 __all__ = ["Taken", "from_files", "from_season", "store_of"]
 
-Taken = tuple["Assessment", "list[Picture]", int, str, str, "list[Path]"]
-"""The field, pictures of its spots, how many photos were refused, field and farm, and the photos
-that were counted."""
+
+@dataclass(frozen=True)
+class Taken:
+    """The field judged, pictures of its spots, its names, and what became of the photos.
+
+    ``visit`` is the name of a season's visit, which one it is and of how many; None for files.
+    """
+
+    assessment: Assessment
+    pictures: list[Picture]
+    refused: int
+    field: str
+    farm: str
+    counted: list[Path]
+    visit: dict[str, Any] | None = None
 
 
 def store_of(sources: Sequence[str]) -> str | None:
@@ -56,7 +69,7 @@ def from_files(
     result = assess(counts, rules, name=name, **options)
     look_in = [*photos, *_photos_in(folders)]
     pictures = pictures_of(result, look_in, areas_in_counts(files), area) if look_in else []
-    return result, pictures, refused, name, "", photos
+    return Taken(result, pictures, refused, name, "", photos)
 
 
 def from_season(
@@ -75,8 +88,10 @@ def from_season(
         # Kept in the season, so that what was handed over can be looked up later.
         result = kept.assess(where, rules, **options)
         areas = _areas_in(kept, where) if folders else {}
+        past = kept.history(where)
+    visit = {"name": past.here.name, "number": past.at + 1, "of": len(past.visits)}
     pictures = pictures_of(result, _photos_in(folders), areas, area) if folders else []
-    return result, pictures, 0, where.field, where.farm, []
+    return Taken(result, pictures, 0, where.field, where.farm, [], visit)
 
 
 def _photos_in(folders: Sequence[Path]) -> list[Path]:

@@ -221,7 +221,7 @@ def _show_comparison(result: Comparison, sources: Sequence[Path], area: str | No
 
 
 def _cells(row: Compared) -> tuple[str, ...]:
-    from tillercount.stand.words import percent
+    from tillercount.stand.shares import class_percent
 
     found = row.result
     unit = "ft²" if found.rule.unit == "ft2" else "m²"
@@ -230,7 +230,7 @@ def _cells(row: Compared) -> tuple[str, ...]:
         f"{class_} | {border:.3g} |" if border is not None else class_
         for class_, border in row.ladder
     )
-    share = percent(found.probabilities[found.class_])
+    share = class_percent(found)
     mark = found.rule.mark or row.rules.mark
     name = f"{row.rules.name}\n{row.rules.region}" + (
         f", {row.rules.year}" if row.rules.year else ""

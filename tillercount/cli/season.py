@@ -12,6 +12,7 @@ from tillercount.cli.guard import EXIT_REFUSED, guarded
 from tillercount.cli.seasonedit import remove, rename
 from tillercount.cli.seasonoptions import Farm, Field, Store, Visit, Who
 from tillercount.cli.seasonplace import opened, where_of
+from tillercount.cli.weeds import WeedOption, weeds_of
 
 __all__ = ["season"]
 
@@ -200,6 +201,10 @@ def assess(
     crop: Annotated[str, typer.Option(metavar="CROP")] = "wheat",
     stage: Annotated[str | None, typer.Option(metavar='"Feekes 3"')] = None,
     yield_goal: Annotated[str | None, typer.Option(metavar='"80 bu/ac"')] = None,
+    weeds: WeedOption = None,
+    explain: Annotated[
+        bool, typer.Option("--explain", help="Show every step, with its source.")
+    ] = False,
     who: Who = None,
 ) -> None:
     """Judge one field as ``tillercount assess`` does, and keep the result."""
@@ -207,6 +212,7 @@ def assess(
     from tillercount.cli.verdict import show_assessment
     from tillercount.stand.library import DEFAULT_RULES
 
+    named = weeds_of(weeds)
     with opened(store, who) as kept:
         where = where_of(kept, farm, field, visit)
         result = kept.assess(
@@ -216,8 +222,9 @@ def assess(
             stage=stage,
             yield_goal=yield_goal,
             by_default=rules is None,
+            weeds=named,
         )
-        show_assessment(result)
+        show_assessment(result, explain=explain)
         past = kept.history(where)
         typer.echo(f"\nOf {where.farm}, {where.field}, {visit_line(past)}")
         show_changes(past)

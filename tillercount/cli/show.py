@@ -109,12 +109,28 @@ def _lines_below(run: CountRun, names: dict[str, str]) -> Iterable[str]:
 
     if run.refused < len(run.records):
         yield f"In brackets: {INTERVAL_LEVEL:.0%} intervals."
+    yield from _other_plants(run)
     flags = explained(run.records)
     if flags:
         yield "Flags make the interval wider:"
         for code, words in flags.items():
             yield f"  {code}: {words}" if words else f"  {code}"
     yield from _refusals(run, names)
+
+
+def _other_plants(run: CountRun) -> Iterable[str]:
+    """What isn't the crop, where the model counts it or where it covers enough to be noticed."""
+    from tillercount.stand.otherplants import NOTICEABLE_COVER, SEEN_WRONG, cover_text
+
+    counted = [record for record in run.records if record["status"] == "counted"]
+    found = [one["other_plants"]["count"] / one["area"]["ft2"] for one in counted
+             if one.get("other_plants")]  # fmt: skip
+    covers = [(one.get("cover") or {}).get("other_plants", 0.0) for one in counted]
+    cover = statistics.fmean(covers) if covers else 0.0
+    if not found and cover < NOTICEABLE_COVER:
+        return
+    each = f"about {figure(statistics.fmean(found))} per ft², " if found else ""
+    yield f"Other plants: {each}{cover_text(cover)} of the ground; {SEEN_WRONG}."
 
 
 def _refusals(run: CountRun, names: dict[str, str]) -> Iterable[str]:

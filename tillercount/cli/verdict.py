@@ -1,33 +1,67 @@
 """An assessment on the screen: the sentence first, then why, then what to do and to mind.
 
-Short enough for a phone in the field; ``--explain`` adds the sources and every step.
+A screenful for the field; ``--explain`` adds how the spots differ, every caution and source, and
+every step.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from tillercount.cli.show import bullet, console
 
 if TYPE_CHECKING:
+    from rich.console import Console
+
     from tillercount.stand import Assessment
 
 __all__ = ["show_assessment"]
 
 
-def show_assessment(result: Assessment, *, explain: bool | None = None) -> None:
-    """Print an assessment; ``explain`` is None where the command has no such option."""
-    from rich.table import Table
-
-    from tillercount.stand.actions import parted
+def show_assessment(result: Assessment, *, explain: bool = False) -> None:
+    """Print an assessment, in short or with all that is known."""
+    from tillercount.cli.weeds import weed_lines
 
     out = console()
     record = result.to_json()
-    field, verdict = record["field"], record["verdict"]
+    verdict = record["verdict"]
     out.print(verdict["headline"], style="bold", soft_wrap=False)
     for line in verdict["warnings"]:
         bullet(out, f"{line[0].upper()}{line[1:]}", "!")
     out.print()
+    _table(out, result, record, explain)
+    out.print()
+    left = _todo(out, result, explain)
+    weeds = weed_lines(result, explain=explain)
+    minded, behind = _minded(result, [*verdict["warnings"], *weeds], explain)
+    for title, lines in (
+        ("Nitrogen", _nitrogen(result, explain)),
+        ("Weeds", weeds),
+        ("Mind", minded),
+        ("How it came about", _steps(record) if explain else []),
+        ("Sources", verdict["sources"] if explain else []),
+    ):
+        if lines:
+            if explain:
+                out.print()
+            out.print(title, style="bold")
+            for line in lines:
+                bullet(out, line)
+    for refused in record["refused"]:
+        out.print(f"{refused['photo']} refused: {refused['reason']}", soft_wrap=True)
+    if not explain:
+        more = [*left, *([f"{behind} more to mind"] if behind else []), "sources", "every step"]
+        out.print(f"With --explain: {', '.join(more)}.", soft_wrap=True)
+
+
+def _table(out: Console, result: Assessment, record: dict[str, Any], explain: bool) -> None:
+    """Densities, class and what the crop may yield."""
+    from rich.table import Table
+
+    from tillercount.stand.otherplants import seen_text
+
+    field, verdict = record["field"], record["verdict"]
     table = Table(box=None, show_header=False, pad_edge=False)
     table.add_column(no_wrap=True)
     table.add_column(overflow="fold")
@@ -36,58 +70,71 @@ def show_assessment(result: Assessment, *, explain: bool | None = None) -> None:
         if density is not None:
             table.add_row(what, _density(density, field.get(f"cv_{what}")))
             for row in _sampling(record["sampling"], what):
-                table.add_row(*row)
-    table.add_row("rules", f"{result.rules.title} ({record['rules']})")
-    table.add_row("class", _classes(verdict))
+                if explain or row[0].startswith(_ALWAYS):
+                    table.add_row(*row)
+    if result.field.other_plants is not None:
+        table.add_row("other plants", seen_text(result.field.other_plants))
+    table.add_row("class", _classes(result, verdict))
     stop = next(t["stop"] for t in record["thresholds"] if t["measures"] == verdict["by"])
     if stop is not None:
-        table.add_row("stop counting", _stop(stop, verdict))
+        table.add_row("stop counting", _stop(stop, verdict, explain))
     if record["yield"]:
         table.add_row("yield", _yield(record["yield"]))
-    table.add_row("crop", ", ".join(filter(None, (record["crop"], record["stage"]))))
+    crop = ", ".join(filter(None, (record["crop"], record["stage"])))
+    table.add_row("rules", f"{result.rules.title} ({record['rules']}); {crop}")
     out.print(table)
+
+
+_ALWAYS = ("  zone",)
+"""Rows below a density that the short screen keeps too."""
+
+
+def _todo(out: Console, result: Assessment, explain: bool) -> list[str]:
+    """Print what to do; what the short screen leaves out of it, in words."""
+    from tillercount.stand.actions import parted
+
     first, also = parted(result.verdict.actions)
     by = {"", "from the interval of these counts", result.rules.by}
     texts = [one.text if one.source in by and not explain else one.line for one in (*first, *also)]
-    # Each text once: the flags of the nitrogen plan are among those of the assessment.
-    cautions = result.verdict.cautions
-    told = verdict["warnings"]
-    flags = [flag for flag in record["flags"] if flag not in told]
-    minded = dict.fromkeys(
-        [*flags, *(one.line if explain else one.brief for one in cautions if one.text not in told)]
-    )
     if texts:
-        out.print()
         out.print("What to do", style="bold")
         for number, text in enumerate(texts[: len(first)], start=1):
             bullet(out, text, f"{number}.")
-    if also and explain is False:
-        bullet(out, f"also {len(also)} more: see --explain, --html or --json", "  ")
-    for title, lines in (
-        ("Also", [] if explain is False else texts[len(first) :]),
-        ("Nitrogen", _nitrogen(result)),
-        ("Mind", list(minded)),
-        ("How it came about", _steps(record) if explain else []),
-        ("Sources", verdict["sources"]),
-    ):
-        if lines:
-            out.print()
-            out.print(title, style="bold")
-            for line in lines:
-                bullet(out, line)
-    for refused in record["refused"]:
-        out.print(f"{refused['photo']} refused: {refused['reason']}", soft_wrap=True)
+    if also and explain:
+        out.print()
+        out.print("Also", style="bold")
+        for text in texts[len(first) :]:
+            bullet(out, text)
+    return [f"{len(also)} more to do"] if also and not explain else []
 
 
-def _nitrogen(result: Assessment) -> list[str]:
-    """The plan in words, and the whole in kilograms."""
+def _minded(result: Assessment, told: Sequence[str], explain: bool) -> tuple[list[str], int]:
+    """Flags and cautions, each text once; how many of them the short screen leaves out.
+
+    What can hurt (claim, nutrient plan, ground, label, adviser) is never left out.
+    """
+    from tillercount.stand.cautions import GENERAL
+    from tillercount.stand.words import refused_line
+
+    cautions = [one for one in result.verdict.cautions if one.text not in told]
+    flags = [flag for flag in result.flags if flag not in told]
+    if explain:
+        return list(dict.fromkeys([*flags, *(one.line for one in cautions)])), 0
+    # each photo is named below with its reason
+    flags = [flag for flag in flags if not result.refused or flag != refused_line(result.refused)]
+    kept = [one for one in cautions if one not in GENERAL]
+    return list(dict.fromkeys([*flags, *(one.brief for one in kept)])), len(cautions) - len(kept)
+
+
+def _nitrogen(result: Assessment, explain: bool) -> list[str]:
+    """The plan in words; at length with the whole in kilograms."""
     from tillercount.stand.words import rate_text
     from tillercount.units import kg_per_ha
 
     plan = result.nitrogen
     if plan is None:
         return []
-    if plan.total is None:
+    if plan.total is None or not explain:
         return list(plan.lines)
     metric = rate_text([kg_per_ha(lb) for lb in plan.total])
     return [*plan.lines, f"In metric units the whole is {metric} kg N/ha."]
@@ -162,7 +209,8 @@ def _uneven(uneven: dict[str, Any], what: str) -> str:
     return text + "no more than chance"
 
 
-def _stop(stop: dict[str, Any], verdict: dict[str, Any]) -> str:
+def _stop(stop: dict[str, Any], verdict: dict[str, Any], explain: bool) -> str:
+    """Whether counting may stop; at length with what looking after every spot would do to it."""
     if stop["high"] is None:
         lies = "fewer than 8 spots, or than 5 pairs, settle nothing"
     else:
@@ -170,23 +218,21 @@ def _stop(stop: dict[str, Any], verdict: dict[str, Any]) -> str:
     if verdict["held_back"] and not verdict["counting_helps"]:
         return "that isn't the question yet: see what is said above"
     if stop["may_stop"]:
-        return f"yes, even if you looked after every spot ({lies})"
+        return "yes" + (f", even if you looked after every spot ({lies})" if explain else "")
     if verdict["clear"]:
-        return (
-            "yes if the number of spots was fixed beforehand; not yet if you look after every "
-            f"spot ({lies})"
-        )
+        peeking = f"; not yet if you look after every spot ({lies})" if explain else ""
+        return f"yes if the number of spots was fixed beforehand{peeking}"
     if verdict["counting_helps"]:
-        return f"not yet, see below; if you look after every spot: {lies}"
+        return "not yet, see below" + (f"; if you look after every spot: {lies}" if explain else "")
     return "yes: more counting isn't worth the walk here, see below"
 
 
-def _classes(verdict: dict[str, Any]) -> str:
-    from tillercount.stand.shares import percents
+def _classes(result: Assessment, verdict: dict[str, Any]) -> str:
+    from tillercount.stand.shares import class_shares
+    from tillercount.stand.words import percent
 
-    ranked = sorted(verdict["probabilities"].items(), key=lambda item: -item[1])
-    each = zip(ranked, percents([share for _, share in ranked]), strict=True)
-    shown = ", ".join(f"{name} {text}" for (name, share), text in each if share >= 0.005)
+    ranked = sorted(class_shares(result.decided_by).items(), key=lambda item: -item[1])
+    shown = ", ".join(f"{name} {percent(share)}" for name, share in ranked if share >= 0.01)
     if verdict["held_back"]:
         return f"not settled: {shown} by the count alone"
     return shown if verdict["clear"] else f"too close to call: {shown}"

@@ -12,10 +12,12 @@ half-width at level L is
 
 Without photos B is 0 and this is the plain t interval of the spot means. The low end stops at 0.
 
-**One spot** says nothing about the rest of the field. Its interval is then
-m ± z·sqrt(se² + (CV·m)² + B²), with its own standard error and a spot-to-spot CV of 45 %, the
-published example of a poor, uneven stand (SDSU, Graham & Fanning: counts 10, 16, 8, 6, 18 have a
-CV of 44.6 %). The result says so in its flags.
+**Few spots** say little about how much spots differ, and one nothing. So the interval reaches, at
+either end, at least as far as spots of the usual spread would have it (`.betweenspots`: m times or
+over a factor), with all errors but the scatter of the spots added: the shared error, and for one
+spot its own. The t interval of one spot is m ± z·sqrt(se² + (CV·m)² + B²) with a CV of 45 %. How
+probable it is that the field's mean is below any density follows the same rule: on either side of m
+the wider of both (`believed_under`).
 
 **Spots too much alike** don't mean certainty: counts that were rounded, or copied from one spot to
 the next, look so too. Plants placed at random along the row (gaps between them are close to that:
@@ -34,25 +36,26 @@ from __future__ import annotations
 import functools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
+from tillercount.field.betweenspots import ASSUMED_CV, ASSUMED_DF, Ratio, ratio_of
 from tillercount.field.dispersion import dispersion, least_index
 from tillercount.field.spots import SpotDensity
 
 __all__ = [
     "ASSUMED_CV",
+    "ASSUMED_DF",
     "DensityEstimate",
     "Scatter",
+    "believed_under",
     "mean_of_spots",
     "normal",
     "pooled_df",
     "student",
 ]
-
-ASSUMED_CV = 0.45
-"""Spot-to-spot CV assumed where one spot is all there is (SDSU, Graham & Fanning: 44.6 %)."""
 
 
 @dataclass(frozen=True)
@@ -107,13 +110,16 @@ class DensityEstimate:
         Standard deviation between spots over the mean; None for one spot or a mean of 0.
     scale, df : float
         Spread of a Student's t around ``mean`` with ``df`` degrees of freedom (infinite: normal)
-        whose two-sided interval at ``level`` has the half-width above.
+        whose two-sided interval at ``level`` is the t interval above.
     shared_rel : float
         Shared relative standard error carried, B/m.
     how : str
         How it was worked out, in words.
     scatter : Scatter or None
         What the interval is made of; None where nothing was found at any spot.
+    ratio : Ratio or None
+        How far the truth may lie from ``mean`` by the usual spread of spots; None where only the
+        t interval is known (pairs, zones), or nothing was found.
     """
 
     mean: float
@@ -128,6 +134,36 @@ class DensityEstimate:
     flags: tuple[str, ...] = ()
     how: str = ""
     scatter: Scatter | None = None
+    ratio: Ratio | None = field(default=None, compare=False, repr=False)
+
+    def under(self, per_m2: ArrayLike) -> NDArray[np.float64]:
+        """Probability that the field's true mean is below this; none is below zero."""
+        return believed_under(per_m2, self.mean, self.scale, self.df, self.ratio)
+
+
+def believed_under(
+    per_m2: ArrayLike, mean: ArrayLike, scale: ArrayLike, df: float, ratio: Ratio | None
+) -> NDArray[np.float64]:
+    """Probability that the truth is below ``per_m2``: on either side of the mean the wider of
+    Student's t and, where known, the usual spread of spots; cut off at zero.
+
+    Shapes broadcast; ``ratio`` has that of ``mean``.
+    """
+    from scipy import special
+
+    x, mean, scale = (np.asarray(one, float) for one in (per_m2, mean, scale))
+
+    def plain(at: NDArray[np.float64]) -> NDArray[np.float64]:
+        z = (at - mean) / scale
+        return np.asarray(special.ndtr(z) if math.isinf(df) else special.stdtr(df, z))
+
+    found = plain(x)
+    if ratio is not None:
+        with np.errstate(divide="ignore", invalid="ignore"):
+            other = np.where(mean > 0, ratio.under(np.log(x / mean)), found)
+        found = np.where(x < mean, np.maximum(found, other), np.minimum(found, other))
+    nothing = plain(np.zeros_like(mean))
+    return np.asarray(np.clip((found - nothing) / (1 - nothing), 0.0, 1.0))
 
 
 def student(upper: float, df: float) -> float:
@@ -156,7 +192,8 @@ def pooled_df(*parts: tuple[float, float]) -> float:
     if total <= 0:
         return min(df for _, df in parts)
     # shares first: the squares of tiny variances would vanish
-    return 1.0 / sum((part / total) ** 2 / df for part, df in parts if part > 0)
+    inverse = sum((part / total) ** 2 / df for part, df in parts if part > 0)
+    return 1.0 / inverse if inverse > 0 else math.inf  # all of them normal
 
 
 def mean_of_spots(spots: Sequence[SpotDensity], what: str, level: float) -> DensityEstimate | None:
@@ -187,7 +224,7 @@ def mean_of_spots(spots: Sequence[SpotDensity], what: str, level: float) -> Dens
         )  # fmt: skip
     # a hand count of plants may have its shoots from the photo, and with them the photo's error
     photos = sum(s.source == "photo" or b > 0 for s, b in zip(have, biases, strict=True))
-    spread: float
+    own = 0.0
     if n == 1:
         own = float(getattr(have[0], f"{what}_se"))
         spread = ASSUMED_CV * mean
@@ -195,8 +232,8 @@ def mean_of_spots(spots: Sequence[SpotDensity], what: str, level: float) -> Dens
         half, df, cv = z * scale, math.inf, None
         how = "one spot: its own error and an assumed spot-to-spot CV"
         flags.append(
-            f"one spot only: the interval assumes that spots differ by {ASSUMED_CV:.0%} (a "
-            "published poor stand); count more spots"
+            f"one spot only: the interval assumes that spots differ by about {ASSUMED_CV:.0%} (a "
+            "published poor stand), maybe half as much or twice; count more spots"
         )
     else:
         spread, df = float(values.std(ddof=1)), float(n - 1)
@@ -209,15 +246,22 @@ def mean_of_spots(spots: Sequence[SpotDensity], what: str, level: float) -> Dens
         t = student(upper, df)
         half = math.hypot(t * spread / math.sqrt(n), z * shared)
         scale = half / t
-        how = f"t interval of {n} spots"
+        how = f"t interval, or wider by the usual spread between spots, of {n} spots"
         if shared > 0:
             how += f", with a shared photo error of {shared / mean:.1%} in quadrature"
         if n < 5:
             flags.append(f"{n} spots are few; published advice is 5 to 15 per field")
+    # what n spots hold of each other's error is in their spread; one spot's is not
+    alone = math.hypot(shared, own) if n == 1 else shared
+    ratio = ratio_of(
+        n, cv=None if n == 1 else spread / mean, others=alone / mean,
+        least=math.sqrt(float((1 / areas).mean()) / mean),
+    )  # fmt: skip
+    factor = ratio.factor(upper)
     return DensityEstimate(
         mean=mean,
-        low=max(0.0, mean - half),
-        high=mean + half,
+        low=max(0.0, min(mean - half, mean / factor)),
+        high=max(mean + half, mean * factor),
         level=level,
         n=n,
         cv=cv,
@@ -230,6 +274,7 @@ def mean_of_spots(spots: Sequence[SpotDensity], what: str, level: float) -> Dens
         scatter=Scatter(
             n, 0, photos, spread, shared=shared * n / photos if photos and shared else 0.0
         ),
+        ratio=ratio,
     )
 
 

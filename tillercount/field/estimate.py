@@ -16,6 +16,7 @@ from tillercount.field.density import ASSUMED_CV, DensityEstimate, mean_of_spots
 from tillercount.field.dispersion import Dispersion, dispersion_of
 from tillercount.field.double import DoubleSample, double_sample, in_words
 from tillercount.field.merge import by_spot, difference_at, merge, one_definition
+from tillercount.field.others import OtherPlants, other_plants
 from tillercount.field.skips import RowSkips, row_skips
 from tillercount.field.spots import PairedDifference, SpotDensity
 from tillercount.field.zones import ZoneSplit, split_by_zone
@@ -70,6 +71,11 @@ class FieldEstimate:
     def row_skips(self) -> RowSkips | None:
         """Share of the drill rows in long gaps, by all photos that show rows."""
         return row_skips(self.listed)
+
+    @property
+    def other_plants(self) -> OtherPlants | None:
+        """Plants that aren't the crop, by all photos."""
+        return other_plants(self.listed, self.level)
 
     @property
     def combines(self) -> bool:

@@ -12,6 +12,7 @@ from typing import Any
 from tillercount.definition import Definition
 from tillercount.errors import InputError
 from tillercount.field.density import normal
+from tillercount.field.others import others_of
 from tillercount.field.skips import stretch_of
 from tillercount.field.spots import SpotDensity
 from tillercount.hand import HandCount, as_stems
@@ -186,6 +187,7 @@ def _add_photo(
         values[what], errors[what] = _count(record.get(what), f"{where}, {what}", level)
     plants, shoots = values["plants"], values["shoots"]
     flags = record.get("flags")
+    other_cover, other_per_m2 = others_of(record, area_m2, where)
     both = info.get("bias_rel", 0.0)
     spots.append(
         SpotDensity(
@@ -205,6 +207,8 @@ def _add_photo(
             lat=record.get("lat"),
             lon=record.get("lon"),
             rows=stretch_of(record),
+            other_cover=other_cover,
+            other_per_m2=other_per_m2,
         )
     )
 

@@ -51,6 +51,10 @@ class SpotDensity:
         Where the file with the count names it.
     rows : RowStretch or None
         Rows seen in the photo; None where they couldn't be told.
+    other_cover : float or None
+        Share of the area under plants that aren't the crop, 0 to 1; photos alone have it.
+    other_per_m2 : float or None
+        How many such plants; None where the photo's model can't tell. Not calibrated.
     """
 
     spot: str
@@ -71,6 +75,8 @@ class SpotDensity:
     lon: float | None = None
     field: str = ""
     rows: RowStretch | None = None
+    other_cover: float | None = None
+    other_per_m2: float | None = None
 
     def __post_init__(self) -> None:
         if self.plants_per_m2 is None and self.shoots_per_m2 is None:
@@ -86,6 +92,8 @@ class SpotDensity:
             ("shoots_se", self.shoots_se),
             ("plants_bias_rel", self.plants_bias_rel),
             ("shoots_bias_rel", self.shoots_bias_rel),
+            ("other_cover", self.other_cover),
+            ("other_per_m2", self.other_per_m2),
         ):
             if value is not None and not 0 <= value < math.inf:  # nor NaN, which is in no order
                 raise InputError(

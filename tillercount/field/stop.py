@@ -46,7 +46,9 @@ __all__ = [
     "Minutes",
     "StopRule",
     "further",
+    "grown",
     "peek_factor",
+    "standard_error",
     "stop_rule",
 ]
 
@@ -158,17 +160,34 @@ def further(
     return tuple(out)
 
 
+def standard_error(scatter: Scatter) -> tuple[float, float]:
+    """Standard error of the mean but for what photos share, per m², and its degrees of freedom.
+
+    The latter are 0 or less where there are too few spots, or pairs, to tell.
+    """
+    n = scatter.spots
+    if not scatter.pairs:
+        return scatter.spot_sd / math.sqrt(n), float(n - scatter.fitted)
+    error, signal = scatter.error_sd**2 / scatter.pairs, scatter.signal_sd**2 / n
+    own = float(scatter.pairs - scatter.fitted)
+    df = pooled_df((error, own), (signal, n - 1.0)) if own > 0 else 0.0
+    return math.sqrt(error + signal), df
+
+
 def _more(
     scatter: Scatter, estimate: DensityEstimate, border: float, kind: Kind, peeking: bool
 ) -> int | None:
     gap = abs(estimate.mean - border)
     for count in range(1, MOST_SPOTS + 1 - scatter.spots):
-        if _half(_grown(scatter, kind, count), estimate.mean, estimate.level, peeking) < gap:
+        if _half(grown(scatter, kind, count), estimate.mean, estimate.level, peeking) < gap:
             return count
     return None
 
 
-def _grown(scatter: Scatter, kind: Kind, count: int) -> Scatter:
+def grown(scatter: Scatter, kind: Kind, count: int) -> Scatter:
+    """The same with so many more spots of a kind; hand counts stand alone beside photos that err
+    together and have no pairs to correct them.
+    """
     if kind == "photo":
         return replace(scatter, spots=scatter.spots + count, photos=scatter.photos + count)
     if scatter.pairs:
@@ -183,15 +202,8 @@ def _half(scatter: Scatter, mean: float, level: float, peeking: bool) -> float:
     if peeking and n < FEWEST_TO_STOP:
         return math.inf
     shared = scatter.shared * scatter.photos / n
-    if scatter.pairs:
-        clock = scatter.pairs
-        error, signal = scatter.error_sd**2 / clock, scatter.signal_sd**2 / n
-        se = math.sqrt(error + signal)
-        own = float(clock - scatter.fitted)
-        df = pooled_df((error, own), (signal, n - 1.0)) if own > 0 else 0.0
-    else:
-        clock, df = n, float(n - scatter.fitted)
-        se = scatter.spot_sd / math.sqrt(n)
+    clock = scatter.pairs or n
+    se, df = standard_error(scatter)
     if not peeking:
         if df < 1:
             return math.inf

@@ -21,6 +21,7 @@ import numpy as np
 from tillercount.errors import InputError
 from tillercount.field.density import (
     ASSUMED_CV,
+    ASSUMED_DF,
     DensityEstimate,
     Scatter,
     mean_of_spots,
@@ -189,6 +190,7 @@ def _shares(groups: Mapping[str, object], areas: Mapping[str, float]) -> dict[st
 def _weighted(zones: Sequence[ZoneMean], level: float) -> DensityEstimate:
     cvs = [z.estimate.cv for z in zones if z.estimate.cv is not None]
     pooled_cv = math.sqrt(sum(cv * cv for cv in cvs) / len(cvs)) if cvs else ASSUMED_CV
+    borrowed = float(sum(z.estimate.n - 1 for z in zones)) if cvs else ASSUMED_DF
     mean = shared = spread = 0.0
     parts: list[tuple[float, float]] = []
     flags: list[str] = []
@@ -200,7 +202,7 @@ def _weighted(zones: Sequence[ZoneMean], level: float) -> DensityEstimate:
         if scatter is None or scatter.pairs:
             se, df = estimate.scale, estimate.df
         elif estimate.n == 1:
-            se, df = pooled_cv * estimate.mean, math.inf
+            se, df = pooled_cv * estimate.mean, borrowed
             flags.append(
                 f"zone {zone.zone}: one spot only; its scatter is taken from "
                 + ("the other zones" if cvs else "a published poor stand")

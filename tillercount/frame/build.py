@@ -14,15 +14,17 @@ from tillercount.frame.beside import row_side_mm, rows_at_spacing, rows_beside, 
 from tillercount.frame.confidence import LEAST_CONFIDENCE, doubts_of, unsure
 from tillercount.frame.finder import Maps, Picture
 from tillercount.frame.focal import likely_focal_px
-from tillercount.frame.height import Pipe, lifts_of, pipe_of, seen_radius, seen_rectangle
+from tillercount.frame.height import Pipe, pipe_of, seen_radius
 from tillercount.frame.hoop import HoopFit
 from tillercount.frame.hoopview import stretched_view, view_of_hoop
-from tillercount.frame.outline import outline_mm
+from tillercount.frame.joint import area_unsure, better_as_lath, fit_made, likelihoods
+from tillercount.frame.outline import outline_mm, size_mm
 from tillercount.frame.projection import View, apply, homography, mm_per_px, view_of
 from tillercount.frame.quad import QuadFit
 from tillercount.frame.region import Region
 from tillercount.frame.result import FrameFit, FrameNotFound
 from tillercount.frame.row import HEIGHT_OF_WIDTH, area_beside, fit_stick
+from tillercount.frame.shading import flat_chance
 from tillercount.frame.shape import out_of_true
 
 __all__ = ["hoop_result", "marker_result", "quad_result", "row_result"]
@@ -53,29 +55,34 @@ def quad_result(
 ) -> FrameFit | FrameNotFound:
     """Square or rectangle: its ground outline below the fitted inside edge."""
     model = outline_mm(area)
-    half = float(np.abs(model).mean())
-    pipe = pipe_of(quad.view, quad.width_px, quad.flat, half)
-    view = quad.view
-    lifts = lifts_of(view, pipe.width_mm) if quad.flat < 0.5 else (0.0, 0.0)
-    for _ in range(2):
-        edge = seen_rectangle(model, pipe.height_mm, view, lifts)
-        matrix = homography(edge, quad.corners)
-        view = view_of(matrix, quad.view.focal_px, picture.centre_px)
-        pipe = pipe_of(view, quad.width_px, quad.flat, half)
-    evidence = seen | quad.evidence | {"lift_mm": round(lifts[1] - lifts[0], 1)}
+    made = fit_made(quad.sides, quad.corners, quad.view, size_mm(area), quad.width_px)
+    flat = flat_chance(quad.shading, better_as_lath(made))
+    chance = likelihoods(made, flat)
+    corners = np.einsum("k,kij->ij", chance, [m.corners for m in made])
+    view = view_of(homography(model, corners), quad.view.focal_px, picture.centre_px)
+    width, height, lift, residual = chance @ [
+        [m.width_mm, m.height_mm, m.lift_mm, m.residual_px] for m in made
+    ]
+    evidence = seen | quad.evidence
+    evidence["residual_px"] = round(float(residual), 3)
+    evidence["flat"], evidence["lift_mm"] = round(flat, 3), round(float(lift), 1)
+    apart = area_unsure(made, chance)
+    evidence["area_unsure"] = round(apart, 4)
     doubts = doubts_of(
         presence=1 - maps.kinds["none"],
         certainty=region.certainty,
         seen=quad.evidence["seen_share"],
         missing=quad.evidence["missing_share"],
-        residual=quad.evidence["residual_px"] / maps.cell_px,
-        bent=out_of_true(view),
+        residual=float(residual) / maps.cell_px,
+        bent=out_of_true(quad.view, float(lift)),
         overlap=evidence["map_overlap"],
         pipe_inside=evidence["pipe_inside"],
         least_seen=min(side.seen for side in quad.sides if side.state == "seen"),
         width_ratio=evidence["width_ratio"],
+        area_unsure=apart,
     )
-    return _result(area, picture, view.lower(pipe.height_mm), model, pipe, doubts, evidence)
+    pipe = Pipe(float(width), float(height))
+    return _result(area, picture, view, model, pipe, doubts, evidence)
 
 
 def hoop_result(
@@ -101,7 +108,7 @@ def hoop_result(
         pipe_radius = 0.0 if math.isnan(pipe.width_mm) else pipe.height_mm
         view = view_of_hoop(hoop.conic, edge, picture, hoop.outer, evidence, pipe_radius)
         # hoops are round pipe or hose: a flat one is rare and the finder isn't asked
-        pipe = pipe_of(view, hoop.width_px, 0.0, radius)
+        pipe = pipe_of(view, hoop.width_px, radius)
         edge = seen_radius(radius, pipe.height_mm, view)
     doubts = doubts_of(
         presence=1 - maps.kinds["none"],

@@ -35,12 +35,15 @@ def doubts_of(
     pipe_inside: float = 0.0,
     least_seen: float = 1.0,
     width_ratio: float = 1.0,
+    area_unsure: float = 0.0,
 ) -> dict[str, float]:
     """What is left of the confidence after each doubt, 0 to 1.
 
     ``residual`` in cells of the finder's map; ``overlap`` of the outline with the finder's own
     inside; ``least_seen`` share seen of the side seen least; ``width_ratio`` of the widest side
-    to the narrowest; ``pipe_inside`` mean probability of pipe just inside the outline.
+    to the narrowest; ``pipe_inside`` mean probability of pipe just inside the outline;
+    ``area_unsure`` typical error of the area while pipe or lath can't be told, of the area: up to
+    3 % it doesn't count (by judgement).
 
     The steps of ``least_seen``, ``width_ratio`` and ``bent``, and `LEAST_CONFIDENCE`, were set
     with earlier weights of the finder on 114 rendered scenes, blurred, faded or made noisy. Those
@@ -62,6 +65,7 @@ def doubts_of(
         "pipe_inside": 1 - _step(pipe_inside, 0.15, 0.45),
         "least_seen": _step(least_seen, 0.0, 0.4),
         "width_ratio": 1 - _step(width_ratio, 1.25, 1.6),
+        "area_unsure": 1 - _step(area_unsure, 0.03, 0.06),
     }
 
 
@@ -109,6 +113,10 @@ def unsure(
         "width_ratio": (
             f"the sides of the {what} seem to be of different width",
             "take the photo again without leaves or a shadow along the frame",
+        ),
+        "area_unsure": (
+            f"it can't be told how high the {what} stands, and this close to it that matters",
+            "take the photo again from higher up, without glaring light on the frame",
         ),
         "pipe_inside": (
             f"the outline that was found runs through the {what} itself, not along its inside",

@@ -24,6 +24,9 @@ Array = NDArray[Any]
 
 STEP_PX = 0.5
 COLOUR_BINS = 12
+SMOOTH = 0.5 * np.eye(COLOUR_BINS) + 0.25 * (np.eye(COLOUR_BINS, k=1) + np.eye(COLOUR_BINS, k=-1))
+SMOOTH[[0, -1], [0, -1]] += 0.25
+"""The outermost bins stand for what lies beyond them."""
 SURE, SURELY_NOT = 0.65, 0.25
 INSIDE_WEIGHT = 0.5
 WIDTH_WEIGHT = 0.25
@@ -153,11 +156,9 @@ def _colours(codes: NDArray[np.int64]) -> Array:
     """Smoothed histogram of colour codes, flat."""
     counts = np.bincount(codes, minlength=COLOUR_BINS**3).astype(float)
     cube = counts.reshape(COLOUR_BINS, COLOUR_BINS, COLOUR_BINS)
-    for axis in range(3):
-        padded = np.pad(cube, [(1, 1) if a == axis else (0, 0) for a in range(3)], mode="edge")
-        before = np.take(padded, range(COLOUR_BINS), axis)
-        after = np.take(padded, range(2, COLOUR_BINS + 2), axis)
-        cube = 0.5 * cube + 0.25 * (before + after)
+    for _ in range(3):
+        # one axis after the other comes first
+        cube = np.moveaxis((SMOOTH @ cube.reshape(COLOUR_BINS, -1)).reshape(cube.shape), 0, 2)
     return cube.reshape(-1)
 
 

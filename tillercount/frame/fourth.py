@@ -15,7 +15,14 @@ from tillercount.area import RectArea, SquareArea
 from tillercount.frame.finder import Picture
 from tillercount.frame.lines import Line, in_order, meet
 from tillercount.frame.outline import size_mm
-from tillercount.frame.projection import View, apply, homography, view_of, view_of_pose
+from tillercount.frame.projection import (
+    View,
+    apply,
+    homography,
+    pose_of,
+    view_of,
+    view_of_pose,
+)
 
 __all__ = ["fourth_line"]
 
@@ -102,7 +109,7 @@ def _far_side(
 
     start = view_of(homography(model, ring), picture.focal_px, picture.centre_px)
     try:
-        done = least_squares(off, _pose_of(start), method="lm", max_nfev=200)
+        done = least_squares(off, pose_of(start), method="lm", max_nfev=200)
     except ValueError:
         return None
     view = seen_from(done.x)
@@ -110,16 +117,6 @@ def _far_side(
     if bad or view.origin_mm[2] <= 0:
         return None
     return apply(view.plane_to_photo(), model)[[2, 3]]
-
-
-def _pose_of(view: View) -> Array:
-    """Rotation vector and origin in metres (6,) of the nearest true pose."""
-    from scipy.spatial.transform import Rotation
-
-    rough = np.column_stack([view.axes, view.up])
-    u, _, vt = np.linalg.svd(rough)
-    turn = Rotation.from_matrix(u @ vt).as_rotvec()
-    return np.concatenate([turn, view.origin_mm / 1000])
 
 
 def _towards(direction: Array, way: Array) -> Array:

@@ -3,9 +3,6 @@
 A round pipe of radius r touches the ground; its inside edge is seen about r above the ground,
 so seen from above it lies a little outside the outline that the area is defined by. The rays
 that graze the pipe cross the plane through its axis at r / cos(angle of view) from the axis.
-
-Where two pipes lie across the other two, the upper pair is nearer to the camera and seems to
-stand further apart: a square looks longer that way. How much longer says how much higher.
 """
 
 from __future__ import annotations
@@ -19,12 +16,9 @@ from numpy.typing import NDArray
 
 from tillercount.frame.projection import View, mm_per_px
 
-__all__ = ["Pipe", "camera_mm", "lifts_of", "pipe_of", "seen_radius", "seen_rectangle"]
+__all__ = ["Pipe", "camera_mm", "pipe_of", "seen_radius"]
 
 Array = NDArray[Any]
-
-LEAST_LIFT, LARGEST_LIFT = 0.5, 2.2
-"""Of the pipe's radius: a pipe laid across another is lifted by up to its whole width."""
 
 
 @dataclass(frozen=True)
@@ -35,17 +29,16 @@ class Pipe:
     height_mm: float
 
 
-def pipe_of(view: View, width_px: float, flat: float, half_mm: float) -> Pipe:
+def pipe_of(view: View, width_px: float, half_mm: float) -> Pipe:
     """Pipe from its width in px, as seen in the plane of ``view``.
 
-    ``flat`` is the probability of a lath, which is seen down to the ground; ``half_mm`` half the
-    size of the frame, which says at what angle the pipe is seen.
+    ``half_mm`` half the size of the frame, which says at what angle the pipe is seen.
     """
     if not math.isfinite(width_px):
         return Pipe(float("nan"), 0.0)
     width = width_px * mm_per_px(view.plane_to_photo())
     width = width / math.hypot(1, half_mm / float(view.origin_mm[2]))
-    return Pipe(width, width / 2 * (1 - flat))
+    return Pipe(width, width / 2)
 
 
 def camera_mm(view: View) -> Array:
@@ -53,45 +46,6 @@ def camera_mm(view: View) -> Array:
     rotation = np.column_stack([view.axes, view.up])
     position: Array = -np.linalg.solve(rotation, view.origin_mm)
     return position
-
-
-def lifts_of(view: View, width_mm: float) -> tuple[float, float]:
-    """How much higher the pipes across x, or those across y, lie than the other two, mm.
-
-    ``view`` comes from the outline with all pipes taken to lie at one height. A stretch too
-    large for pipes across each other is left alone, as is one that a frame out of square has.
-    """
-    if not math.isfinite(width_mm):
-        return 0.0, 0.0
-    lift = math.log(view.stretch) * float(camera_mm(view)[2])
-    share = abs(lift) / max(width_mm / 2, 1e-9)
-    if not LEAST_LIFT < share < LARGEST_LIFT:
-        return 0.0, 0.0
-    return (0.0, lift) if lift > 0 else (-lift, 0.0)
-
-
-def seen_rectangle(
-    corners: Array, radius_mm: float, view: View, lifts_mm: tuple[float, float] = (0.0, 0.0)
-) -> Array:
-    """Where the inside edges of a pipe rectangle (4, 2) mm are seen, in the plane of its axis.
-
-    ``lifts_mm`` of the pipes to the left and right, and of those below and above; the plane is
-    that of the lower pipes' axis.
-    """
-    if radius_mm <= 0:
-        return corners
-    x, y, z = camera_mm(view)
-    out = corners.copy()
-    for axis, foot in ((0, x), (1, y)):
-        lift = lifts_mm[axis]
-        for sign in (-1, 1):
-            rows = np.sign(corners[:, axis]) == sign
-            # signs turned so that this side lies to the right of the middle
-            axis_at = sign * corners[rows, axis] + radius_mm
-            edge = _grazing(axis_at, radius_mm, sign * foot, z - lift)
-            edge = sign * foot + (edge - sign * foot) * z / max(z - lift, radius_mm)
-            out[rows, axis] = sign * edge
-    return out
 
 
 def _grazing(axis_at: Array, radius_mm: float, foot: float, height_mm: float) -> Array:

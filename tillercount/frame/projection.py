@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["View", "apply", "homography", "mm_per_px", "view_of", "view_of_pose"]
+__all__ = ["View", "apply", "homography", "mm_per_px", "pose_of", "view_of", "view_of_pose"]
 
 Array = NDArray[Any]
 
@@ -126,6 +126,16 @@ def view_of_pose(
 
     r = Rotation.from_rotvec(turn).as_matrix()
     return View(r[:, :2], r[:, 2], np.asarray(origin_mm, float), focal_px, centre_px)
+
+
+def pose_of(view: View) -> Array:
+    """Rotation vector and origin in metres (6,) of the nearest true pose."""
+    from scipy.spatial.transform import Rotation
+
+    rough = np.column_stack([view.axes, view.up])
+    u, _, vt = np.linalg.svd(rough)
+    turn = Rotation.from_matrix(u @ vt).as_rotvec()
+    return np.concatenate([turn, view.origin_mm / 1000])
 
 
 def mm_per_px(plane_to_photo: Array, at_mm: tuple[float, float] = (0.0, 0.0)) -> float:

@@ -14,13 +14,19 @@ from tillercount.frame.agreement import agreement
 from tillercount.frame.finder import Maps, Picture
 from tillercount.frame.focal import likely_focal_px
 from tillercount.frame.fourth import fourth_line
-from tillercount.frame.lines import four_lines, in_order
-from tillercount.frame.outline import outline_mm
+from tillercount.frame.joint import fit_made
+from tillercount.frame.lines import Line, four_lines, in_order
+from tillercount.frame.outline import outline_mm, size_mm
 from tillercount.frame.projection import View, homography, view_of
 from tillercount.frame.region import Region
 from tillercount.frame.result import FrameNotFound
-from tillercount.frame.shading import flat_chance
-from tillercount.frame.shape import fit_shape, round_from_lower_left, shape_trouble
+from tillercount.frame.shading import Shading, shading_across
+from tillercount.frame.shape import (
+    fit_shape,
+    out_of_true,
+    round_from_lower_left,
+    shape_trouble,
+)
 from tillercount.frame.side import Side, corner_ring, look_along, usual_width, width_ratio
 
 __all__ = ["QuadFit", "fit_quad"]
@@ -31,14 +37,18 @@ LEAST_ON_LINES = 0.45
 """Share of the finder's rim on four lines below which the shape isn't looked at any closer: leaves
 eat into the rim, so it is the edges in the photo that decide afterwards."""
 
+TRUE_ENOUGH = 0.6
+"""`out_of_true` of the sides, read one by one, above which they aren't put right by each other:
+what lies there may not have the shape that --area says."""
+
 
 @dataclass(frozen=True, eq=False)
 class QuadFit:
     """Inside edge of a square or rectangle in the picture.
 
     ``corners`` (4, 2) picture px in the order of `outline_mm`; ``view`` of the plane that the
-    visible edge lies in, with the focal length used; ``width_px`` of the pipe; ``flat``
-    probability of a lath.
+    visible edge lies in, with the focal length used; ``width_px`` of the pipe; ``shading`` of
+    the sides seen, None where it can't be told.
     """
 
     corners: Array
@@ -46,7 +56,7 @@ class QuadFit:
     sides: tuple[Side, ...]
     width_px: float
     evidence: dict[str, Any]
-    flat: float = 0.0
+    shading: tuple[Shading | None, ...] = ()
 
 
 def fit_quad(
@@ -81,10 +91,11 @@ def fit_quad(
             return _too_few(what, evidence)
         lines = in_order([*lines, missing])
     sides = [look_along(picture, maps, lines, i, slack_px=3 * maps.cell_px) for i in range(4)]
-    for _ in range(2):
+    for again in range(3):
         sides = _complete(sides, picture, area)
-        lines = [side.line for side in sides]
         width = usual_width(sides)
+        together = _together(sides, picture, area, width) if again else None
+        lines = together or [side.line for side in sides]
         sides = [look_along(picture, maps, lines, i, 1.2 * maps.cell_px, width) for i in range(4)]
     trouble = _judge(sides, what, evidence)
     if trouble is not None:
@@ -92,11 +103,11 @@ def fit_quad(
     sides = _complete(sides, picture, area)
     found = _assemble(sides, picture, area, what, evidence)
     if isinstance(found, QuadFit):
-        flat = flat_chance(maps.flat, [s.shading for s in sides if s.state == "seen"])
-        found = replace(found, flat=flat)
-        evidence["flat"] = round(flat, 3)
+        seen = [side for side in sides if side.state == "seen"]
+        shading = tuple(shading_across(picture, side.inner, side.outer) for side in seen)
+        found = replace(found, shading=shading)
         evidence["shading"] = [
-            None if math.isnan(s.shading) else round(s.shading, 3) for s in sides
+            None if one is None else [round(one.step, 2), round(one.uneven, 3)] for one in shading
         ]
         evidence |= agreement(maps, found.corners, found.width_px)
     return found
@@ -154,6 +165,25 @@ def _complete(sides: list[Side], picture: Picture, area: SquareArea | RectArea) 
     if line is None:
         return sides
     return [replace(side, line=line) if i == gap else side for i, side in enumerate(sides)]
+
+
+def _together(
+    sides: list[Side], picture: Picture, area: SquareArea | RectArea, width_px: float | None
+) -> list[Line] | None:
+    """Inside edges of the frame of this size that fits all sides at once, in their order.
+
+    A side that was read along a shadow, or along a lath's top here and its foot there, is put
+    where the others say. None where that can't be told.
+    """
+    seen = [side for side in sides if side.state == "seen" and math.isfinite(side.width_px)]
+    ring = corner_ring([side.line for side in sides])
+    if len(seen) < 3 or width_px is None or not _convex(ring):
+        return None
+    corners, view = fit_shape(round_from_lower_left(ring), picture, area)
+    if out_of_true(view) > TRUE_ENOUGH:
+        return None
+    edges = fit_made(sides, corners, view, size_mm(area), width_px, ("pipe",))[0].inner
+    return [max(edges, key=lambda edge: float(edge.normal @ side.line.normal)) for side in sides]
 
 
 def _assemble(

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from tillercount.area import RectArea, SquareArea
 from tillercount.frame.finder import Picture
+from tillercount.frame.height import camera_mm
 from tillercount.frame.outline import outline_mm, size_mm
 from tillercount.frame.projection import View, homography, view_of
 from tillercount.frame.result import FrameNotFound
@@ -49,9 +50,13 @@ def fit_shape(ring: Array, picture: Picture, area: SquareArea | RectArea) -> tup
     return corners, view
 
 
-def out_of_true(view: View) -> float:
-    """How far a shape is from the one that it should have: about 1 where it is doubtful."""
-    return abs(math.log(view.stretch)) / 0.07 + abs(view.skew_deg) / 6
+def out_of_true(view: View, lift_mm: float = 0.0) -> float:
+    """How far a shape is from the one that it should have: about 1 where it is doubtful.
+
+    ``lift_mm`` of the pipes across y over those across x: they are nearer and look longer.
+    """
+    longer = math.log(view.stretch) - lift_mm / float(camera_mm(view)[2])
+    return abs(longer) / 0.07 + abs(view.skew_deg) / 6
 
 
 def shape_trouble(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -13,7 +13,6 @@ from tillercount.frame.edges import Edges, read_edges
 from tillercount.frame.finder import Maps, Picture
 from tillercount.frame.lines import Line, fit_line, meet
 from tillercount.frame.projection import View, apply, mm_per_px
-from tillercount.frame.shading import shading_across
 
 __all__ = ["Side", "corner_ring", "look_along", "usual_width", "width_ratio"]
 
@@ -31,8 +30,8 @@ class Side:
     """One side: its line, and how it was seen.
 
     ``seen``, ``unclear`` (see `Edges`) shares of the part in the photo; ``within`` share in the
-    photo; ``residual_px`` of the edge's points; ``points`` (N, 2) on the inner edge; ``shading`` as
-    `shading_across` gives it.
+    photo; ``residual_px`` of the edge's points; ``points`` (N, 2) on the inner edge, near its
+    line; ``inner``, ``outer`` (M, 2) all places on both edges.
     """
 
     line: Line
@@ -42,7 +41,8 @@ class Side:
     residual_px: float
     points: Array
     width_px: float
-    shading: float = math.nan
+    inner: Array
+    outer: Array
 
     @property
     def state(self) -> str:
@@ -91,8 +91,7 @@ def look_along(
         slack_px=slack_px,
         width_px=width_px,
     )
-    side = _described(line, points, edges)
-    return replace(side, shading=shading_across(picture, points, normals, edges))
+    return _described(line, points, edges)
 
 
 def _described(line: Line, points: Array, edges: Edges) -> Side:
@@ -101,18 +100,21 @@ def _described(line: Line, points: Array, edges: Edges) -> Side:
     seen, unclear = float(edges.seen.sum() / n), float((edges.unclear & inside).sum() / n)
     within = float(inside.mean())
     inner = points + edges.inner[:, None] * line.normal
+    outer = points + edges.outer[:, None] * line.normal
     good = edges.seen
-    if good.sum() < 6:
-        return Side(line, seen, unclear, within, math.inf, inner[:0], edges.width_px)
-    fitted = fit_line(inner[good], edges.weight[good])
+    inner, outer = inner[good], outer[good]
+    width = edges.width_px
+    if len(inner) < 6:
+        return Side(line, seen, unclear, within, math.inf, inner[:0], width, inner, outer)
+    fitted = fit_line(inner, edges.weight[good])
     if fitted.normal @ line.normal < 0:
         fitted = Line(-fitted.normal, -fitted.offset)
-    off = np.abs(fitted.distance(inner[good]))
+    off = np.abs(fitted.distance(inner))
     spread = float(np.median(off)) * 1.4826
     close = off < 4 * spread + 1
     # a straight pipe's edge is one line: what lies far from it isn't the pipe
     seen = float(close.sum() / n)
-    return Side(fitted, seen, unclear, within, spread, inner[good][close], edges.width_px)
+    return Side(fitted, seen, unclear, within, spread, inner[close], width, inner, outer)
 
 
 def usual_width(sides: list[Side]) -> float | None:

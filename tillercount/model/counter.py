@@ -25,6 +25,7 @@ __all__ = ["Counter", "ModelInfo", "View"]
 
 UNUSUAL_FROM = 1.0
 WIDEN_UNUSUAL = 2.0
+OTHER = 2  # channel of the other plants in a network's rates, after plants and shoots
 
 
 class View(Protocol):
@@ -76,6 +77,12 @@ class Counter:
     """A network with its preprocessing, thresholds and calibration.
 
     Make one with `Counter.load`; it holds no state between pictures and may be shared.
+
+    Attributes
+    ----------
+    info : ModelInfo
+    counts_other_plants : bool
+        Whether the network says how many other plants (weeds) there are as well.
     """
 
     def __init__(self, bundle: Bundle) -> None:
@@ -93,6 +100,7 @@ class Counter:
                     "install tillercount again, or name another model"
                 )
             network.load_state_dict(bundle.weights, strict=False)
+            self.counts_other_plants = network.config.counts > OTHER
             self._mean = np.asarray(meta["input"]["mean"], dtype=np.float32)
             self._std = np.asarray(meta["input"]["std"], dtype=np.float32)
             self._thresholds = (
@@ -183,6 +191,7 @@ class Counter:
             shoot_var=arrays["spread"][1][blocks],
             embedding=embedding,
             novelty=novelty,
+            other_density=arrays["rate"][OTHER][blocks] if self.counts_other_plants else None,
         )
 
     def interval(

@@ -16,12 +16,17 @@ Float = NDArray[np.float32]
 
 @dataclass(frozen=True)
 class InsideCount:
-    """Expected plants and shoots in a region, and the network's own variance of each."""
+    """Expected plants and shoots in a region, and the network's own variance of each.
+
+    ``other_plants``: weeds of any kind, without a variance; None where the network doesn't count
+    them.
+    """
 
     plants: float
     shoots: float
     plants_variance: float
     shoots_variance: float
+    other_plants: float | None = None
 
 
 @dataclass(frozen=True)
@@ -48,6 +53,9 @@ class PlantMaps:
     novelty : float
         How unlike the training pictures the view is; above 1 is unusual, NaN if the model
         carries no yardstick.
+    other_density : ndarray or None
+        Like `plant_density`, of plants that aren't the crop; None where the network doesn't count
+        them.
     """
 
     height_px: int
@@ -63,6 +71,7 @@ class PlantMaps:
     shoot_var: Float
     embedding: Float
     novelty: float
+    other_density: Float | None = None
 
     def count_inside(self, inside: NDArray[np.floating] | NDArray[np.bool_]) -> InsideCount:
         """Sum over the region ``inside`` (h, w), the share 0 to 1 of each pixel that belongs to it.
@@ -83,6 +92,9 @@ class PlantMaps:
             shoots=float((self.shoot_density * share).sum(dtype=np.float64)),
             plants_variance=float((self.plant_var * share).sum(dtype=np.float64)),
             shoots_variance=float((self.shoot_var * share).sum(dtype=np.float64)),
+            other_plants=None
+            if self.other_density is None
+            else float((self.other_density * share).sum(dtype=np.float64)),
         )
 
 

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 from tillercount.report.drawing import Drawing
 from tillercount.report.language import Line
 
-__all__ = ["Figure", "Items", "Para", "Photos", "Table"]
+__all__ = ["Columns", "Figure", "Items", "Para", "Photos", "Table", "wrapped"]
 
 
 @dataclass(frozen=True)
 class Para:
-    """A paragraph; ``look`` is "", "small" or "strong"."""
+    """A paragraph; ``look`` is "", "small", "fine" (small, in full ink), "strong" or "label" (a
+    small heading)."""
 
     line: Line
     look: str = ""
@@ -39,7 +42,11 @@ class Items:
 
 @dataclass(frozen=True)
 class Table:
-    """A table; columns in ``numbers`` are set right, ``shares`` draws a bar under that column."""
+    """A table; columns in ``numbers`` are set right, ``bars`` draws a bar under the last column.
+
+    ``look`` is "", "grid" (small, columns of one width, values of many spots) or "pairs" (small, a
+    short name before a text).
+    """
 
     head: Sequence[Line]
     rows: Sequence[Sequence[Line]]
@@ -47,8 +54,31 @@ class Table:
     strong: frozenset[int] = frozenset()
     caption: Line | None = None
     bars: Sequence[float] = ()
+    look: str = ""
 
     kind = "table"
+
+
+def wrapped(block: Table, across: int) -> list[Table]:
+    """A grid of many columns as several below each other, the first column in each of them.
+
+    Each but the last has the same number of columns, as few as fill no more tables than needed.
+    """
+    columns = len(block.head) - 1
+    if block.look != "grid" or columns <= across:
+        return [block]
+    each = math.ceil(columns / math.ceil(columns / across))
+    out = []
+    for first in range(1, columns + 1, each):
+        blank: list[Line] = [()] * max(0, first + each - columns - 1)
+
+        def part(
+            row: Sequence[Line], first: int = first, blank: Sequence[Line] = blank
+        ) -> list[Line]:
+            return [row[0], *row[first : first + each], *blank]
+
+        out.append(replace(block, head=part(block.head), rows=[part(row) for row in block.rows]))
+    return out
 
 
 @dataclass(frozen=True)
@@ -71,3 +101,12 @@ class Photos:
     note: Line | None = None
 
     kind = "photos"
+
+
+@dataclass(frozen=True)
+class Columns:
+    """Blocks in columns beside each other, below each other on a phone."""
+
+    columns: Sequence[Sequence[Any]]
+
+    kind = "columns"

@@ -25,6 +25,7 @@ from tillercount.report.drawing import (
     hatch,
 )
 from tillercount.report.language import Shown, Speaker, plain
+from tillercount.report.stray import stray
 from tillercount.report.threshold import toned
 from tillercount.stand.classify import in_unit
 from tillercount.units import M2_PER_ACRE, MM_PER_FT, per_ft2
@@ -38,9 +39,11 @@ if TYPE_CHECKING:
 __all__ = ["draw_map", "draw_mark", "map_record"]
 
 _M_PER_FT = MM_PER_FT / 1000
+_M_PER_MILE = 5280 * _M_PER_FT
 _PAD = 14.0
 _FOOT = 22.0
-WIDTH, TALLEST = 360.0, 300.0
+WIDTH, TALLEST, EMPTY_TALLEST = 360.0, 300.0, 190.0
+"""Of the drawing; the last where there is no spot to show on it."""
 
 
 def map_record(
@@ -71,6 +74,13 @@ def map_record(
     degrees = np.array([where for _, _, where in placed]).reshape(-1, 2)
     ground = field.ground if field is not None else Ground.around(degrees)
     metres = ground.to_m(degrees) if placed else np.empty((0, 2))
+    far = stray(metres, None if field is None else field.shape)
+    strays = [
+        _stray(*one, off) for one, off in zip(placed, far.tolist(), strict=True) if off == off
+    ]
+    here = np.isnan(far)
+    placed = [one for one, drawn in zip(placed, here, strict=True) if drawn]
+    metres = metres[here]
     outside = 0
     if field is not None:
         import shapely
@@ -105,7 +115,22 @@ def map_record(
         ],
         "without_position": missing,
         "outside": outside,
+        "stray": strays,
         "bar": _bar(metres, field),
+    }
+
+
+def _stray(
+    spot: SpotDensity, value: float, where: tuple[float, float], off_m: float
+) -> dict[str, Any]:
+    """A spot left out of the drawing, and how far it is from the outline or the others."""
+    return {
+        "spot": spot.spot,
+        "lon": where[0],
+        "lat": where[1],
+        "per_ft2": per_ft2(value),
+        "per_m2": value,
+        "off": {"mi": off_m / _M_PER_MILE, "km": off_m / 1000},
     }
 
 
@@ -156,10 +181,14 @@ def _extent(points: Sequence[Any]) -> tuple[float, float, float, float]:
     return x - wide / 2, y - tall / 2, x + wide / 2, y + tall / 2
 
 
-def _scale(box: tuple[float, float, float, float]) -> float:
+def _scale(box: tuple[float, float, float, float], tallest: float) -> float:
     """Units of the drawing for a metre."""
     west, south, east, north = box
-    return min((WIDTH - 2 * _PAD - 16) / (east - west), (TALLEST - 2 * _PAD) / (north - south))
+    return min((WIDTH - 2 * _PAD - 16) / (east - west), (tallest - 2 * _PAD) / (north - south))
+
+
+def _tallest(spots: int) -> float:
+    return TALLEST if spots else EMPTY_TALLEST
 
 
 def _bar(metres: Any, field: Field | None) -> dict[str, float]:
@@ -167,7 +196,7 @@ def _bar(metres: Any, field: Field | None) -> dict[str, float]:
     if field is not None:
         west, south, east, north = field.shape.bounds
         points += [(west, south), (east, north)]
-    longest = 100.0 / _scale(_extent(points))
+    longest = 100.0 / _scale(_extent(points), _tallest(len(metres)))
     return {"ft": round_length(longest / _M_PER_FT), "m": round_length(longest)}
 
 
@@ -178,7 +207,7 @@ def draw_map(speak: Speaker) -> Drawing:
     rings = [ring for polygon in found["outline_m"] for ring in polygon]
     box = _extent([*spots, *(point for ring in rings for point in ring)])
     west, south, east, north = box
-    scale = _scale(box)
+    scale = _scale(box, _tallest(len(spots)))
     left = (WIDTH - 16 - (east - west) * scale) / 2
 
     def on(points: Sequence[Any]) -> tuple[tuple[float, float], ...]:

@@ -176,6 +176,7 @@ def format_value(value: Any, kind: str, words: Words, borders: Sequence[float] =
         return words["language.percent"].format(n=f"{100 * value:.0f}")
     ways: dict[str, Callable[[float], str]] = {
         "density": lambda v: number_text(v, borders),
+        "spot": lambda v: f"{v:.0f}" if abs(v - round(v)) < 1e-6 else number_text(v),
         "whole": "{:,.0f}".format,
         "amount": _three_digits,
         "rate": lambda v: f"{math.floor(v + 0.5):,d}",

@@ -23,6 +23,9 @@ if TYPE_CHECKING:
 
 __all__ = ["nitrogen_record"]
 
+_LONGEST_NAME = 40
+"""Letters of what may stand as a name before a line of arithmetic."""
+
 
 def nitrogen_record(made: Topdress) -> dict[str, Any]:
     """What the page says of nitrogen; ``all`` is the whole record of `tillercount nitrogen`."""
@@ -49,7 +52,12 @@ def nitrogen_record(made: Topdress) -> dict[str, Any]:
         ],
         "doses": [_dose(dose, first_n) for dose in made.doses],
         "products": [
-            {"name": one.name, "facts": one.facts, "liquid": one.lb_per_gal is not None}
+            {
+                "name": one.name,
+                "facts": one.facts,
+                "figures": one.facts.removeprefix(f"{one.name}: "),
+                "liquid": one.lb_per_gal is not None,
+            }
             for one in made.products
         ],
         "area": None
@@ -73,8 +81,16 @@ def nitrogen_record(made: Topdress) -> dict[str, Any]:
         if made.again is None
         else {"first": str(made.again.first), "last": str(made.again.last)},
         "arithmetic": list(made.arithmetic),
+        "working": [_working(line) for line in made.arithmetic],
         "all": record(made),
     }
+
+
+def _working(line: str) -> dict[str, str | None]:
+    """A line of arithmetic with its name apart: "early" and "the 25-30 % …"."""
+    what, sign, text = line.partition(": ")
+    named = bool(sign) and len(what) <= _LONGEST_NAME and not any(c.isdigit() for c in what)
+    return {"what": what, "text": text} if named else {"what": None, "text": line}
 
 
 def _whose(made: Topdress) -> str:
@@ -111,6 +127,7 @@ def _dose(dose: Dose, first_n: Sequence[Any]) -> dict[str, Any]:
         "rate": _rate(dose.lb_ac),
         "from": [str(days[0]), str(days[-1])] if early and days and not dose.now else None,
         "now": dose.now,
+        "started": None if dose.started is None else str(dose.started),
         "before": None if dose.before is None else str(dose.before),
         "doubt": dose.doubt or None,
         "products": [_product(amounts) for amounts in dose.amounts],

@@ -17,7 +17,7 @@ from tillercount.rounding import figure
 if TYPE_CHECKING:
     from tillercount.photo import Photo
 
-__all__ = ["LONGEST_SIDE_PX", "WHY_MARKS_DIFFER", "draw_overlay", "draw_refusal"]
+__all__ = ["LONGEST_SIDE_PX", "WHY_MARKS_DIFFER", "draw_marked", "draw_overlay", "draw_refusal"]
 
 WHY_MARKS_DIFFER = (
     "Marks are a guide: some are missing, some are one too many. "
@@ -26,6 +26,8 @@ WHY_MARKS_DIFFER = (
 _Mark = Callable[[ImageDraw.ImageDraw, float, float], None]
 
 LONGEST_SIDE_PX = 1600
+_AROUND = 0.06
+"""Ground shown around a marked area that is cut out, of its longer side."""
 _DIM = 0.45
 """How far the ground outside the marked area is drawn towards INK."""
 
@@ -56,20 +58,56 @@ def draw_overlay(
     if spot.status != "counted" or not fit or topview is None or maps is None:
         outline = np.asarray(fit.outline_px) if fit else None
         return draw_refusal(photo, spot.reason or "no count", spot.todo or "", outline_px=outline)
+    image, _, seen = _seen(photo, fit, topview, maps)
+    width = image.width
+    unit = _width_unit(width)
+    header = band(_header(spot, unit), width, INK, unit)
+    footer = _footer(spot, seen, photo.path.name, width, unit, level)
+    return _stacked([header, image, footer])
+
+
+def draw_marked(photo: Photo, fit: Any, topview: Any, maps: Any) -> NDArray[np.uint8]:
+    """The marked area of a counted spot with its marks and scale bar, without any type around it.
+
+    Parameters
+    ----------
+    photo, fit, topview, maps
+        As for `draw_overlay`, of a counted spot.
+
+    Returns
+    -------
+    ndarray of uint8, shape (h, w, 3)
+        RGB; cut to the marked area with some ground around it.
+    """
+    scene, outline, _ = _seen(photo, fit, topview, maps, bar=False)
+    box = (0, 0, scene.width, scene.height)
+    if fit.kind != "whole":
+        around = _AROUND * float(np.ptp(outline, axis=0).max())
+        (left, top), (right, bottom) = outline.min(axis=0) - around, outline.max(axis=0) + around
+        box = (
+            max(0, round(left)), max(0, round(top)),
+            min(scene.width, round(right)), min(scene.height, round(bottom)),
+        )  # fmt: skip
+    image = scene.crop(box)
+    _, scale = _reduced(photo)
+    draw_scale_bar(image, fit.mm_per_px / scale, _width_unit(image.width))
+    return np.asarray(image, np.uint8)
+
+
+def _seen(
+    photo: Photo, fit: Any, topview: Any, maps: Any, *, bar: bool = True
+) -> tuple[Image.Image, NDArray[np.float64], tuple[int, int]]:
+    """The photo with its marks; the outline on it; how many plants and shoots are marked."""
     scene, scale = _reduced(photo)
-    unit = _unit(scene)
     outline = _on_picture(fit.outline_px, scale)
     if fit.kind != "whole":
         scene = _dimmed(scene, outline)
     plants = _on_picture(_inside_points(maps.plant_points, topview), scale)
     shoots = _on_picture(_inside_points(maps.shoot_points, topview), scale)
     image = _marked(scene, outline if fit.kind != "whole" else None, plants, shoots)
-    draw_scale_bar(image, fit.mm_per_px / scale, unit)
-    width = image.width
-    header = band(_header(spot, unit), width, INK, unit)
-    seen = (len(plants), len(shoots))
-    footer = _footer(spot, seen, photo.path.name, width, unit, level)
-    return _stacked([header, image, footer])
+    if bar:
+        draw_scale_bar(image, fit.mm_per_px / scale, _unit(scene))
+    return image, outline, (len(plants), len(shoots))
 
 
 def draw_refusal(
@@ -149,7 +187,12 @@ def _reduced(photo: Photo) -> tuple[NDArray[np.uint8], float]:
 
 def _unit(scene: NDArray[np.uint8]) -> float:
     """One pixel of a picture 1600 px wide; type and marks are given in it."""
-    return max(0.45, scene.shape[1] / 1600)
+    return _width_unit(scene.shape[1])
+
+
+def _width_unit(width_px: int) -> float:
+    """The same from the width alone."""
+    return max(0.45, width_px / 1600)
 
 
 def _on_picture(points_px: Any, scale: float) -> NDArray[np.float64]:

@@ -19,9 +19,11 @@ from tillercount.inplace import write_bytes
 from tillercount.report.figure import Dot, density_figure, letter
 from tillercount.stand.actions import parted
 from tillercount.stand.assessment import Assessment
+from tillercount.stand.cautions import Advice
 from tillercount.stand.classify import Classified, in_unit
+from tillercount.stand.otherplants import seen_text, weed_advice
 from tillercount.stand.raterows import rate_rows
-from tillercount.stand.shares import percents
+from tillercount.stand.shares import class_percent, class_shares, percents
 from tillercount.stand.words import MARK_WORDS, number_text, percent, rate_text
 from tillercount.units import M2_PER_FT2, bu_per_ac_to_t_per_ha, kg_per_ha, per_ft2
 
@@ -99,13 +101,19 @@ def _content(
         "also": also,
         # said in the header already
         "rules_by": ("", assessment.rules.by, "from the interval of these counts"),
-        "flags": [f for f in assessment.flags if f not in (*told, *assessment.verdict.warnings)],
+        "flags": [
+            f
+            for f in assessment.flags
+            if f not in (*told, *assessment.verdict.warnings, assessment.weed_notice)
+        ],
+        "weeds": _weeds(assessment),
         "mark": MARK_WORDS[assessment.rules.mark],
         "a": assessment,
         "date": (date or datetime.date.today()).strftime("%-d %B %Y")
         if os.name != "nt"
         else (date or datetime.date.today()).isoformat(),
         "sure": _sure(assessment),
+        "shares": class_shares(assessment.decided_by),
         "densities": [
             _density(label, estimate, () if result is None else result.borders_per_ft2)
             for label, estimate, result in (
@@ -132,13 +140,13 @@ def _content(
 
 
 def _sure(a: Assessment) -> str:
-    share = a.verdict.probabilities[a.verdict.class_]
+    share = class_percent(a.decided_by)
     by = a.decided_by.rule.measures
     if a.decided_by.held is not None:
-        return f"{percent(share)} likely “{a.verdict.class_}” by the count of {by} alone, held back"
+        return f"{share} likely “{a.verdict.class_}” by the count of {by} alone, held back"
     if a.verdict.clear:
-        return f"{percent(share)} likely, by the count of {by}"
-    return f"the likeliest, {a.verdict.class_}, is only {percent(share)} likely"
+        return f"{share} likely, by the count of {by}"
+    return f"the likeliest, {a.verdict.class_}, is only {share} likely"
 
 
 def _density(label: str, e: Any, borders: Sequence[float]) -> dict[str, str]:
@@ -207,6 +215,13 @@ def _nitrogen(a: Assessment) -> dict[str, Any] | None:
         for label, ends in rate_rows(plan)
     ]
     return {"plan": plan, "rows": rows}
+
+
+def _weeds(a: Assessment) -> list[Advice]:
+    said = weed_advice(a.weed_notice, a.weeds, a.stage)
+    if a.weeds and a.field.other_plants is not None:
+        return [Advice(f"other plants: {seen_text(a.field.other_plants)}", ""), *said]
+    return said
 
 
 def _spots(a: Assessment) -> list[dict[str, str]]:

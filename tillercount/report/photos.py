@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PureWindowsPath
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from tillercount.errors import InputError
+from tillercount.report.ownpictures import picture_bytes
 from tillercount.units import per_ft2
 
 if TYPE_CHECKING:
@@ -106,22 +108,16 @@ def _picture(path: Path, area: Area, role: str, spot: SpotDensity, model: Any) -
     from PIL import Image
 
     import tillercount.count
-    from tillercount.count import INTERVAL_LEVEL
-    from tillercount.report.overlay import draw_overlay
+    from tillercount.report.overlay import draw_marked
 
     made = tillercount.count.count_photo_full(path, area, model=model)
     if made.photo is None:
         raise InputError(f"{path}: {made.spot.reason}; give the photo as it was taken")
     drawn = made.spot.status == "counted"
-    pixels = (
-        draw_overlay(made.photo, made.fit, made.topview, made.maps, made.spot, level=INTERVAL_LEVEL)
-        if drawn
-        else made.photo.rgb
-    )
+    pixels = draw_marked(made.photo, made.fit, made.topview, made.maps) if drawn else made.photo.rgb
     image = Image.fromarray(pixels)
     image.thumbnail((LONGEST_PX, LONGEST_PX))
-    out = io.BytesIO()
-    image.save(out, "JPEG", quality=80)
+    jpeg = picture_bytes(np.asarray(image, np.uint8), "overlay", "JPEG")
     both = {"plants": spot.plants_per_m2, "shoots": spot.shoots_per_m2}
     record = {
         "role": role,
@@ -131,4 +127,4 @@ def _picture(path: Path, area: Area, role: str, spot: SpotDensity, model: Any) -
         "per_ft2": {k: None if v is None else per_ft2(v) for k, v in both.items()},
         "per_m2": both,
     }
-    return Picture(out.getvalue(), record)
+    return Picture(jpeg, record)

@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import PureWindowsPath
 from typing import TYPE_CHECKING, Any
 
+from tillercount.field.others import others_record
 from tillercount.field.spots import SpotDensity
 from tillercount.report.inmetric import in_metric
 from tillercount.report.nitrogenplan import nitrogen_record
@@ -18,7 +19,9 @@ from tillercount.report.ruling import verdict_record
 from tillercount.report.steps import step_record
 from tillercount.report.threshold import evidence_record
 from tillercount.stand.dressing import with_nitrogen
-from tillercount.stand.words import refused_line
+from tillercount.stand.otherplants import NOTICEABLE
+from tillercount.stand.weeds import windows_in_short
+from tillercount.stand.words import MARK_WORDS, refused_line
 from tillercount.units import bu_per_ac_to_t_per_ha, per_ft2, per_m2
 
 if TYPE_CHECKING:
@@ -36,6 +39,7 @@ def build_record(
     *,
     farm: str = "",
     name: str = "",
+    visit: Mapping[str, Any] | None = None,
     visited: dt.date | None = None,
     made: dt.date | None = None,
     ground: Mapping[str, Any] | None = None,
@@ -51,6 +55,8 @@ def build_record(
         The nitrogen plan of the same field.
     farm, name : str
         As they stand on the page; the assessment's own name where ``name`` is empty.
+    visit : mapping, optional
+        Of a season: its ``name``, its ``number`` and ``of`` how many visits to the field.
     visited, made : date, optional
         When the field was seen; when the report was made, today if left out.
     ground : mapping, optional
@@ -77,6 +83,7 @@ def build_record(
         "visited": None if visited is None else str(visited),
         "farm": farm or None,
         "field": name or a.name or None,
+        "visit": None if visit is None else dict(visit),
         "crop": a.crop,
         "stage": a.stage.words if a.stage else None,
         "rules": {
@@ -84,20 +91,26 @@ def build_record(
             "title": a.rules.title,
             "region": a.rules.region,
             "mark": a.rules.mark,
+            "figures": MARK_WORDS[a.rules.mark],
+            "publisher": a.rules.publisher,
             "notes": list(a.rules.notes),
         },
         "verdict": verdict_record(a),
         "actions": [{"text": one.text, "source": one.source} for one in a.verdict.actions],
         "definition": a.field.definition.words,
         "evidence": [evidence_record(a, result) for result in (a.plants, a.shoots) if result],
+        "densities": _densities(a),
+        "counted": _counted(a),
         "expected": _expected(a),
         "spots": [_spot(a, spot) for spot in a.field.listed],
         "map": dict(ground) if ground is not None else None,
         "photos": [dict(photo) for photo in photos],
         "nitrogen": None if topdress is None else nitrogen_record(topdress),
+        "weeds": _weeds(a),
         "flags": [
             f"{flag[0].upper()}{flag[1:].rstrip('.')}."
             for flag in flags
+            if flag != a.weed_notice  # weeds have a part of their own
             if not a.refused or flag != refused_line(a.refused)  # each is named below, and why
         ],
         "refused": [
@@ -110,6 +123,58 @@ def build_record(
         "assessment": a.to_json(),
     }
     return record | {"in_metric": in_metric(record, a.crop)}
+
+
+def _densities(a: Assessment) -> list[dict[str, Any]]:
+    """The field's means as counted, before any rule is held against them."""
+    return [
+        {
+            "what": what,
+            "how": found.how,
+            "level": found.level,
+            "spots": found.n,
+            "cv": found.cv,
+            "per_ft2": {e: per_ft2(getattr(found, e)) for e in ("mean", "low", "high")},
+            "per_m2": {e: getattr(found, e) for e in ("mean", "low", "high")},
+        }
+        for what, found in (("plants", a.field.plants), ("shoots", a.field.shoots))
+        if found is not None
+    ]
+
+
+def _counted(a: Assessment) -> dict[str, Any]:
+    """What the means rest on: one value for each spot."""
+    used = a.field.used
+    roles = {a.field.role(spot) for spot in a.field.listed}
+    by_hand = sum(spot.source == "hand" for spot in used)
+    return {
+        "all": len(used),
+        "hand": by_hand,
+        "photo": len(used) - by_hand,
+        "hand_taken": "hand count taken" in roles,
+        "averaged": "averaged" in roles,
+        "spots": [_spot(a, spot) for spot in used],
+    }
+
+
+def _weeds(a: Assessment) -> dict[str, Any]:
+    """Other plants in the photos, and the weeds that were named with their loss in print.
+
+    ``show`` says whether a page has anything to say of them.
+    """
+    short = windows_in_short(a.stage)
+    return {
+        "show": bool(a.weeds or a.weed_notice),
+        "noticed": bool(a.weed_notice),
+        "noticed_from": NOTICEABLE,
+        "seen": others_record(a.field.other_plants),
+        "named": [one.to_json() | {"text": _sentence(one.words)} for one in a.weeds],
+        "windows": {"text": _sentence(short.text), "source": short.source},
+    }
+
+
+def _sentence(text: str) -> str:
+    return f"{text[0].upper()}{text[1:]}."
 
 
 def _expected(a: Assessment) -> dict[str, Any]:

@@ -8,6 +8,7 @@ from tillercount.report.figure import letter
 from tillercount.stand.actions import nitrogen_by
 from tillercount.stand.classify import CLEAR, Classified
 from tillercount.stand.crops import not_validated
+from tillercount.stand.shares import band_shares, class_shares, together
 
 if TYPE_CHECKING:
     from tillercount.stand.assessment import Assessment
@@ -22,23 +23,29 @@ def verdict_record(a: Assessment) -> dict[str, Any]:
     ``not_said``), or ``unclear``, ``unclear_tillers``, ``unclear_jointed``, ``jointed``, or
     ``held`` where the counts themselves are in doubt (`tillercount.stand.holdback`). ``share`` is
     the probability of what the sentence says by the count of ``by``; ``other`` is the same by the
-    tillers, where they decide about the early nitrogen.
+    tillers, where they decide about the early nitrogen. ``shown`` is a probability to the whole
+    percent, rounded together with the others (`tillercount.stand.shares`).
     """
     decided = a.decided_by
     timing = nitrogen_by(a.plants, a.shoots)
     by_tillers = timing is not None and timing is not decided
-    kind, share = _stand(decided, by_tillers=by_tillers)
+    kind, share, shown = _stand(decided, by_tillers=by_tillers)
     other = None
     options = decided
     if a.stage is not None and a.stage.jointed:
         kind = "jointed" if decided.clear else "unclear_jointed"
-        share = decided.probabilities[decided.class_]
+        share, shown = _likeliest(decided)
     elif kind != "unclear" and by_tillers and timing is not None and kind != "keep_first":
-        early, sure = _stand(timing)
+        early, sure, sure_shown = _stand(timing)
         kind = "unclear_tillers" if early == "unclear" else early
         options = timing
         if early != "unclear":
-            other = {"by": timing.rule.measures, "share": sure, "name": timing.band.name}
+            other = {
+                "by": timing.rule.measures,
+                "share": sure,
+                "shown": sure_shown,
+                "name": timing.band.name,
+            }
     if decided.held is not None:
         kind, other, options = "held", None, decided
     return {
@@ -46,33 +53,53 @@ def verdict_record(a: Assessment) -> dict[str, Any]:
         "class": decided.class_,
         "name": decided.band.name,
         "share": share,
+        "shown": shown,
         "by": decided.rule.measures,
         "clear": decided.clear,
+        "held": decided.held.why if decided.held is not None else None,
+        "likeliest": class_shares(decided)[decided.class_],
         "other": other,
         "options": [
-            {"class": band.class_, "name": band.name, "share": options.probabilities[band.class_]}
+            {
+                "class": band.class_,
+                "name": band.name,
+                "share": options.probabilities[band.class_],
+                "shown": class_shares(options)[band.class_],
+            }
             for band in options.likely
         ],
         "classes": [
-            {"letter": letter(index), "class": band.class_, "name": band.name, "share": chance}
-            for index, (band, chance) in enumerate(
-                zip(decided.rule.bands, decided.band_probabilities, strict=True)
+            {
+                "letter": letter(index),
+                "class": band.class_,
+                "name": band.name,
+                "share": chance,
+                "shown": shown,
+            }
+            for index, (band, chance, shown) in enumerate(
+                zip(
+                    decided.rule.bands,
+                    decided.band_probabilities,
+                    band_shares(decided),
+                    strict=True,
+                )
             )
         ],
         "headline": a.verdict.headline,
         "settle": a.verdict.settle or None,
-        "warning": _first_of_all(a),
+        "warning": " ".join(_first_of_all(a)) or None,
+        "warnings": _first_of_all(a),
     }
 
 
-def _first_of_all(a: Assessment) -> str | None:
+def _first_of_all(a: Assessment) -> list[str]:
     """What has to be read before the verdict, as sentences."""
     said = [not_validated(a.rules, a.crop).rstrip("."), *a.verdict.warnings]
-    return " ".join(f"{one[0].upper()}{one[1:].rstrip('.')}." for one in said if one) or None
+    return [f"{one[0].upper()}{one[1:].rstrip('.')}." for one in said if one]
 
 
-def _stand(result: Classified, *, by_tillers: bool = False) -> tuple[str, float]:
-    """What is to be done, and how probable the classes are that want just that.
+def _stand(result: Classified, *, by_tillers: bool = False) -> tuple[str, float, float]:
+    """What is to be done, how probable the classes are that want just that, and that as shown.
 
     Where one class isn't clear but all that may be true want the same, that is said, with their
     probability together. Where the tillers decide when nitrogen goes on, the plants only say
@@ -82,14 +109,22 @@ def _stand(result: Classified, *, by_tillers: bool = False) -> tuple[str, float]
     def wants(early: str) -> str:
         return "stays" if by_tillers and early != "keep first" else early
 
-    share = result.probabilities[result.class_]
+    share, shown = _likeliest(result)
     if result.held is not None:
-        return "unclear", share
+        return "unclear", share, shown
     early = result.band.early
     if not result.clear:
-        shares = zip(result.rule.bands, result.band_probabilities, strict=True)
-        share = min(1.0, sum(p for band, p in shares if wants(band.early) == wants(early)))
+        shares = result.band_probabilities
+        alike_at = [
+            i for i, band in enumerate(result.rule.bands) if wants(band.early) == wants(early)
+        ]
+        likeliest = share, shown
+        share, shown = min(1.0, sum(shares[i] for i in alike_at)), together(shares, alike_at)
         alike = len({wants(band.early) for band in result.likely}) == 1
         if not alike or share < CLEAR or early == "not said":
-            return "unclear", result.probabilities[result.class_]
-    return early.replace(" ", "_"), share
+            return "unclear", *likeliest
+    return early.replace(" ", "_"), share, shown
+
+
+def _likeliest(result: Classified) -> tuple[float, float]:
+    return result.probabilities[result.class_], class_shares(result)[result.class_]

@@ -1,4 +1,4 @@
-"""The sentences of each part of the report, from the record."""
+"""The sentences of the verdict, the counts, the photos and what could change, from the record."""
 
 from __future__ import annotations
 
@@ -6,19 +6,13 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from tillercount.report.blocks import Figure, Para, Photos, Table
-from tillercount.report.drawing import Drawing
-from tillercount.report.fieldmap import draw_map, draw_mark
 from tillercount.report.language import Line, Speaker
 from tillercount.report.threshold import draw_evidence
 from tillercount.stand.bands import range_kind
 
 __all__ = [
     "changes",
-    "drawn_map",
     "found",
-    "map_key",
-    "map_lines",
-    "nitrogen",
     "photo_blocks",
     "verdict_line",
 ]
@@ -31,7 +25,7 @@ def verdict_line(speak: Speaker) -> Line:
     at, say, words = speak.at, speak.say, speak.words
     verdict = speak.record["verdict"]
     what = words[f"what.{verdict['by']}"]
-    share = at("verdict/share", "chance")
+    share = at("verdict/shown", "chance")
     alike = "sure" if verdict["clear"] else "sure_alike"
     sure = say(f"verdict.{alike}", share=share, what=what)
     if verdict["other"]:
@@ -39,14 +33,14 @@ def verdict_line(speak: Speaker) -> Line:
             "verdict.sure_two",
             share=share,
             what=what,
-            other_share=at("verdict/other/share", "chance"),
+            other_share=at("verdict/other/shown", "chance"),
             other=words[f"what.{verdict['other']['by']}"],
         )
     options = speak.joined(
         [
             say(
                 "verdict.option",
-                share=at(f"verdict/options/{i}/share", "chance"),
+                share=at(f"verdict/options/{i}/shown", "chance"),
                 name=at(f"verdict/options/{i}/name"),
             )
             for i in range(len(verdict["options"]))
@@ -112,10 +106,14 @@ def _bands(speak: Speaker, path: str, one: dict[str, Any], unit: str) -> Table:
         band = f"{path}/bands/{i}"
         rows.append(
             (
-                (speak.at(f"{band}/letter"),),
+                speak.say(
+                    "found.class_cell",
+                    letter=speak.at(f"{band}/letter"),
+                    **{"class": speak.at(f"{band}/class")},
+                ),
                 band_range(speak, band),
                 (speak.at(f"{band}/name"),),
-                (speak.at(f"{band}/share", "chance"),),
+                (speak.at(f"{band}/shown", "chance"),),
             )
         )
     return Table(
@@ -146,78 +144,6 @@ def _expected(speak: Speaker) -> Iterator[Para]:
         yield Para(tuple(piece for line in lines for piece in (*line, " ")))
 
 
-def drawn_map(speak: Speaker) -> Drawing | None:
-    """The map, where there is any position or an outline."""
-    return None if speak.record["map"] is None else draw_map(speak)
-
-
-def map_lines(speak: Speaker) -> Iterator[Para]:
-    """What the map shows, and what isn't on it."""
-    at, say = speak.at, speak.say
-    found_map = speak.record["map"]
-    if found_map is None:
-        yield Para((speak.words["map.none"],))
-        return
-    if found_map["spots"]:
-        what = speak.words[f"what.{found_map['measures']}"]
-        yield Para(say("map.caption", what=what))
-    lines: list[Line] = []
-    name = at("field") if speak.record["field"] else ""
-    if found_map["area"]:
-        lines.append(say("map.area", field=name, area=area_line(speak, "map/area")))
-    else:
-        lines.append((speak.words["map.no_outline"],))
-    over = found_map["overlap"]
-    if over:
-        lines.append(say("map.headland", share=at("map/overlap/headland_share", "share")))
-        unit, kind = ("m", "one") if speak.metric else ("ft", "whole")
-        boom = say(f"unit.{unit}", n=at(f"map/overlap/boom/{unit}", kind))
-        lines.append(
-            say(
-                "map.twice",
-                share=at("map/overlap/twice_share", "share"),
-                point_rows=at("map/overlap/point_row_share", "share"),
-                boom=boom,
-                passes=at("map/overlap/passes", "whole"),
-            )
-        )
-        if over["missed_share"] > 0.0005:
-            lines.append(say("map.missed", share=at("map/overlap/missed_share", "share")))
-    for key, name_of in (("missing", "without_position"), ("outside", "outside")):
-        if found_map[name_of]:
-            lines.append(say(f"map.{key}", n=at(f"map/{name_of}", "whole")))
-    yield Para(tuple(piece for line in lines for piece in (*line, " ")), "small")
-
-
-def map_key(speak: Speaker) -> list[tuple[Drawing, Line]]:
-    """The legend: each class with its mark, its range and how many spots it has."""
-    if speak.record["map"] is None or not speak.record["map"]["spots"]:
-        return []
-    what = speak.record["map"]["measures"]
-    number = next(i for i, e in enumerate(speak.record["evidence"]) if e["what"] == what)
-    bands = speak.record["evidence"][number]["bands"]
-    out = []
-    for i in range(len(bands)):
-        at = f"evidence/{number}/bands/{i}"
-        mark = Drawing(25.0, 25.0)
-        draw_mark(mark, 12.5, 12.5, i, len(bands), speak.at(f"{at}/letter"), False)
-        line = speak.say(
-            "map.key",
-            name=speak.at(f"{at}/name"),
-            range=band_range(speak, at),
-            unit=speak.words[f"unit.{speak.per}"],
-            spots=speak.at(f"map/in_band/{i}", "whole"),
-        )
-        out.append((mark, line))
-    return out
-
-
-def area_line(speak: Speaker, at: str) -> Line:
-    """Acres or hectares."""
-    unit = "ha" if speak.metric else "ac"
-    return speak.say(f"unit.{unit}", n=speak.at(f"{at}/{unit}", "amount"))
-
-
 def photo_blocks(speak: Speaker, pictures: Sequence[bytes]) -> Iterator[Any]:
     """The thinnest and the best spot."""
     if not pictures:
@@ -243,14 +169,6 @@ def photo_blocks(speak: Speaker, pictures: Sequence[bytes]) -> Iterator[Any]:
     yield Photos(out, (speak.words["photos.marks"],))
 
 
-def nitrogen(speak: Speaker) -> Iterator[Any]:
-    """Doses with dates, pounds and product."""
-    from tillercount.report.sayingnitrogen import nitrogen_blocks
-
-    if speak.record["nitrogen"] is not None:
-        yield from nitrogen_blocks(speak)
-
-
 def changes(speak: Speaker) -> Iterator[Item]:
     """What could change the verdict."""
     at, say, words = speak.at, speak.say, speak.words
@@ -268,12 +186,20 @@ def changes(speak: Speaker) -> Iterator[Item]:
                 ),
                 None,
             )
-    for i, one in enumerate(verdict["classes"]):
-        if one["class"] != verdict["class"] and one["share"] >= 0.01:
-            share = at(f"verdict/classes/{i}/share", "chance")
-            yield say("change.other", share=share, name=at(f"verdict/classes/{i}/name")), None
-    for i in range(len(record["flags"])):
-        yield (at(f"flags/{i}"),), None
+    others = [
+        say(
+            "change.other_one",
+            share=at(f"verdict/classes/{i}/shown", "chance"),
+            name=at(f"verdict/classes/{i}/name"),
+        )
+        for i, one in enumerate(verdict["classes"])
+        if one["class"] != verdict["class"] and one["share"] >= 0.01
+    ]
+    if others:
+        yield say("change.other", others=speak.joined(others, "verdict.comma")), None
+    for i, flag in enumerate(record["flags"]):
+        if flag not in verdict["warnings"]:  # they stand before the verdict
+            yield (at(f"flags/{i}"),), None
     for i in range(len(record["refused"])):
         photo, reason = at(f"refused/{i}/photo"), at(f"refused/{i}/reason")
         yield say("change.refused", photo=photo, reason=reason), None

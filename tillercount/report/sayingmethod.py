@@ -1,182 +1,125 @@
-"""How it was worked out: every step with its figure, in the units of the page."""
+"""How it was worked out, for who has to check it: counts, field figure, rules, nitrogen, program.
+
+A short account in that order. The record holds every step with its reason and source (``steps``).
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from typing import Any
 
+from tillercount.report.blocks import Columns, Items, Para, Table
 from tillercount.report.language import Line, Speaker
-from tillercount.report.saying import band_range
+from tillercount.report.sayingcounts import (
+    counted_blocks,
+    field_blocks,
+    sentences,
+    steps_of,
+    unit_of,
+)
 
 __all__ = ["methods"]
 
 Item = tuple[Line, Line | None]
 
-
-def methods(speak: Speaker) -> Iterator[Item]:
-    """Every step with its figure, what was counted, versions."""
-    at, say = speak.at, speak.say
-    record = speak.record
-    for i, step in enumerate(record["steps"]):
-        found = _metric(speak, f"steps/{i}", step) if speak.metric else None
-        yield found or _as_told(speak, f"steps/{i}", step)
-    yield say("method.definition", definition=at("definition")), None
-    versions = say(
-        "method.versions",
-        version=at("version"),
-        rules=at("rules/name"),
-        mark=at("rules/mark"),
-    )
-    if record["model"] and record["model"].get("name"):
-        hashed: Line = (at("model/sha256", "hash"),) if record["model"].get("sha256") else ()
-        versions = (*versions, *say("method.model", model=at("model/name"), hash=hashed))
-    yield versions, None
-    yield (speak.words["method.json"],), None
+_PAIRS = (("counted", "field"), ("rules", "nitrogen"), ("program",))
+_MANY_PAIRS = (("counted",), ("field", "rules"), ("nitrogen", "program"))
+"""Groups beside each other; many spots need the whole width for their table."""
+_MANY = 12
 
 
-def _as_told(speak: Speaker, path: str, step: dict[str, Any]) -> Item:
-    line = speak.say("method.step", what=speak.at(f"{path}/what"), value=speak.at(f"{path}/value"))
-    return line, (speak.at(f"{path}/why"),) if step["why"] else None
-
-
-def _metric(speak: Speaker, path: str, step: dict[str, Any]) -> Item | None:
-    """A step whose figures are ours, per m²; None where it is told as it stands."""
-    make = _WAYS.get(step["kind"])
-    if make is None:
-        return None
-    what: Line = (speak.at(f"{path}/what"),)
-    if step["kind"] == "mean":  # its own title names the unit
-        head = speak.words[f"what.{step['of']}_head"]
-        what = speak.say("method.titled", what=head, unit=speak.words["unit.per_m2"])
-    line = speak.say("method.step", what=what, value=make(speak, path, step))
-    why: Line | None = (speak.at(f"{path}/why"),) if step["why"] else None
-    return line, _heads_by(speak, path, step) if step["kind"] == "heads" else why
-
-
-def _spots(speak: Speaker, path: str, step: dict[str, Any]) -> Line:
-    each: list[Line] = []
-    for i, one in enumerate(step["per_m2"]["spots"]):
-        at = f"{path}/per_m2/spots/{i}"
-        counts = [
-            speak.say(
-                "method.counts", n=speak.at(f"{at}/{what}", "density"),
-                what=speak.words[f"what.{what}"],
-            )
-            for what in ("plants", "shoots")
-            if one[what] is not None
-        ]  # fmt: skip
-        spot = speak.at(f"{at}/spot")
-        each.append(
-            speak.say("method.spot", spot=spot, counts=speak.joined(counts, "verdict.comma"))
+def methods(speak: Speaker) -> Iterator[Any]:
+    """The blocks of the account, each group under its own small heading."""
+    groups = {
+        key: [*blocks]
+        for key, blocks in (
+            ("counted", counted_blocks(speak)),
+            ("field", field_blocks(speak)),
+            ("rules", _rules(speak)),
+            ("nitrogen", _nitrogen(speak)),
+            ("program", _program(speak)),
         )
-    number = speak.at("assessment/field/spots", "whole")
-    unit = speak.words["unit.per_m2"]
-    return speak.say(
-        "method.spots", spots=number, unit=unit, each=speak.joined(each, "method.apart")
-    )
+    }
+    for pair in _MANY_PAIRS if speak.record["counted"]["all"] > _MANY else _PAIRS:
+        columns = [
+            [Para((speak.words[f"method.{key}_title"],), "label"), *groups[key]]
+            for key in pair
+            if groups[key]
+        ]
+        if len(columns) > 1:
+            yield Columns(columns)
+        elif columns:
+            yield from columns[0]
 
 
-def _ends(speak: Speaker, at: str) -> dict[str, Any]:
-    return {end: speak.at(f"{at}/{end}", "density") for end in ("mean", "low", "high")}
-
-
-def _mean(speak: Speaker, path: str, step: dict[str, Any]) -> Line:
-    level = speak.at(f"{path}/figures/level", "share")
-    line = speak.say("method.mean", level=level, **_ends(speak, f"{path}/per_m2"))
-    if step["figures"]["cv"] is None:
-        return line
-    cv = speak.say("found.cv", cv=speak.at(f"{path}/figures/cv", "share"))
-    return (*line, ". ", *cv)
-
-
-def _both(speak: Speaker, path: str, step: dict[str, Any]) -> Line:
-    found: list[Line] = [
-        speak.say(f"method.both_{name}", **_ends(speak, f"{path}/per_m2/{name}"))
-        for name in step["per_m2"]
+def _rules(speak: Speaker) -> Iterator[Any]:
+    lines: list[Line] = [
+        speak.say(
+            "method.rules",
+            title=speak.at("rules/title"),
+            name=speak.at("rules/name"),
+            figures=speak.at("rules/figures"),
+        )
     ]
-    return speak.joined(found, "method.apart")
-
-
-def _bands(speak: Speaker, path: str, step: dict[str, Any]) -> Line:
-    number = _evidence(speak, step)
-    bands: list[Line] = []
-    for i in range(len(speak.record["evidence"][number]["bands"])):
-        at = f"evidence/{number}/bands/{i}"
-        bands.append(
+    for i, one in enumerate(speak.record["evidence"]):
+        borders: list[Line] = [
+            (speak.at(f"evidence/{i}/bands/{b}/to/{speak.per}", "density"),)
+            for b, band in enumerate(one["bands"])
+            if band["to"] is not None
+        ]
+        lines.append(
             speak.say(
-                "method.band",
-                range=band_range(speak, at),
-                share=speak.at(f"{at}/share", "chance"),
-                **{"class": speak.at(f"{at}/class")},
+                "method.lines",
+                what=speak.words[f"what.{one['what']}"],
+                unit=unit_of(speak),
+                borders=speak.joined(borders, "verdict.comma"),
+                source=speak.at(f"evidence/{i}/lines_by"),
             )
         )
-    return speak.say(
-        "method.bands",
-        mean=speak.at(f"evidence/{number}/per_m2/mean", "density"),
-        unit=speak.words["unit.per_m2"],
-        bands=speak.joined(bands, "method.apart"),
-    )
-
-
-def _evidence(speak: Speaker, step: dict[str, Any]) -> int:
-    return next(i for i, e in enumerate(speak.record["evidence"]) if e["what"] == step["of"])
-
-
-def _more(speak: Speaker, path: str, step: dict[str, Any]) -> Line:
-    options: list[Line] = []
-    for i, one in enumerate(step["figures"]["further"]):
-        at = f"{path}/figures/further/{i}"
-        kind = speak.at(f"{at}/kind")
-        options.append(
-            speak.say("method.more_beyond", kind=kind)
-            if one["spots"] is None
-            else speak.say("method.more_spots", spots=speak.at(f"{at}/spots", "whole"), kind=kind)
+    lines.append((speak.words["method.chance"],))
+    verdict = speak.record["verdict"]
+    of = next(at for at, step in steps_of(speak, "class") if step["of"] == verdict["by"])
+    clear = "clear" if verdict["clear"] else "held" if verdict["held"] else "not_clear"
+    lines.append(
+        speak.say(
+            f"method.{clear}",
+            share=speak.at("verdict/likeliest", "chance"),
+            name=speak.at("verdict/name"),
+            limit=speak.at(f"{of}/figures/clear_from", "share"),
         )
-    return speak.say(
-        "method.more",
-        border=speak.at(f"evidence/{_evidence(speak, step)}/nearest/per_m2", "density"),
-        unit=speak.words["unit.per_m2"],
-        options=speak.joined(options, "verdict.or"),
     )
+    yield sentences(lines)
 
 
-def _stop(speak: Speaker, path: str, step: dict[str, Any]) -> Line:
-    key = "stop" if step["figures"]["may_stop"] else "stop_not"
-    if step["per_m2"]["high"] is None:
-        return (speak.words[f"method.{key}_open"],)
-    ends = {end: speak.at(f"{path}/per_m2/{end}", "density") for end in ("low", "high")}
-    return speak.say(f"method.{key}", unit=speak.words["unit.per_m2"], **ends)
+def _nitrogen(speak: Speaker) -> Iterator[Any]:
+    plan = speak.record["nitrogen"]
+    if plan is None:
+        told: list[Item] = [
+            ((speak.at(f"{at}/value"),), (speak.at(f"{at}/why"),))
+            for at, _ in steps_of(speak, "nitrogen")
+        ]
+        if told:
+            yield Items(told, small=True)
+        return
+    rows: list[list[Line]] = []
+    for i, one in enumerate(plan["working"]):
+        at = f"nitrogen/working/{i}"
+        what: Line = (speak.at(f"{at}/what"),) if one["what"] else ()
+        rows.append([what, (speak.at(f"{at}/text"),)])
+    for i in range(len(plan["products"])) if plan["doses"] else ():
+        at = f"nitrogen/products/{i}"
+        rows.append([(speak.at(f"{at}/name"),), (speak.at(f"{at}/figures"),)])
+    if rows:
+        head = [(speak.words["method.part"],), (speak.words["method.working"],)]
+        yield Table(head, rows, look="pairs")
 
 
-def _heads(speak: Speaker, path: str, step: dict[str, Any]) -> Line:
-    ends = speak.ends("expected/heads/per_m2", "whole")
-    return speak.say("method.heads", range=ends, unit=speak.words["unit.per_m2"])
-
-
-def _heads_by(speak: Speaker, path: str, step: dict[str, Any]) -> Line:
-    rows: list[Line] = []
-    for i in range(len(step["per_m2"]["by_source"])):
-        at = f"{path}/figures/by_source/{i}"
-        rows.append(
-            speak.say(
-                "method.heads_by",
-                low=speak.at(f"{path}/per_m2/from/0", "whole"),
-                high=speak.at(f"{path}/per_m2/from/1", "whole"),
-                factor_low=speak.at(f"{at}/factor/0", "plain"),
-                factor_high=speak.at(f"{at}/factor/1", "plain"),
-                range=speak.ends(f"{path}/per_m2/by_source/{i}", "whole"),
-                source=speak.at(f"{at}/source"),
-            )
-        )
-    return speak.joined(rows, "method.apart")
-
-
-_WAYS: dict[str | None, Callable[[Speaker, str, dict[str, Any]], Line]] = {
-    "spots": _spots,
-    "mean": _mean,
-    "both_ways": _both,
-    "bands": _bands,
-    "more": _more,
-    "stop": _stop,
-    "heads": _heads,
-}
+def _program(speak: Speaker) -> Iterator[Any]:
+    at, say = speak.at, speak.say
+    lines: list[Line] = [say("method.versions", version=at("version"))]
+    model = speak.record["model"]
+    if model and model.get("name"):
+        hashed: Line = (at("model/sha256", "hash"),) if model.get("sha256") else ()
+        lines.append(say("method.model", model=at("model/name"), hash=hashed))
+    lines.append((speak.words["method.json"],))
+    yield sentences(lines)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from tillercount.report.blocks import Para, Table
+from tillercount.report.blocks import Items, Para, Table
 from tillercount.report.language import Line, Speaker
+from tillercount.report.sayingmap import area_line
 
 __all__ = ["nitrogen_blocks"]
 
@@ -14,8 +15,10 @@ _NAMES = frozenset({"early", "main", "whole"})
 
 
 def nitrogen_blocks(speak: Speaker) -> Iterator[Any]:
-    """The plan, or why there is none."""
+    """The plan, or why there is none; nothing where none was asked for."""
     plan = speak.record["nitrogen"]
+    if plan is None:
+        return
     if plan["why_none"]:
         yield Para((speak.at("nitrogen/why_none"),), "strong")
     for i in range(len(plan["first"])):
@@ -71,19 +74,26 @@ def _priced(plan: dict[str, Any]) -> bool:
 
 
 def _when(speak: Speaker, at: str, dose: dict[str, Any]) -> Line:
-    when = speak.at(f"{at}/when")
-    if dose["name"] not in _NAMES:
-        return (speak.at(f"{at}/name"), ": ", when)
-    return (speak.words[f"nitrogen.{dose['name']}"], ": ", when)
+    when: Line = (speak.at(f"{at}/when"),)
+    if dose["started"]:  # the column of dates says "now"
+        when = speak.say("nitrogen.started", date=speak.at(f"{at}/started", "date"))
+    name = dose["name"]
+    known: Line = (
+        (speak.words[f"nitrogen.{name}"],) if name in _NAMES else (speak.at(f"{at}/name"),)
+    )
+    return speak.say("nitrogen.dose", name=known, when=when)
 
 
 def _likely(speak: Speaker) -> Line:
+    return speak.say("nitrogen.in_all_likely", amount=_likely_yield(speak))
+
+
+def _likely_yield(speak: Speaker) -> Line:
     per, kind = ("t_ha", "one") if speak.metric else ("bu_ac", "whole")
-    amount = speak.say(
+    return speak.say(
         f"unit.yield_{'metric' if speak.metric else 'us'}",
         range=speak.at(f"nitrogen/likely/{per}", kind),
     )
-    return speak.say("nitrogen.in_all_likely", amount=amount)
 
 
 def _dates(speak: Speaker, at: str, dose: dict[str, Any]) -> Line:
@@ -128,7 +138,7 @@ def _costs(speak: Speaker, at: str, dose: dict[str, Any]) -> Line:
     return speak.joined(lines, "verdict.or") if lines else (speak.words["found.none"],)
 
 
-def _notes(speak: Speaker, plan: dict[str, Any]) -> Iterator[Para]:
+def _notes(speak: Speaker, plan: dict[str, Any]) -> Iterator[Items]:
     at, say, words = speak.at, speak.say, speak.words
     system = "metric" if speak.metric else "us"
     lines: list[Line] = []
@@ -141,6 +151,10 @@ def _notes(speak: Speaker, plan: dict[str, Any]) -> Iterator[Para]:
         lines.append(say("nitrogen.whole_by", by=at("nitrogen/whole_by")))
     if plan["balance"]:
         lines.append(say("nitrogen.balance", balance=at("nitrogen/balance")))
+    if plan["likely"] and not plan["doses"]:  # with doses it stands in their table
+        lower = speak.ends(f"nitrogen/likely/rate/{system}", "rate")
+        unit = words[f"unit.n_{system}"]
+        lines.append(say("nitrogen.likely", amount=_likely_yield(speak), rate=lower, unit=unit))
     if plan["twice"]:
         rates = speak.joined(
             [speak.ends(f"nitrogen/twice/{i}/{system}", "rate") for i in range(len(plan["twice"]))],
@@ -168,7 +182,7 @@ def _notes(speak: Speaker, plan: dict[str, Any]) -> Iterator[Para]:
     elif not plan["season"] and plan["doses"]:
         lines.append((words["nitrogen.no_weather"],))
     if lines:
-        yield Para(tuple(piece for line in lines for piece in (*line, " ")), "small")
+        yield Items([(line, None) for line in lines], small=True)
 
 
 def _loads(speak: Speaker, plan: dict[str, Any]) -> Iterator[Line]:
@@ -195,8 +209,6 @@ def _loads(speak: Speaker, plan: dict[str, Any]) -> Iterator[Line]:
                 )
             )
     if loads:
-        from tillercount.report.saying import area_line
-
         yield speak.say(
             "nitrogen.field_load",
             area=area_line(speak, "nitrogen/area"),

@@ -9,17 +9,11 @@ from typing import Any
 from tillercount.report.blocks import Figure, Items, Para
 from tillercount.report.drawing import Drawing
 from tillercount.report.language import Line, Speaker, Words, plain
-from tillercount.report.saying import (
-    changes,
-    drawn_map,
-    found,
-    map_key,
-    map_lines,
-    nitrogen,
-    photo_blocks,
-    verdict_line,
-)
+from tillercount.report.saying import changes, found, photo_blocks, verdict_line
+from tillercount.report.sayingmap import drawn_map, map_key, map_lines
 from tillercount.report.sayingmethod import methods
+from tillercount.report.sayingnitrogen import nitrogen_blocks
+from tillercount.report.sayingweeds import weed_blocks
 
 __all__ = ["Sheet", "make_sheet"]
 
@@ -65,6 +59,9 @@ def make_sheet(record: Mapping[str, Any], words: Words, pictures: Sequence[bytes
     name = (at("field"),) if record["field"] else ()
     title = plain(say("title.page", field=name)) if name else words["title.no_field"]
     head: list[Line] = [(at(key),) for key in ("farm", "field", "crop", "stage") if record[key]]
+    if record["visit"]:
+        values = {key: at(f"visit/{key}", "whole") for key in ("number", "of")}
+        head.append(say("title.visit", visit=at("visit/name"), **values))
     if record["visited"]:
         head.append(say("title.visited", date=at("visited", "date")))
     head.append(say("title.made", date=at("made", "date")))
@@ -100,7 +97,8 @@ def _sections(speak: Speaker, pictures: Sequence[bytes]) -> Iterator[tuple[str, 
     todo = _advice(speak, "actions")
     yield "do", [Items(todo, ordered=True)] if todo else []
     yield "found", list(found(speak))
-    yield "nitrogen", list(nitrogen(speak))
+    yield "nitrogen", list(nitrogen_blocks(speak))
+    yield "weeds", list(weed_blocks(speak))
     place: list[Any] = []
     drawing: Drawing | None = drawn_map(speak)
     if drawing is not None:
@@ -112,9 +110,7 @@ def _sections(speak: Speaker, pictures: Sequence[bytes]) -> Iterator[tuple[str, 
     yield "change", [Items(list(changes(speak)))]
     yield "mind", [Items(_advice(speak, "cautions"), small=True)]
     notes: list[Any] = [Para((speak.words["method.us_units"],), "small")] if speak.metric else []
-    reasons = (speak.words["method.reasons"],)
-    method = Items(list(methods(speak)), small=True, sources_printed=False, on_paper=reasons)
-    yield "method", [*notes, method]
+    yield "method", [*notes, *methods(speak)]
     yield (
         "sources",
         [

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from tillercount.stand.classify import in_unit
-from tillercount.units import per_m2
+from tillercount.units import per_ft2, per_m2
 
 if TYPE_CHECKING:
     from tillercount.stand.assessment import Assessment, Step
@@ -23,7 +23,16 @@ def step_record(a: Assessment, step: Step) -> dict[str, Any]:
         "of": step.of or None,
         "figures": dict(step.figures),
         "per_m2": _per_m2(a, step),
+        "per_ft2": _per_ft2(a, step),
     }
+
+
+def _per_ft2(a: Assessment, step: Step) -> dict[str, Any] | None:
+    """The ends of a stop rule, which ``figures`` has in the rule's unit."""
+    found = _per_m2(a, step) if step.kind == "stop" else None
+    if found is None:
+        return None
+    return {end: None if value is None else per_ft2(value) for end, value in found.items()}
 
 
 def _per_m2(a: Assessment, step: Step) -> dict[str, Any] | None:

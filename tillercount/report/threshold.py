@@ -10,6 +10,7 @@ from tillercount.report.drawing import FAINT, INK, PAPER, SOFT, Circle, Drawing,
 from tillercount.report.figure import letter, stack_dots, tick_step
 from tillercount.report.language import Shown, Speaker, plain
 from tillercount.stand.classify import Classified, in_unit
+from tillercount.stand.shares import band_shares
 from tillercount.units import per_ft2
 
 if TYPE_CHECKING:
@@ -54,6 +55,7 @@ def evidence_record(a: Assessment, result: Classified) -> dict[str, Any]:
         "by_hand": [by_hand for _, by_hand in spots],
         "nearest": None if result.border_per_m2 is None else _both(result.border_per_m2),
         "note": rule.note or None,
+        "lines_by": "; ".join(a.rules.sources_of(rule)),
         "how": estimate.how if estimate is not None else None,
         "bands": [
             {
@@ -61,14 +63,15 @@ def evidence_record(a: Assessment, result: Classified) -> dict[str, Any]:
                 "class": band.class_,
                 "name": band.name,
                 "share": share,
+                "shown": shown,
                 "here": band is result.band,
                 "from": _both(edges[index]),
                 "to": None if band.to is None else _both(band.to / one),
                 "from_in": index > 0 and rule.bands[index - 1].upper == "out",
                 "to_in": band.upper == "in",
             }
-            for index, (band, share) in enumerate(
-                zip(rule.bands, result.band_probabilities, strict=True)
+            for index, (band, share, shown) in enumerate(
+                zip(rule.bands, result.band_probabilities, band_shares(result), strict=True)
             )
         ],
         **{

@@ -5,11 +5,15 @@ from __future__ import annotations
 import base64
 from importlib import resources
 
+from tillercount.report.blocks import wrapped
 from tillercount.report.drawing import to_svg
 from tillercount.report.language import plain
 from tillercount.report.sheet import Sheet
 
 __all__ = ["report_html"]
+
+_ACROSS = 4
+"""Columns of numbers side by side that fit on a phone, and in half the width of a sheet."""
 
 
 def report_html(sheet: Sheet) -> str:
@@ -22,6 +26,7 @@ def report_html(sheet: Sheet) -> str:
     )
     environment.filters["plain"] = plain
     environment.filters["picture"] = _address
+    environment.filters["wrapped"] = lambda block: wrapped(block, _ACROSS)
     template = environment.from_string((here / "report.html.j2").read_text("utf-8"))
     return template.render(
         s=sheet,

@@ -23,6 +23,7 @@ from tillercount.stand.hints import few_tillers, goal_too_high, stage_hints, thi
 from tillercount.stand.judge import judge, nothing_to_judge
 from tillercount.stand.library import list_rules, load_rules
 from tillercount.stand.nitrogen import NitrogenPlan
+from tillercount.stand.otherplants import Weeds, named_weeds, notice, weeds_in
 from tillercount.stand.overcount import crossed, overcount
 from tillercount.stand.potential import yield_potential
 from tillercount.stand.ruleset import RuleSet
@@ -57,6 +58,7 @@ def assess(
     places: Sequence[tuple[float, float]] = (),
     seen: dt.date | None = None,
     by_default: bool = False,
+    weeds: Weeds | Sequence[str] = (),
 ) -> Assessment:
     """Hold a field's counts against a rule set.
 
@@ -89,6 +91,9 @@ def assess(
         When the field was seen; rules written for the fall say so at any other time.
     by_default : bool
         Nobody chose these rules; where nobody knows either where the field lies, that is said.
+    weeds : Weeds or sequence of str
+        Weeds that the user knows: ``"henbit=40/m2"``, or ``"henbit"`` where that is what else
+        grows in the photos.
 
     Returns
     -------
@@ -98,8 +103,8 @@ def assess(
     ------
     InputError
         Unknown rules, a crop they don't cover, a stage or yield goal that can't be read, counts
-        that can't be used, photos and hand counts that contradict each other, or counts of a kind
-        that the rules can't judge.
+        that can't be used, photos and hand counts that contradict each other, counts of a kind
+        that the rules can't judge, or a weed without a density that photos could give.
     """
     rule_set = load_rules(rules)
     crop = crop_name(crop)
@@ -109,12 +114,14 @@ def assess(
     if isinstance(stage, str):
         stage = parse_stage(stage)
     goal = _goal(yield_goal, crop)
+    weeds = weeds if isinstance(weeds, Weeds) else named_weeds(weeds)
     collected = collect(counts, model=model)
     doubts = [
         *several_fields(collected.spots),
         *contradictions(collected.spots, level),
     ]
     field = estimate_field(collected.spots, level=level, zone_areas=zone_areas)
+    losses = weeds_in(weeds, field.other_plants)
     where = [*places_of(collected.spots), *places]
     flags = [*doubts, *([warning] if warning else []), *field.flags, *stage_hints(rule_set, stage)]
     if collected.refused:
@@ -167,6 +174,8 @@ def assess(
         *(default_line(rule_set, where) if by_default else ()),
         *flags,
     ]
+    if not losses:
+        flags.extend(filter(None, [notice(field.other_plants)]))
     text = headline(decided, shoots if decided is plants else None, stage)
     verdict = Verdict(
         class_=decided.class_,
@@ -197,6 +206,7 @@ def assess(
         model=collected.model,
         name=name,
         version=_version(),
+        weeds=losses,
     )
 
 

@@ -9,14 +9,17 @@ from typing import Any
 
 from tillercount.field.estimate import DensityEstimate, FieldEstimate
 from tillercount.field.observers import observer_differences, spots_by_observer
+from tillercount.field.others import others_record
 from tillercount.field.photoflags import photo_flags
 from tillercount.field.record import further_record, sampling_record, stop_record
 from tillercount.stand.cautions import Advice
 from tillercount.stand.classify import Classified
 from tillercount.stand.expect import Expectation
 from tillercount.stand.nitrogen import NitrogenPlan
+from tillercount.stand.otherplants import notice
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.stage import Stage
+from tillercount.stand.weeds import WeedLoss
 from tillercount.units import M2_PER_FT2, per_ft2
 
 __all__ = ["SCHEMA", "Assessment", "Step", "Verdict", "density", "thresholds"]
@@ -95,6 +98,12 @@ class Assessment:
     model: Mapping[str, Any] = default(default_factory=dict)
     name: str = ""
     version: str = ""
+    weeds: tuple[WeedLoss, ...] = ()
+
+    @property
+    def weed_notice(self) -> str:
+        """What is to be said of other plants in the photos, where nobody named a weed."""
+        return "" if self.weeds else notice(self.field.other_plants)
 
     @property
     def decided_by(self) -> Classified:
@@ -118,6 +127,7 @@ class Assessment:
                 "cv_plants": est.plants.cv if est.plants else None,
                 "cv_shoots": est.shoots.cv if est.shoots else None,
                 "definition": est.definition.value,
+                "other_plants": others_record(est.other_plants),
                 "spot_values": [
                     {
                         "spot": s.spot,
@@ -129,6 +139,8 @@ class Assessment:
                         "area_ft2": s.area_m2 / M2_PER_FT2,
                         "plants_per_ft2": _ft2(s.plants_per_m2),
                         "shoots_per_ft2": _ft2(s.shoots_per_m2),
+                        "other_plants_cover": s.other_cover,
+                        "other_plants_per_ft2": _ft2(s.other_per_m2),
                         "flags": list(s.flags),
                     }
                     for s in est.listed
@@ -182,6 +194,7 @@ class Assessment:
             "heads": _expectation(self.heads),
             "yield": _expectation(self.yield_),
             "nitrogen": _nitrogen(self.nitrogen),
+            "weeds": [one.to_json() for one in self.weeds],
             "steps": [
                 {"what": s.what, "value": s.value, "why": s.why, "figures": dict(s.figures)}
                 for s in self.steps
@@ -224,6 +237,7 @@ def thresholds(result: Classified) -> dict[str, Any]:
         "nearest_border": result.border,
         "spots_needed": result.spots_needed,
         "further": further_record(result.further),
+        "prospects": [one.record() for one in result.prospects],
         "stop": stop_record(result.stop, result.unit_per_m2),
         "probabilities": dict(result.probabilities),
         "bands": [

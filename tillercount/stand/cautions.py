@@ -8,7 +8,7 @@ from typing import Any
 
 from tillercount.stand.ruleset import RuleSet
 
-__all__ = ["Advice", "cautions_for"]
+__all__ = ["GENERAL", "Advice", "cautions_for"]
 
 
 @dataclass(frozen=True)
@@ -78,6 +78,9 @@ UNEVEN = Advice(
     "Ontario and NDSU stand-count advice",
     "The mean hides gaps: look at how even the field is.",
 )
+
+GENERAL = (SURVIVAL, UNEVEN)
+"""Good to know with every field, but nobody is hurt where a short screen leaves them out."""
 
 
 def cautions_for(

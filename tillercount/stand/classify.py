@@ -1,7 +1,7 @@
 """Probability of each class of a stand, given the interval of its density.
 
-The field's true mean density is taken to follow a Student's t around the estimate, with the scale
-and the degrees of freedom of its interval (so the interval and the probabilities say the same
+The field's true mean density is believed to lie where its interval says
+(`tillercount.field.density.believed_under`, so the interval and the probabilities say the same
 thing), cut off at zero, since no density is below it: P(a ≤ x < b) = (F(b) - F(a)) / (1 - F(0)).
 """
 
@@ -9,11 +9,13 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
 
 from tillercount.field.estimate import ASSUMED_CV, DensityEstimate
 from tillercount.field.samplesize import spots_to_clear
 from tillercount.field.stop import Further, StopRule, further, stop_rule
+from tillercount.stand.prospect import Prospect, prospects
 from tillercount.stand.ruleset import Band, Rule
 from tillercount.units import per_ft2
 
@@ -67,9 +69,11 @@ class Classified:
     stop : StopRule or None
         Whether counting may stop, looked at after every spot; densities per m².
     scale, df : float
-        Of the Student's t that the probabilities come from, in the rule's unit.
+        Of the Student's t that the probabilities are no surer than, in the rule's unit.
     held : Hold or None
         What the probabilities don't know of, and what keeps the verdict from being clear.
+    estimate : DensityEstimate or None
+        What it was reckoned from.
     """
 
     rule: Rule
@@ -88,6 +92,22 @@ class Classified:
     scale: float = 0.0
     df: float = math.inf
     held: Hold | None = None
+    estimate: DensityEstimate | None = field(default=None, compare=False, repr=False)
+
+    @cached_property
+    def prospects(self) -> tuple[Prospect, ...]:
+        """The chance that more spots give a clear verdict; reckoned when first asked for.
+
+        Empty where the class is clear by its probability, or the rule has no borders.
+        """
+        if self.estimate is None or self.border is None or self._sure:
+            return ()
+        borders = [border / self.unit_per_m2 for border in self.rule.borders]
+        return prospects(self.estimate, borders, self.rule, CLEAR)
+
+    @property
+    def _sure(self) -> bool:
+        return self.probabilities[self.class_] >= CLEAR and self.n > 1
 
     @property
     def unit_per_m2(self) -> float:
@@ -134,7 +154,7 @@ def in_unit(per_m2: float, rule: Rule) -> float:
 def classify(estimate: DensityEstimate, rule: Rule) -> Classified:
     """Hold a field's density against the bands of a rule."""
     mean = in_unit(estimate.mean, rule)
-    shares = _band_probabilities(mean, in_unit(estimate.scale, rule), estimate.df, rule)
+    shares = _band_probabilities(estimate, rule)
     classes: dict[str, float] = {}
     for band, share in zip(rule.bands, shares, strict=True):
         classes[band.class_] = min(1.0, classes.get(band.class_, 0.0) + share)  # rounding
@@ -180,14 +200,11 @@ def classify(estimate: DensityEstimate, rule: Rule) -> Classified:
         stop=stop_rule(estimate, [b / one for b in borders]) if borders else None,
         scale=in_unit(estimate.scale, rule),
         df=estimate.df,
+        estimate=estimate,
     )
 
 
-def _band_probabilities(mean: float, scale: float, df: float, rule: Rule) -> tuple[float, ...]:
-    from scipy import stats
-
-    spread = stats.norm(mean, scale) if math.isinf(df) else stats.t(df, mean, scale)
-    under = float(spread.cdf(0.0))
-    edges = [under, *(float(spread.cdf(border)) for border in rule.borders), 1.0]
-    whole = 1.0 - under
-    return tuple(min(1.0, max(0.0, (b - a) / whole)) for a, b in itertools.pairwise(edges))
+def _band_probabilities(estimate: DensityEstimate, rule: Rule) -> tuple[float, ...]:
+    one = in_unit(1.0, rule)
+    edges = [0.0, *(float(p) for p in estimate.under([b / one for b in rule.borders])), 1.0]
+    return tuple(max(0.0, b - a) for a, b in itertools.pairwise(edges))

@@ -35,7 +35,7 @@ class Dose:
     same). ``when`` goes by what can be seen in the field. ``before`` is roughly the first day of
     jointing, where the dose has to be on by then and past years' weather tells it, ``doubt`` what
     that date hangs on. ``now`` is True where growth has started by the weather, so that an early
-    dose needn't wait.
+    dose needn't wait; ``started`` the last day of that weather, where ``when`` says just that.
     """
 
     name: str
@@ -45,6 +45,7 @@ class Dose:
     before: dt.date | None = None
     doubt: str = ""
     now: bool = False
+    started: dt.date | None = None
 
     @property
     def timing(self) -> str:
@@ -174,10 +175,12 @@ class DoseWork:
 
     def _early(self, when: str, lb_ac: Range) -> Dose:
         """ "Once growth has started" is now, where the weather says that it has."""
-        started = self.season is not None and self.season.started
-        if started and self.season is not None and when == ONCE_GROWING:
-            when = f"now: growth has started (weather up to {self.season.today})"
-        return Dose("early", when, lb_ac, now=started)
+        now = self.season is not None and self.season.started
+        started = None
+        if now and self.season is not None and when == ONCE_GROWING:
+            started = self.season.today
+            when = f"now: growth has started (weather up to {started})"
+        return Dose("early", when, lb_ac, now=now, started=started)
 
     def _dated(self, name: str, when: str, lb_ac: Range) -> Dose:
         joint = self.season.jointing if self.season else None

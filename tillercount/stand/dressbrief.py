@@ -21,6 +21,7 @@ from tillercount.stand.growth import Jointing
 from tillercount.stand.setting import amount_text, field_text
 from tillercount.stand.stage import parse_stage
 from tillercount.stand.topdress import Topdress
+from tillercount.stand.weeds import windows_in_short
 from tillercount.stand.words import join, rate_text
 from tillercount.units import M2_PER_ACRE
 
@@ -93,8 +94,12 @@ def _field(made: Topdress) -> Iterator[str]:
         joint = parse_stage("jointing")
         yield f"now {made.stage.words}; jointing is {joint.words}: {joint.feature}"
     yield from _season(made)
+    if made.weed_notice:
+        yield made.weed_notice
     for one in made.weeds:
         yield one.words
+    if made.weed_notice or made.weeds:
+        yield windows_in_short(made.stage).text
     if made.again is not None:
         yield f"look again between {made.again.first} and {made.again.last}"
 

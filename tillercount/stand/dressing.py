@@ -121,7 +121,8 @@ def _sections(made: Topdress) -> Iterator[tuple[str, list[str]]]:
     yield "Stage and season", [*stage_lines(made), *(made.season.lines() if made.season else ())]
     yield "Look again", [*look_again_lines(made)]
     yield "While it goes on", [advice.line for advice in advice_while_spreading(made)]
-    yield "Weeds", [*(f"{one.words} ({one.source})" for one in made.weeds)]
+    noticed = [made.weed_notice] if made.weed_notice else []
+    yield "Weeds", [*noticed, *(f"{one.words} ({one.source})" for one in made.weeds)]
     if made.weeds or made.windows:
         yield "Windows by stage", [advice.line for advice in made.windows]
     yield "Mind", [*made.flags, *(advice.line for advice in cautions_left(made))]
@@ -222,16 +223,8 @@ def record(made: Topdress) -> dict[str, Any]:
                 for one in made.yield_.by_source
             ],
         },
-        "weeds": [
-            {
-                "species": one.species,
-                "per_m2": one.per_m2,
-                "loss_percent": [one.low, one.high],
-                "why": one.why,
-                "source": one.source,
-            }
-            for one in made.weeds
-        ],
+        "weeds": [one.to_json() for one in made.weeds],
+        "weed_notice": made.weed_notice or None,
         "lodging": [advice.line for advice in made.lodging],
         "sections": [{"title": title, "lines": lines} for title, lines in sections(made)],
     }

@@ -14,9 +14,11 @@ from tillercount.stand.classify import CLEAR, Classified
 from tillercount.stand.expect import Expectation
 from tillercount.stand.judge import Judged
 from tillercount.stand.nitrogen import NitrogenPlan
+from tillercount.stand.prospect import in_ten
 from tillercount.stand.ruleset import RuleSet
-from tillercount.stand.shares import percents
-from tillercount.stand.words import join, number_text
+from tillercount.stand.settle import offered
+from tillercount.stand.shares import class_shares, percents
+from tillercount.stand.words import join, number_text, percent
 from tillercount.units import per_ft2
 
 __all__ = ["explain"]
@@ -118,6 +120,7 @@ def _mean(
             "shared_rel": estimate.shared_rel,
             "scale": per_ft2(estimate.scale),
             "df": _finite(estimate.df),
+            "between_spots": estimate.ratio.record() if estimate.ratio is not None else None,
         },
         "mean",
         what.lower(),
@@ -164,7 +167,8 @@ def _class(result: Classified, rules: RuleSet, assumed: Sequence[str]) -> Iterat
     yield Step(
         f"Bands of {rule.measures}",
         f"{number_text(result.mean, rule.borders)} per {unit} against: {'; '.join(bands)}",
-        f"borders by {source}; how likely by Student's t around the mean, none below zero",
+        f"borders by {source}; how likely by Student's t around the mean, or by how much spots "
+        "usually differ where that reaches further; none below zero",
         {
             "mean": result.mean,
             "scale": result.scale,
@@ -177,15 +181,14 @@ def _class(result: Classified, rules: RuleSet, assumed: Sequence[str]) -> Iterat
         "bands",
         rule.measures,
     )
-    each = percents([*result.probabilities.values()])
-    shares = join(
-        [f"{name} {share}" for name, share in zip(result.probabilities, each, strict=True)]
-    )
+    shares = join([f"{name} {percent(share)}" for name, share in class_shares(result).items()])
     yield Step(
         f"Class by {rule.measures}",
         f"{result.class_}{_not_clear(result)}: {shares}",
         f"clear from {CLEAR:.0%} on (a convention of our own)",
         {"probabilities": dict(result.probabilities), "clear_from": CLEAR, "clear": result.clear},
+        "class",
+        rule.measures,
     )
 
 
@@ -203,11 +206,19 @@ def _counting(result: Classified) -> Iterator[Step]:
             f"{one.spots if one.spots is not None else 'more than 200'} more by {one.kind}"
             for one in result.further
         ]
+        chances = [
+            f"{in_ten(one.chance)} after {one.spots} more by {one.kind}" for one in offered(result)
+        ]
         yield Step(
             f"More counting of {what}",
             f"to bring the interval clear of {result.border:g}: {join(options, 'or')}",
-            "if mean and scatter stay as they are; looked at once, after that number",
-            {"border": result.border, "further": further_record(result.further)},
+            "if mean and scatter stay as they are; looked at once, after that number. Over all "
+            f"that they may turn out to be, the chance of a clear verdict: {join(chances)}",
+            {
+                "border": result.border,
+                "further": further_record(result.further),
+                "prospects": [one.record() for one in result.prospects],
+            },
             "more",
             what,
         )

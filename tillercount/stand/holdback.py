@@ -15,7 +15,7 @@ def hold_back(estimate: FieldEstimate, result: Classified) -> Hold | None:
     """Why a result isn't to be called clear; None where nothing speaks against it.
 
     People who differ on the same spots, hand counts whose size can't be right, or one spot alone:
-    how much spots differ is not known from one, so its probabilities rest on an assumed spread.
+    how much spots differ is not known from one, so its probabilities rest on what is usual.
     """
     what = result.rule.measures
     apart = [one for one in observer_differences(estimate.listed) if one.differ]

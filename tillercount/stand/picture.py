@@ -15,7 +15,7 @@ from typing import Any
 from tillercount.errors import InputError
 from tillercount.stand.actions import named
 from tillercount.stand.compare import Compared, Comparison
-from tillercount.stand.words import percent
+from tillercount.stand.shares import class_percent
 from tillercount.units import M2_PER_FT2
 
 __all__ = ["comparison_png"]
@@ -202,12 +202,12 @@ def _names(axes: Any, row: Compared, index: int) -> None:
 
 
 def _verdict(axes: Any, row: Compared, index: int, end: float) -> None:
-    share = row.result.probabilities[row.result.class_]
+    share = class_percent(row.result)
     lines = textwrap.wrap(row.verdict, 38)[:2]
     text = "\n".join(lines)
     tall = 0.2 if len(lines) == 1 else 0.3
     _beside(axes, 1.03, index + tall, text, size=8.5, weight="bold", color=INK)
-    sure = f"{percent(share)} likely" if row.result.clear else f"likelier one {percent(share)}"
+    sure = f"{share} likely" if row.result.clear else f"likelier one {share}"
     below = f"{sure}; mean {row.result.mean * _to_ft2(row):.3g}\n" + "\n".join(
         textwrap.wrap(row.early_text, 44)[:1]
     )

@@ -49,7 +49,7 @@ _SHORT = {
 def unsure_lines(
     band: Band, others: Sequence[Band], before_spreading: str, share: float | None
 ) -> list[str]:
-    """What the plan would be for the other classes that may be true."""
+    """What the plan would be for the other classes that may be true; ``share`` as it is shown."""
     differ = [other for other in others if other.early != band.early]
     if not differ:
         return []

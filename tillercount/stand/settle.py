@@ -4,20 +4,38 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from tillercount.field.stop import MINUTES, Further
+from tillercount.field.stop import MINUTES, Kind
 from tillercount.stand.classify import Classified
+from tillercount.stand.prospect import Prospect, in_ten
 from tillercount.stand.stage import Stage
 from tillercount.stand.words import join, number_text, time_text
 
-__all__ = ["before_spreading", "counting_helps", "headline", "settle", "what_first"]
+__all__ = [
+    "before_spreading",
+    "counting_helps",
+    "headline",
+    "offered",
+    "settle",
+    "what_first",
+]
 
 WORTH_SPOTS = 20
 WORTH_MINUTES = 120.0
 """More spots or minutes than these aren't worth the walk: a convention of our own."""
 
+WORTH_CHANCE = 0.45
+ENOUGH_CHANCE = 0.7
+LITTLE_MORE = 0.05
+"""A walk is worth it if a clear verdict comes of it about as likely as not (5 in 10, as it is
+said). It goes on no longer than it takes for 7 in 10, or for all but so little of what the longest
+walk brings: conventions of our own."""
+
+HARDLY = 0.05
+"""Below this chance counting "won't settle it"; from it on it "isn't worth it"."""
+
 FEWEST = 5
-"""With fewer spots mean and scatter are too uncertain to say that counting won't help; published
-advice is 5 to 15 spots a field (`tillercount.field.estimate`)."""
+"""With fewer spots a first round comes first; published advice is 5 to 15 spots a field
+(`tillercount.field.estimate`)."""
 
 FIRST_ROUND = 6
 """Spots of a first round, where there are too few to reckon with: a convention of our own."""
@@ -96,10 +114,9 @@ def settle(result: Classified, *, told: bool = False) -> str:
 
     ``told`` is True where the other evidence was named already, for plants.
 
-    The numbers of spots are the smallest at which the interval, with the error that all photos
-    share, falls short of the nearest border (`tillercount.field.stop.further`); they take mean and
-    scatter to stay as they are, so they are a guide, not a promise. Where they come to more than
-    20 spots or two hours, other evidence has to settle it.
+    Each number of spots comes with the chance that the verdict is clear after it, over all that the
+    mean and the scatter may still turn out to be (`tillercount.stand.prospect`). Where 20 spots or
+    two hours leave that chance below about a half, other evidence has to settle it.
     """
     if result.held is not None and result.held.remedy:
         return result.held.remedy
@@ -111,45 +128,68 @@ def settle(result: Classified, *, told: bool = False) -> str:
         return _first_round(result)
     worth = _worth(result)
     if not worth:
-        options = _options([one for one in result.further if one.spots is not None])
-        verdict = "isn't worth it" if options else "won't settle it"
-        effort = f"it would take about {options}" if options else "not even 200 spots would tell"
+        best = offered(result)
+        chance = max((one.chance for one in best), default=0.0)
+        verdict = "isn't worth it" if chance >= HARDLY else "won't settle it"
         mean = number_text(result.mean, result.rule.borders)
         return (
-            f"More counting of {result.rule.measures} {verdict}: at {mean} "
-            f"the mean lies so near the border of {border} that {effort}, if it stays there (more "
-            f"spots may also move it). "
+            f"More counting of {result.rule.measures} {verdict}: at {mean} the mean lies so near "
+            f"the border of {border}, for so much scatter, that even {_options(best)} would "
+            f"give a clear verdict with a chance of {_chances(best)} only. "
             f"{SAME_EVIDENCE if told else OTHER_EVIDENCE}"
         )
     if result.shared_reaches and all(one.kind == "hand" for one in worth):
         return (
             f"Count some of these spots by hand: the error that all photos share reaches the "
-            f"border of {border} by itself, so more photos alone won't settle it. About "
-            f"{_options(worth)} would, if they scatter like these."
+            f"border of {border} by itself, so more photos alone won't settle it. "
+            f"{_options(worth, start='About ')} would with a chance of {_chances(worth)}."
         )
     text = (
-        f"Count about {_options(worth)}, then look once: if they scatter like these, the border of "
-        f"{border} then lies outside the interval."
+        f"Count about {_options(worth)}, then look once: the chance that the verdict is clear then "
+        f"is {_chances(worth)}, wherever the mean comes to lie beside the border of {border}."
     )
-    each = _options(
-        [one for one in worth if _in_reach(one.spots_peeking, one.minutes_peeking)], peeking=True
-    )
+    each = [
+        f"{one.spots_peeking} more spot{'s' if one.spots_peeking > 1 else ''} by {one.kind} "
+        f"({time_text(one.minutes_peeking)})"
+        for one in result.further
+        if one.spots_peeking is not None
+        and one.minutes_peeking is not None
+        and _in_reach(one.spots_peeking, one.minutes_peeking)
+    ]
     if each:
-        text += f" Who looks after every spot and stops when it seems clear needs about {each}."
+        text += (
+            f" Who looks after every spot and stops when it seems clear needs about "
+            f"{join(each, 'or')}, if mean and scatter stay as they are."
+        )
     return text
 
 
-def _in_reach(spots: int | None, minutes: float | None) -> bool:
-    return (
-        spots is not None
-        and minutes is not None
-        and spots <= WORTH_SPOTS
-        and minutes <= WORTH_MINUTES
-    )
+def _in_reach(spots: int, minutes: float) -> bool:
+    return spots <= WORTH_SPOTS and minutes <= WORTH_MINUTES
 
 
-def _worth(result: Classified) -> list[Further]:
-    return [one for one in result.further if _in_reach(one.spots, one.minutes)]
+def _reachable(result: Classified) -> dict[Kind, list[Prospect]]:
+    """For each kind of spot the numbers of them that can be walked, smallest first."""
+    kinds: dict[Kind, list[Prospect]] = {}
+    for one in result.prospects:
+        if _in_reach(one.spots, one.minutes):
+            kinds.setdefault(one.kind, []).append(one)
+    return kinds
+
+
+def _worth(result: Classified) -> list[Prospect]:
+    """For each kind the fewest spots with nearly all the chance there is, if worth the walk."""
+    found = []
+    for options in _reachable(result).values():
+        best = max(one.chance for one in options)
+        enough = max(WORTH_CHANCE, min(ENOUGH_CHANCE, best - LITTLE_MORE))
+        found.extend([one for one in options if one.chance >= enough][:1])
+    return found
+
+
+def offered(result: Classified) -> list[Prospect]:
+    """What is worth walking for; where nothing is, the most of each kind that could be walked."""
+    return _worth(result) or [options[-1] for options in _reachable(result).values()]
 
 
 def _few(result: Classified) -> bool:
@@ -160,23 +200,32 @@ def _few(result: Classified) -> bool:
 def _first_round(result: Classified) -> str:
     more = FIRST_ROUND - result.n
     so_far = "one spot says" if result.n == 1 else f"{result.n} spots say"
-    by_photo = any(one.kind == "photo" for one in result.further)
+    by_photo = any(one.kind == "photo" for one in result.prospects)
     minutes = more * (MINUTES.photo if by_photo else MINUTES.hand)
     how = "by photo, two of them by hand too" if by_photo else "by hand"
     minutes += 2 * MINUTES.hand if by_photo else 0.0
+    kind = "photo" if by_photo else "hand"
+    chance = [one.chance for one in result.prospects if (one.kind, one.spots) == (kind, more)]
+    then = f"; a clear verdict then has a chance of {in_ten(chance[0])}" if chance else ""
     return (
         f"Count {more} more spots spread over the field, {how} (about {time_text(minutes)}), then "
-        f"assess again: {so_far} too little of the rest of the field to tell how many it takes."
+        f"assess again: {so_far} too little of the rest of the field{then}."
     )
 
 
-def _options(further: Sequence[Further], *, peeking: bool = False) -> str:
+def _options(prospects: Sequence[Prospect], *, start: str = "") -> str:
     """Like "9 more spots by photo (27 min) or 4 more spots by hand (60 min)"."""
-    parts = []
-    for one in further:
-        count = one.spots_peeking if peeking else one.spots
-        minutes = one.minutes_peeking if peeking else one.minutes
-        if count is not None and minutes is not None:
-            spots = f"{count} more spot{'s' if count > 1 else ''}"
-            parts.append(f"{spots} by {one.kind} ({time_text(minutes)})")
-    return join(parts, "or")
+    parts = [
+        f"{one.spots} more spot{'s' if one.spots > 1 else ''} by {one.kind} "
+        f"({time_text(one.minutes)})"
+        for one in prospects
+    ]
+    return start + join(parts, "or")
+
+
+def _chances(prospects: Sequence[Prospect]) -> str:
+    """Like "about 7 in 10", or "about 6 in 10 (photo) or about 8 in 10 (hand)"."""
+    told = [in_ten(one.chance) for one in prospects]
+    if len(set(told)) == 1:
+        return told[0]
+    return join([f"{text} ({one.kind})" for text, one in zip(told, prospects, strict=True)], "or")

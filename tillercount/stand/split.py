@@ -11,9 +11,9 @@ from tillercount.stand.nitrogen import NitrogenPlan, plan_nitrogen
 from tillercount.stand.planlines import Likely
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.settle import before_spreading, what_first
+from tillercount.stand.shares import class_percent, class_shares
 from tillercount.stand.stage import Stage
 from tillercount.stand.whole import Whole, whole_nitrogen
-from tillercount.stand.words import percent
 
 __all__ = ["SURE_ENOUGH", "split_by_stand"]
 
@@ -68,7 +68,7 @@ def split_by_stand(
         whole=whole,
         before_spreading=_first(by) if why and not told else before_spreading(by),
         undecided=why,
-        share=by.probabilities[by.class_],
+        share=class_shares(by)[by.class_],
         likely=_likely(goal_bu_ac, expected, whole, whole_at),
     )
 
@@ -91,9 +91,8 @@ def _undecided(by: Classified) -> str:
         return by.held.why
     if by.n < 2:
         return "one spot can't stand for a field"
-    share = by.probabilities[by.class_]
-    if round(share, 2) < SURE_ENOUGH:  # as it is shown
-        return f"no class is even half likely ({by.class_!r} leads with {percent(share)})"
+    if class_shares(by)[by.class_] < SURE_ENOUGH:  # as it is shown
+        return f"no class is even half likely ({by.class_!r} leads with {class_percent(by)})"
     return ""
 
 

@@ -51,6 +51,8 @@ class Topdress:
         What is still to go on, in order; none where it is to be decided first, or isn't known.
     ceilings : tuple of Held
         Published ceilings, the chosen publisher's and others'.
+    weed_notice : str
+        What else grows in the photos, where it is much and no weed was named; among the flags too.
     reconciled : str
         How a tissue test's rate goes with the whole by the yield goal; empty without both.
     """
@@ -76,6 +78,7 @@ class Topdress:
     overlap: Overlap | None = None
     season: Season | None = None
     weeds: tuple[WeedLoss, ...] = ()
+    weed_notice: str = ""
     windows: tuple[Advice, ...] = ()
     stop: Advice | None = None
     yield_: Expectation | None = None
@@ -222,6 +225,8 @@ def topdress(
         if assessment.yield_ is not None and bushels is not None:
             older += goal_too_high(goal_bu_ac, assessment.yield_)
             flags += goal_too_high(goal_bu_ac, bushels)
+        if weeds:
+            older.append(assessment.weed_notice)
         flags += [flag for flag in assessment.flags if flag not in older]
     flags += visit_doubts(visited, season, today)
     day = visited or (season.today if season is not None else None)
@@ -260,6 +265,7 @@ def topdress(
         overlap=overlap,
         season=season,
         weeds=tuple(weeds),
+        weed_notice="" if weeds or assessment is None else assessment.weed_notice,
         windows=tuple(weed_windows(stage)) if stage is not None else (),
         stop=may_spread(conditions),
         yield_=bushels,

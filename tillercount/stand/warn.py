@@ -16,9 +16,9 @@ from tillercount.handlimits import SIZE_WORDS
 from tillercount.stand.classify import Classified
 from tillercount.stand.library import list_rules
 from tillercount.stand.ruleset import RuleSet
+from tillercount.stand.shares import class_percent
 from tillercount.stand.stage import Stage
 from tillercount.stand.where import holds_for, outside
-from tillercount.stand.words import percent
 
 __all__ = ["counts_warnings", "default_line", "other_photo_flags", "places_of", "rule_warnings"]
 
@@ -49,12 +49,13 @@ def counts_warnings(field: FieldEstimate, results: Sequence[Classified] = ()) ->
             "makes the densities wrong"
         )
     for one in results:
-        top = one.probabilities[one.class_]
         if one.n == 1:
+            likely = class_percent(one)
             lines.append(
-                f"one spot only (n = 1): {percent(top)} “{one.class_}” by {one.rule.measures} "
-                f"rests on an assumed difference between spots of {ASSUMED_CV:.0%}, since one spot "
-                "says nothing about the rest of the field; don't act on it"
+                f"one spot only (n = 1): {likely} “{one.class_}” by {one.rule.measures} "
+                f"rests on an assumed difference between spots of {ASSUMED_CV:.0%}, maybe half or "
+                "twice that, since one spot says nothing about the rest of the field; don't act on "
+                "it"
             )
     return lines
 

@@ -3,12 +3,25 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from tillercount.errors import InputError
 from tillercount.stand.cautions import Advice
 from tillercount.stand.stage import Stage
+from tillercount.stand.words import number_text
+from tillercount.units import per_ft2
 
-__all__ = ["SPECIES", "WINDOWS", "WeedLoss", "Window", "weed_loss", "weed_windows"]
+__all__ = [
+    "GRASSES",
+    "LABEL_DECIDES",
+    "SPECIES",
+    "WINDOWS",
+    "WeedLoss",
+    "Window",
+    "weed_loss",
+    "weed_windows",
+    "windows_in_short",
+]
 
 SOURCE = "University of Missouri, weed management in wheat, 2022"
 LABEL_DECIDES = "the label decides"
@@ -35,6 +48,8 @@ SPECIES: dict[str, Printed] = {
         (), 0.42, 100.0, "4.2 % for each 10 plants/m², not beyond about 100/m²"
     ),
 }
+GRASSES = ("cheat", "downy brome", "italian ryegrass")
+"""Those that look like the crop while they are young."""
 _ALSO = {
     "chickweed": "common chickweed",
     "ryegrass": "italian ryegrass",
@@ -44,7 +59,10 @@ _ALSO = {
 
 @dataclass(frozen=True)
 class WeedLoss:
-    """Loss of wheat yield, percent; ``high`` is None where print only says "or more"."""
+    """Loss of wheat yield, percent; ``high`` is None where print only says "or more".
+
+    ``seen`` says more where the density comes from photos (`tillercount.stand.otherplants`).
+    """
 
     species: str
     per_m2: float
@@ -52,17 +70,101 @@ class WeedLoss:
     high: float | None
     why: str
     source: str = SOURCE
+    seen: Seen | None = None
+
+    @property
+    def loss_text(self) -> str:
+        """The loss alone, in words; by photo no finer than such a density can be."""
+        return _between(self.low, self.high, digits=3 if self.seen is None else 2)
 
     @property
     def words(self) -> str:
-        """The loss in words."""
-        if self.high is None:
-            loss = f"{self.low:g} % or more" if self.low else "not known at this density"
-        elif self.low == self.high:
-            loss = f"about {self.low:.3g} %" if self.low else "none"
-        else:
-            loss = f"between {self.low:g} and {self.high:g} %"
-        return f"{self.species}, {self.per_m2:.3g}/m²: loss of wheat yield {loss} ({self.why})"
+        """The loss in words, with the density that it is for."""
+        density = f"{self.per_m2:.3g}/m²" if self.seen is None else _by_photo(self.per_m2)
+        text = f"{self.species}, {density}: loss of wheat yield {self.loss_text} ({self.why})"
+        return text if self.seen is None else f"{text}; {self.seen.words}"
+
+    def to_json(self) -> dict[str, Any]:
+        """As plain values."""
+        return {
+            "species": self.species,
+            "per_m2": self.per_m2,
+            "loss_percent": [self.low, self.high],
+            "why": self.why,
+            "source": self.source,
+            "words": self.words,
+            "by_photo": None if self.seen is None else self.seen.to_json(),
+        }
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What is known of a density by photos.
+
+    Attributes
+    ----------
+    spots : int
+    low, high : WeedLoss or None
+        At the ends of the mean's interval, by how much spots differ; None with a single spot.
+    grass : bool
+        The weed is a grass, which photos tell from the crop badly.
+    """
+
+    spots: int
+    low: WeedLoss | None = None
+    high: WeedLoss | None = None
+    grass: bool = False
+
+    @property
+    def words(self) -> str:
+        """How far to trust it."""
+        lines = ["the density is that of all other plants in the photos, not calibrated"]
+        if self.spots == 1:
+            lines.append("one spot says nothing about the rest of the field")
+        if self.low is not None and self.high is not None:
+            ends = (self.low.per_m2, self.high.per_m2)
+            us = " to ".join(number_text(per_ft2(end)) for end in ends)
+            metric = " to ".join(map(number_text, ends))
+            loss = _between(self.low.low, self.high.high, self.high.low, digits=2)
+            lines.append(
+                f"by how much the {self.spots} spots differ, their mean may lie anywhere from {us} "
+                f"per ft² ({metric} per m²), loss then {loss}"
+            )
+        if self.grass:
+            lines.append(
+                "a grass can be missed or counted as crop: better count it by hand and type its "
+                "density"
+            )
+        return "; ".join(lines)
+
+    def to_json(self) -> dict[str, Any]:
+        """As plain values: density and loss at the ends."""
+        if self.low is None or self.high is None:
+            return {"spots": self.spots, "per_m2": None, "loss_percent": None}
+        return {
+            "spots": self.spots,
+            "per_m2": [self.low.per_m2, self.high.per_m2],
+            "loss_percent": [self.low.low, self.high.high],
+        }
+
+
+def _between(
+    low: float, high: float | None, least: float | None = None, *, digits: int = 3
+) -> str:
+    """``least`` is what print still gives where its figures end, at the upper end."""
+    first = f"{low:.{digits}g}"
+    if high is None:
+        least = low if least is None else least
+        if not least:
+            return "not known at this density"
+        return f"{f'between {first} and ' if low < least else ''}{least:.{digits}g} % or more"
+    if low == high:
+        return f"about {first} %" if low else "none"
+    return f"between {first} and {high:.{digits}g} %"
+
+
+def _by_photo(per_m2: float) -> str:
+    return f"about {number_text(per_ft2(per_m2))} per ft² ({number_text(per_m2)} per m²)"
 
 
 def weed_loss(species: str, per_m2: float) -> WeedLoss:
@@ -141,9 +243,26 @@ WINDOWS: tuple[Window, ...] = (
 
 def weed_windows(stage: Stage) -> list[Advice]:
     """Which windows are open or shut at a stage, by its later side; the label decides each."""
-    out = []
+    return [
+        Advice(f"{one.what}: {_state(one, stage)} ({one.words}); {LABEL_DECIDES}", one.source)
+        for one in WINDOWS
+    ]
+
+
+def windows_in_short(stage: Stage | None) -> Advice:
+    """The same on one line, without what is in print of each; the label decides."""
+    if stage is None:
+        text = f"give --stage for the windows of herbicides; {LABEL_DECIDES}"
+        return Advice(text, "")
+    by_state: dict[str, list[str]] = {"open": [], "not yet": [], "too late": []}
     for one in WINDOWS:
-        at = stage.feekes[1]
-        state = "not yet" if at < one.first else "too late" if at > one.last else "open"
-        out.append(Advice(f"{one.what}: {state} ({one.words}); {LABEL_DECIDES}", one.source))
-    return out
+        by_state[_state(one, stage)].append(one.what)
+    told = "; ".join(f"{state}: {', '.join(whats)}" for state, whats in by_state.items() if whats)
+    sources = dict.fromkeys(part for one in WINDOWS for part in one.source.split("; "))
+    return Advice(f"windows at {stage.words}: {told}; {LABEL_DECIDES}", "; ".join(sources))
+
+
+def _state(window: Window, stage: Stage) -> str:
+    """By the stage's later side."""
+    at = stage.feekes[1]
+    return "not yet" if at < window.first else "too late" if at > window.last else "open"

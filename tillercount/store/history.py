@@ -50,7 +50,7 @@ class Change:
 
 @dataclass(frozen=True)
 class History:
-    """The visits to a field in the order they were added, the one meant, and what changed.
+    """The visits to a field by their dates, the one meant, and what changed.
 
     Attributes
     ----------
@@ -75,7 +75,7 @@ class History:
 
     @property
     def is_last(self) -> bool:
-        """Whether it is the one added last."""
+        """Whether it is the last one."""
         return self.at == len(self.visits) - 1
 
 
@@ -90,9 +90,10 @@ def history(connection: Connection, where: Where, *, level: float = 0.9) -> Hist
     field = field_of(connection, where)
     meant, _ = visit_of(connection, where)
     rows = connection.execute(
-        select(visits.c.id, visits.c.name).where(visits.c.field_id == field).order_by(visits.c.id)
+        select(visits.c.id, visits.c.name).where(visits.c.field_id == field)
     ).all()
     dates = visit_dates(connection, field)
+    rows = sorted(rows, key=lambda row: (dates[row.id].last, row.id))
     found = []
     for row in rows:
         estimate, problem = None, ""
@@ -117,8 +118,10 @@ def change_between(before: FieldEstimate, now: FieldEstimate) -> tuple[Change, .
 
     Spots are drawn anew or found again only roughly, so the two means are taken as independent:
     their variances add up, with Welch's degrees of freedom (Welch 1947, Biometrika 34:28-35; from
-    memory). The error that all photos share is then counted in both, though part of it is the same
-    and cancels: the interval is rather too wide than too narrow.
+    memory), or the squares of how far their intervals reach (Zou & Donner 2008, Statistics in
+    Medicine 27:1693-1702; from memory), whichever is wider. The error that all photos share is then
+    counted in both, though part of it is the same and cancels: the interval is rather too wide than
+    too narrow.
     """
     changes = []
     for what in ("plants", "shoots"):
@@ -131,5 +134,9 @@ def change_between(before: FieldEstimate, now: FieldEstimate) -> tuple[Change, .
         mean = two.mean - one.mean
         df = pooled_df((one.scale**2, one.df), (two.scale**2, two.df))
         half = student((1 + now.level) / 2, df) * math.hypot(one.scale, two.scale)
-        changes.append(Change(what, mean, mean - half, mean + half, now.level))
+        # the ends of the two intervals, put together: they reach further than Student's t where
+        # spots of the usual spread would have it so
+        down = math.hypot(two.mean - two.low, one.high - one.mean)
+        up = math.hypot(two.high - two.mean, one.mean - one.low)
+        changes.append(Change(what, mean, mean - max(half, down), mean + max(half, up), now.level))
     return tuple(changes)

@@ -8,6 +8,7 @@ from sqlalchemy import Connection, distinct, func, select
 
 from tillercount.store.added import Placed
 from tillercount.store.dates import visit_dates
+from tillercount.store.inuse import in_use
 from tillercount.store.tables import (
     acts,
     farms,
@@ -74,7 +75,10 @@ def overview(connection: Connection) -> list[dict[str, Any]]:
         .subquery()
     )
     spots_in = (
-        select(spots.c.visit_id, func.count().label("spots")).group_by(spots.c.visit_id).subquery()
+        select(spots.c.visit_id, func.count().label("spots"))
+        .where(in_use())
+        .group_by(spots.c.visit_id)
+        .subquery()
     )
     hands = (
         select(spots.c.visit_id, func.count(distinct(hand_counts.c.id)).label("hand_counts"))
@@ -104,7 +108,10 @@ def overview(connection: Connection) -> list[dict[str, Any]]:
     )
     dates = visit_dates(connection)
     rows = []
-    for row in connection.execute(query):
+    in_order = sorted(
+        connection.execute(query), key=lambda row: (row.farm, row.field, dates[row.id].last, row.id)
+    )
+    for row in in_order:
         known = row._mapping
         first = {name: known[name] for name in ("farm", "field", "visit")}
         first["date"] = dates[row.id].text

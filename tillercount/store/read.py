@@ -140,8 +140,13 @@ def latest_of_photos() -> Select[Any]:
 
 
 def _photos_of(visit: int) -> Select[Any]:
-    query = latest_of_photos().where(placements.c.visit_id == visit)
-    return query.order_by(placements.c.id)
+    """With what each photo says of other plants, which stands in its record alone."""
+    entry = predictions.c.record
+    query = latest_of_photos().add_columns(
+        entry[("cover", "other_plants")].as_float().label("other_cover"),
+        entry[("other_plants", "count")].as_float().label("other_count"),
+    )
+    return query.where(placements.c.visit_id == visit).order_by(placements.c.id)
 
 
 def is_fixed(row: Any) -> bool:
@@ -185,6 +190,8 @@ def density_of(row: Any) -> SpotDensity | None:
         photo=row.photo,
         lat=row.lat,
         lon=row.lon,
+        other_cover=row.other_cover,
+        other_per_m2=None if row.other_count is None else row.other_count / row.area_m2,
     )
 
 

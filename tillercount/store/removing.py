@@ -14,6 +14,7 @@ from sqlalchemy import Connection, Table, delete, func, select, update
 from tillercount.errors import InputError
 from tillercount.store.acts import Act, spot_key
 from tillercount.store.edits import photo_named
+from tillercount.store.inuse import in_use
 from tillercount.store.tables import (
     assessments,
     corrections,
@@ -42,7 +43,7 @@ def contents(connection: Connection, where: Where) -> Mapping[str, int]:
     )
     counts = {
         "visits": len(ids),
-        "spots": connection.scalar(select(func.count()).select_from(spots).where(here)),
+        "spots": connection.scalar(select(func.count()).select_from(spots).where(here, in_use())),
         "photos": connection.scalar(
             select(func.count()).select_from(placements).where(*standing)
         ),

@@ -48,12 +48,24 @@ def rename(act: Act, where: Where, to: str, what: str) -> str:
     was = str(act.connection.scalar(select(table.c.name).where(table.c.id == number)))
     other = find(act.connection, table, shown, **within)
     if other is not None and other != number:
-        raise InputError(
-            f"there is a {what} {shown!r} already, and renaming doesn't put two together; to bring "
-            f"what is in {was!r} there, add its files again with --{what} \"{shown}\" and take the "
-            f"other out: tillercount season remove"
-        )
+        raise InputError(_taken(where, what, shown, was))
     act.connection.execute(
         update(table).where(table.c.id == number).values(name=shown, name_key=key)
     )
     return was
+
+
+def _taken(where: Where, what: str, shown: str, was: str) -> str:
+    """That a name is another's, and how to bring the two together by hand."""
+    goes = {
+        "farm": f'--farm "{was}" --field NAME, for each field',
+        "field": f'--farm "{where.farm}" --field "{was}"',
+        "visit": f'--farm "{where.farm}" --field "{where.field}" --visit "{was}"',
+    }[what]
+    return (
+        f"there is a {what} {shown!r} already, and renaming doesn't put two together. Nothing was "
+        f"changed. Give {was!r} another name; or, to have all of it in {shown!r}: add its plans, "
+        f'photos and hand counts there again (tillercount season add ... --{what} "{shown}"), make '
+        "again what was corrected or assigned by hand, look at it with season show, and only then "
+        f"take the other out: tillercount season remove ... {goes}"
+    )

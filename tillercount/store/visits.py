@@ -12,6 +12,7 @@ from sqlalchemy import Connection, Table, func, select, update
 from tillercount.errors import InputError
 from tillercount.store.acts import Act, digest_of, find, find_or_add, key_of, spot_key
 from tillercount.store.added import Added
+from tillercount.store.dates import visit_dates
 from tillercount.store.planfile import PlanFile, PlannedZone, read_plan
 from tillercount.store.tables import farms, fields, spots, visits, zones
 
@@ -115,8 +116,9 @@ def field_of(connection: Connection, where: Where) -> int:
 
 
 def last_visit(connection: Connection, field: int) -> int | None:
-    """The visit that was added last."""
-    return connection.scalar(select(func.max(visits.c.id)).where(visits.c.field_id == field))
+    """The visit with the latest date (`tillercount.store.dates`), of several that added last."""
+    dates = visit_dates(connection, field)
+    return max(dates, key=lambda number: (dates[number].last, number), default=None)
 
 
 def visit_of(connection: Connection, where: Where) -> tuple[int, str]:
@@ -241,8 +243,9 @@ def _visit_for_plan(
         for row in all_:
             if row.plan_digest == digest:
                 return row.id, True
-        if all_ and not _spots_in(act, all_[-1].id):
-            return all_[-1].id, False
+        last = last_visit(act.connection, field)
+        if last is not None and not _spots_in(act, last):
+            return last, False
         taken = {key_of(row.name) for row in all_}
         number = len(all_) + 1
         while f"visit {number}" in taken:

@@ -1,0 +1,129 @@
+"""How it was worked out: a short account in groups, each number from the record."""
+
+from __future__ import annotations
+
+import html
+import re
+
+import pytest
+
+from tests.report.fields import CLOSE, PUSH, THIN, record
+from tillercount.report.blocks import Columns, Table, wrapped
+from tillercount.report.language import load_words, plain
+from tillercount.report.pdf import report_pdf
+from tillercount.report.record import build_record
+from tillercount.report.sheet import make_sheet
+from tillercount.report.webpage import report_html
+from tillercount.stand import assess
+
+HEADINGS = [
+    "What was counted",
+    "How the spots became a field figure",
+    "Under which rules",
+    "The nitrogen, worked out",
+    "Program and record",
+]
+
+
+def section(made: dict[str, object]) -> str:
+    page = report_html(make_sheet(made, load_words()))
+    return page.split('id="method"')[1].split("</section>")[0]
+
+
+def text_of(part: str) -> str:
+    bare = re.sub(r"</?span[^>]*>", "", part)
+    return " ".join(html.unescape(re.sub(r"<[^>]*>", " ", bare)).split())
+
+
+@pytest.mark.parametrize("plants", [THIN, PUSH, CLOSE])
+def test_five_groups_in_order_and_no_list_of_steps(plants: tuple[int, ...]) -> None:
+    part = section(record(plants))
+    assert [text_of(one) for one in re.findall("<h3>(.*?)</h3>", part)] == HEADINGS
+    assert part.count("<li>") == 2  # heads and yield, each with its reckoning
+
+
+def test_each_spot_as_it_was_counted() -> None:
+    part = section(record(PUSH))
+    for i, plants in enumerate(PUSH):
+        for what, value in (("plants", plants), ("shoots", 3 * plants)):
+            at = f'data-at="counted/spots/{i}/per_ft2/{what}"[^>]*>([^<]*)<'
+            found = re.search(at, part)
+            assert found is not None
+            assert found[1] == str(value)
+    assert "4 counted by hand, 2 by photo" in text_of(part)
+
+
+def test_the_field_figure_and_the_rules() -> None:
+    made = record(PUSH)
+    text = text_of(section(made))
+    assert re.search(r"Mean, 90 % interval 23 \(1[0-9.]+ to 2[0-9.]+\)", text)
+    assert "Lines at 18, 27, 35 plants per ft², by common practice" in text
+    assert "clear from 80 % on" in text
+    close = text_of(section(record(CLOSE)))
+    assert "so it is too close to call" in close
+    assert "clear it" not in text
+
+
+def test_the_nitrogen_is_the_plans_own_arithmetic() -> None:
+    made = record(PUSH)
+    part = section(made)
+    for i, line in enumerate(made["nitrogen"]["arithmetic"]):
+        one = made["nitrogen"]["working"][i]
+        assert line == (f"{one['what']}: {one['text']}" if one["what"] else one["text"])
+        assert html.escape(one["text"], quote=False) in html.unescape(part).replace("&", "&amp;")
+    assert "28 % N" in text_of(part)
+
+
+def test_without_a_nitrogen_plan_and_with_one_spot() -> None:
+    made = build_record(assess([*_one()], "common-practice", name="Far field"))
+    text = text_of(section(made))
+    assert "There is one spot." in text
+    assert "No rates yet: one spot" in text  # the assessment's own nitrogen, as it was told
+    made["steps"] = [one for one in made["steps"] if one["kind"] != "nitrogen"]
+    assert "The nitrogen, worked out" not in text_of(section(made))
+
+
+def _one() -> list[object]:
+    from tests.report.fields import spots
+
+    return [*spots((22,))]
+
+
+def test_every_step_stays_in_the_record_with_its_reason() -> None:
+    made = record(CLOSE)
+    assert [step["kind"] for step in made["steps"]].count("class") == 1
+    assert all(step["why"] for step in made["steps"])
+
+
+@pytest.mark.parametrize(
+    ("columns", "across", "parts"),
+    [(6, 6, [6]), (7, 6, [4, 4]), (8, 6, [4, 4]), (13, 6, [5, 5, 5]), (1, 6, [1])],
+)
+def test_a_wide_grid_is_set_below_itself(columns: int, across: int, parts: list[int]) -> None:
+    names = tuple((str(i),) for i in range(columns))
+    table = Table((("Spot",), *names), [(("Plants",), *names)], look="grid")
+    made = wrapped(table, across)
+    assert [len(one.head) - 1 for one in made] == parts
+    told = [plain(cell) for one in made for cell in one.rows[0][1:]]
+    assert [text for text in told if text] == [str(i) for i in range(columns)]
+    assert {plain(one.rows[0][0]) for one in made} == {"Plants"}
+
+
+def test_a_table_of_words_is_never_cut() -> None:
+    table = Table(tuple((str(i),) for i in range(12)), [])
+    assert wrapped(table, 3) == [table]
+
+
+def test_the_account_stands_in_two_columns() -> None:
+    sheet = make_sheet(record(PUSH), load_words())
+    blocks = next(one for one in sheet.sections if one.key == "method").blocks
+    assert [len(one.columns) for one in blocks if isinstance(one, Columns)] == [2, 2]
+
+
+def test_many_spots_get_the_whole_width_and_still_two_sheets() -> None:
+    made = record(tuple(18 + (7 * i) % 15 for i in range(36)))
+    sheet = make_sheet(made, load_words())
+    blocks = next(one for one in sheet.sections if one.key == "method").blocks
+    assert any(isinstance(one, Table) and one.look == "grid" for one in blocks)
+    data = report_pdf(sheet)
+    assert len(re.findall(rb"/Type /Page\b(?!s)", data)) <= 2

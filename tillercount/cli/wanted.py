@@ -1,0 +1,155 @@
+"""What is asked of a field's nitrogen: read and checked before any counting, put together after."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from tillercount.cli.fieldoptions import (
+        BoomOptions,
+        DayOptions,
+        JudgeOptions,
+        KernelOptions,
+        NeedOptions,
+        ProductOptions,
+        WorkOptions,
+    )
+    from tillercount.stand import Assessment, RuleSet
+    from tillercount.stand.already import AlreadyThere
+    from tillercount.stand.otherplants import Weeds
+    from tillercount.stand.overlap import Overlap
+    from tillercount.stand.potential import Kernels
+    from tillercount.stand.products import Price, Product
+    from tillercount.stand.spreading import Conditions
+    from tillercount.stand.stage import Stage
+    from tillercount.stand.topdress import Topdress
+
+__all__ = ["Wanted", "wanted"]
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """Everything that was typed, in its own units; areas in m²."""
+
+    crop: str
+    stage: Stage | None
+    goal_bu_ac: float | None
+    whole_by: str | None
+    case: str
+    there: AlreadyThere
+    given_lb_ac: float
+    tissue_percent: float | None
+    products: tuple[Product, ...]
+    prices: dict[str, Price]
+    conditions: Conditions
+    area_m2: float | None
+    overlap: Overlap | None
+    places: list[tuple[float, float]]
+    """The middle of the field's outline, (lat, lon)."""
+    visited: dt.date | None
+    weather: Path | None
+    sown: dt.date | None
+    kernels: Kernels
+
+    def topdress(self, rules: RuleSet, assessment: Assessment | None, named: Weeds) -> Topdress:
+        """The field's nitrogen; ``named`` are the weeds that were typed."""
+        from tillercount.cli.nitrogenparts import season_of
+        from tillercount.stand.otherplants import weeds_in
+        from tillercount.stand.topdress import topdress
+
+        return topdress(
+            rules,
+            assessment=assessment,
+            whole_by=self.whole_by,
+            goal_bu_ac=self.goal_bu_ac,
+            crop=self.crop,
+            stage=self.stage,
+            case=self.case,
+            there=self.there,
+            given_lb_ac=self.given_lb_ac,
+            tissue_percent=self.tissue_percent,
+            products=self.products,
+            prices=self.prices,
+            area_m2=self.area_m2,
+            overlap=self.overlap,
+            conditions=self.conditions,
+            season=season_of(self.weather, self.sown, assessment),
+            weeds=weeds_in(named, None) if assessment is None else assessment.weeds,
+            kernels=self.kernels,
+            visited=self.visited,
+            today=dt.date.today(),
+            name=assessment.name if assessment is not None else "",
+        )
+
+
+def wanted(
+    judge: JudgeOptions,
+    need: NeedOptions,
+    product: ProductOptions,
+    ground: BoomOptions,
+    days: DayOptions,
+    work: WorkOptions,
+    field: str | None,
+    own: KernelOptions | None = None,
+) -> Wanted:
+    """Read what was typed.
+
+    Raises
+    ------
+    InputError
+        Anything that can't be used, before minutes of counting.
+    """
+    from tillercount.cli.given import place_of
+    from tillercount.cli.nitrogenparts import on_the_ground
+    from tillercount.stand import parse_stage
+    from tillercount.stand.already import AlreadyThere
+    from tillercount.stand.inputs import air_f, conditions, date_of, dear, which_product
+    from tillercount.stand.potential import Kernels, parse_kernels
+    from tillercount.stand.products import rate_lb_ac
+    from tillercount.units import bu_per_ac
+
+    def rate(text: str | None, what: str) -> float | None:
+        return None if text is None else rate_lb_ac(text, what=what)
+
+    products = [which_product(one) for one in product.products or ()]
+    area_m2, overlap = on_the_ground(ground, field)
+    goal, kernels, weight = judge.yield_goal, own and own.kernels, own and own.kernel_mg
+    return Wanted(
+        crop=judge.crop,
+        stage=None if judge.stage is None else parse_stage(judge.stage),
+        goal_bu_ac=None if goal is None else bu_per_ac(goal, crop=judge.crop),
+        whole_by=need.whole_by,
+        case=need.case,
+        there=AlreadyThere(
+            rate(need.fall_n, "--fall-n"),
+            rate(need.nitrate, "--nitrate"),
+            rate(need.manure, "--manure"),
+            organic_matter_percent=need.organic_matter,
+            previous_crop=need.after,
+        ),
+        given_lb_ac=rate(need.given, "--given") or 0.0,
+        tissue_percent=need.tissue,
+        products=tuple(products),
+        prices=dear(product.prices or (), products),
+        conditions=conditions(
+            work.nozzle,
+            None if work.air is None else air_f(work.air),
+            work.wet,
+            work.windy,
+            work.herbicide,
+            work.ground,
+        ),
+        area_m2=area_m2,
+        overlap=overlap,
+        places=place_of(ground.boundary, field),
+        visited=None if days.visited is None else date_of(days.visited),
+        weather=days.weather,
+        sown=None if days.sown is None else date_of(days.sown),
+        kernels=Kernels(
+            parse_kernels(kernels, what="--kernels") if kernels else None,
+            parse_kernels(weight, what="--kernel-mg") if weight else None,
+        ),
+    )

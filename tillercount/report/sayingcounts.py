@@ -1,0 +1,236 @@
+"""What was counted and how it became a field figure, for who has to check it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from tillercount.report.blocks import Items, Para, Table
+from tillercount.report.language import Line, Speaker
+
+__all__ = ["counted_blocks", "field_blocks", "sentences", "steps_of", "unit_of"]
+
+Item = tuple[Line, Line | None]
+
+
+def sentences(lines: Sequence[Line]) -> Para:
+    """One small paragraph."""
+    return Para(
+        tuple(piece for n, line in enumerate(lines) for piece in (*([" "] if n else []), *line)),
+        "fine",
+    )
+
+
+def unit_of(speak: Speaker) -> str:
+    """ "per ft²" or "per m²"."""
+    return speak.words[f"unit.{speak.per}"]
+
+
+def counted_blocks(speak: Speaker) -> Iterator[Any]:
+    """How many spots, by hand or photo, and what each of them had."""
+    counted = speak.record["counted"]
+    way = "both" if counted["hand"] and counted["photo"] else "hand" if counted["hand"] else "photo"
+    names = {"both": ("all", "hand", "photo")}.get(way, ("all",))
+    lines: list[Line] = [
+        speak.say(
+            f"method.counted_{way}" if counted["all"] > 1 else "method.counted_one",
+            **(
+                {} if counted["all"] == 1 else {n: speak.at(f"counted/{n}", "whole") for n in names}
+            ),
+        ),
+        speak.say("method.definition", definition=speak.at("definition")),
+    ]
+    lines += [
+        (speak.words[f"method.{role}"],) for role in ("hand_taken", "averaged") if counted[role]
+    ]
+    yield sentences(lines)
+    yield _spot_table(speak)
+
+
+def _spot_table(speak: Speaker) -> Table:
+    """Spots across, what was counted below."""
+    kept = speak.record["counted"]["spots"]
+    how: list[Line] = [
+        (speak.words["method.by_hand" if one["by_hand"] else "method.by_photo"],) for one in kept
+    ]
+    rows: list[list[Line]] = [[(speak.words["method.by"],), *how]]
+    for what in ("plants", "shoots"):
+        if all(one[speak.per][what] is None for one in kept):
+            continue
+        values: list[Line] = [
+            (speak.at(f"counted/spots/{i}/{speak.per}/{what}", "spot"),)
+            if one[speak.per][what] is not None
+            else (speak.words["found.none"],)
+            for i, one in enumerate(kept)
+        ]
+        rows.append([_titled(speak, what), *values])
+    head: list[Line] = [(speak.at(f"counted/spots/{i}/spot"),) for i in range(len(kept))]
+    numbers = frozenset(range(1, len(kept) + 1))
+    return Table([(speak.words["method.spot"],), *head], rows, numbers=numbers, look="grid")
+
+
+def _titled(speak: Speaker, what: str) -> Line:
+    return speak.say("found.range", what=speak.words[f"what.{what}_head"], unit=unit_of(speak))
+
+
+def steps_of(speak: Speaker, kind: str) -> Iterator[tuple[str, dict[str, Any]]]:
+    """Steps of one kind with their paths."""
+    for i, step in enumerate(speak.record["steps"]):
+        if step["kind"] == kind:
+            yield f"steps/{i}", step
+
+
+def field_blocks(speak: Speaker) -> Iterator[Any]:
+    """The means with their intervals, how they were reckoned, and what follows from them."""
+    found = speak.record["densities"]
+    if found:
+        yield _means(speak, found)
+    # What holds for plants and shoots alike is said once.
+    if len({one["how"] for one in found}) == 1 < len(found):
+        lines = [speak.say("method.how_both", how=speak.at("densities/0/how"))]
+    else:
+        lines = [
+            speak.say("method.how", what=_head(speak, one), how=speak.at(f"densities/{i}/how"))
+            for i, one in enumerate(found)
+        ]
+    lines += _taken(speak)
+    lines += [_more(speak, at, step) for at, step in steps_of(speak, "more")]
+    lines += [_stop(speak, at, step) for at, step in steps_of(speak, "stop")]
+    if lines:
+        yield sentences(lines)
+    further: list[Item] = [
+        (
+            speak.say(
+                f"method.{kind}",
+                range=_expected(speak, kind),
+                unit=speak.words[f"unit.{speak.per}"],
+            )
+            if kind == "heads"
+            else speak.say("method.yield", range=_expected(speak, kind)),
+            _heads_by(speak, at, step)
+            if kind == "heads" and speak.metric
+            else (speak.at(f"{at}/why"),),
+        )
+        for kind in ("heads", "yield")
+        for at, step in steps_of(speak, kind)
+        if speak.record["expected"][kind]
+    ]
+    if further:
+        left_out = (speak.words["method.reasons"],)
+        yield Items(further, small=True, sources_printed=False, on_paper=left_out)
+
+
+def _expected(speak: Speaker, kind: str) -> Line:
+    if kind == "heads":
+        return speak.ends(f"expected/heads/{speak.per}", "whole")
+    per, fine = ("t_ha", "one") if speak.metric else ("bu_ac", "whole")
+    ends = speak.ends(f"expected/yield/{per}", fine)
+    return speak.say(f"unit.yield_{'metric' if speak.metric else 'us'}", range=ends)
+
+
+def _heads_by(speak: Speaker, path: str, step: dict[str, Any]) -> Line:
+    """Each publisher's reckoning per m²; the step's own words have it per ft²."""
+    rows: list[Line] = []
+    for i in range(len(step["per_m2"]["by_source"])):
+        at = f"{path}/figures/by_source/{i}"
+        rows.append(
+            speak.say(
+                "method.heads_by",
+                low=speak.at(f"{path}/per_m2/from/0", "whole"),
+                high=speak.at(f"{path}/per_m2/from/1", "whole"),
+                factor_low=speak.at(f"{at}/factor/0", "plain"),
+                factor_high=speak.at(f"{at}/factor/1", "plain"),
+                range=speak.ends(f"{path}/per_m2/by_source/{i}", "whole"),
+                source=speak.at(f"{at}/source"),
+            )
+        )
+    return speak.joined(rows, "method.apart")
+
+
+def _taken(speak: Speaker) -> list[Line]:
+    """What became of spots counted both ways."""
+    told: dict[str, Line] = {}
+    for at, step in steps_of(speak, "both_ways"):
+        kept = step["figures"]
+        if kept["method"] in ("as counted", "hand only"):
+            key = f"method.taken_{kept['method'].replace(' ', '_')}"
+            told.setdefault(
+                f"{key} {kept['why']}", speak.say(key, why=speak.at(f"{at}/figures/why"))
+            )
+        else:
+            what = speak.words[f"what.{step['of']}_head"]
+            told[at] = speak.say("method.taken", what=what, why=speak.at(f"{at}/why"))
+    return [*told.values()]
+
+
+def _head(speak: Speaker, one: dict[str, Any]) -> str:
+    return speak.words[f"what.{one['what']}_head"]
+
+
+def _means(speak: Speaker, found: Sequence[dict[str, Any]]) -> Table:
+    """The field's figures, and each way of counting alone where there were two."""
+    rows: list[list[Line]] = [
+        [
+            speak.say("method.mean", level=speak.at("densities/0/level", "share")),
+            *(_interval(speak, f"densities/{i}/{speak.per}") for i in range(len(found))),
+        ]
+    ]
+    both = {step["of"]: (at, step) for at, step in steps_of(speak, "both_ways")}
+    for way in ("hand", "photo"):
+        cells: list[Line] = []
+        for one in found:
+            at, step = both.get(one["what"], ("", {"per_m2": {}}))
+            inside = f"{at}/per_m2/{way}" if speak.metric else f"{at}/figures/{way}_per_ft2"
+            known = way in step["per_m2"]
+            cells.append(_interval(speak, inside) if known else (speak.words["found.none"],))
+        if any(way in step["per_m2"] for _, step in both.values()):
+            rows.append([(speak.words[f"method.{way}_alone"],), *cells])
+    spread: list[Line] = [
+        (speak.at(f"densities/{i}/cv", "share"),)
+        if one["cv"] is not None
+        else (speak.words["found.none"],)
+        for i, one in enumerate(found)
+    ]
+    if any(one["cv"] is not None for one in found):
+        rows.append([(speak.words["method.spread"],), *spread])
+    head = [(speak.words["method.figure"],), *(_titled(speak, one["what"]) for one in found)]
+    return Table(head, rows, numbers=frozenset(range(1, len(head))), look="grid")
+
+
+def _interval(speak: Speaker, at: str) -> Line:
+    ends = {end: speak.at(f"{at}/{end}", "density") for end in ("mean", "low", "high")}
+    return speak.say("method.interval", **ends)
+
+
+def _evidence(speak: Speaker, of: str) -> int:
+    return next(i for i, e in enumerate(speak.record["evidence"]) if e["what"] == of)
+
+
+def _more(speak: Speaker, path: str, step: dict[str, Any]) -> Line:
+    options: list[Line] = []
+    for i, one in enumerate(step["figures"]["further"]):
+        at = f"{path}/figures/further/{i}"
+        kind = speak.at(f"{at}/kind")
+        options.append(
+            speak.say("method.more_beyond", kind=kind)
+            if one["spots"] is None
+            else speak.say("method.more_spots", spots=speak.at(f"{at}/spots", "whole"), kind=kind)
+        )
+    return speak.say(
+        "method.more",
+        border=speak.at(f"evidence/{_evidence(speak, step['of'])}/nearest/{speak.per}", "density"),
+        what=speak.words[f"what.{step['of']}"],
+        unit=unit_of(speak),
+        options=speak.joined(options, "verdict.or"),
+    )
+
+
+def _stop(speak: Speaker, path: str, step: dict[str, Any]) -> Line:
+    key = "stop" if step["figures"]["may_stop"] else "stop_not"
+    what = speak.words[f"what.{step['of']}"]
+    method = speak.at(f"{path}/why")
+    if step["per_m2"]["high"] is None:
+        return speak.say(f"method.{key}_open", what=what, method=method)
+    at = f"{path}/per_m2" if speak.metric else f"{path}/per_ft2"
+    ends = {end: speak.at(f"{at}/{end}", "density") for end in ("low", "high")}
+    return speak.say(f"method.{key}", what=what, unit=unit_of(speak), method=method, **ends)

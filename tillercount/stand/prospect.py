@@ -1,0 +1,96 @@
+"""The chance that so many more spots give a clear verdict, over all that the counts leave open.
+
+Every estimate that more spots may come to (`tillercount.field.outcomes`) is held against the rule
+as the present one is; the chance is the share of them that come out clear, whichever class they
+come out at. A clear verdict is not thereby a right one: of those that are called clear at 80 %, up
+to one in five may be wrong.
+
+Said and come true in 500 simulated fields of 2 to 8 spots, 8 more counted: 41 % and 41 % where the
+fields' means are spread over all that can be; 38 % and 31 % where all lie between 12 and 45 plants
+per square foot, since a mean far out then mostly moves back, which isn't reckoned with.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tillercount.field.density import DensityEstimate
+from tillercount.field.outcomes import outcomes
+from tillercount.field.stop import MINUTES, Kind
+from tillercount.stand.ruleset import Rule
+
+__all__ = ["Prospect", "in_ten", "prospects"]
+
+STEPS = (1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20)
+"""Numbers of further spots looked at; more aren't worth the walk (a convention of our own)."""
+
+
+@dataclass(frozen=True)
+class Prospect:
+    """So many more spots of one kind, the minutes they take, and the chance of a clear verdict."""
+
+    kind: Kind
+    spots: int
+    minutes: float
+    chance: float
+
+    def record(self) -> dict[str, Any]:
+        """As plain values."""
+        return {
+            "kind": self.kind,
+            "spots": self.spots,
+            "minutes": self.minutes,
+            "chance_of_clear": self.chance,
+        }
+
+
+def prospects(
+    estimate: DensityEstimate,
+    borders: Sequence[float],
+    rule: Rule,
+    clear_from: float,
+    counts: Sequence[int] = STEPS,
+) -> tuple[Prospect, ...]:
+    """The chance for each kind of spot and each number; by photo only where there are photos.
+
+    Parameters
+    ----------
+    estimate : DensityEstimate
+    borders : sequence of float
+        Those between the rule's bands, per m².
+    rule : Rule
+    clear_from : float
+        Probability of its class from which a verdict is clear.
+    counts : sequence of int
+        Numbers of further spots.
+    """
+    scatter = estimate.scatter
+    if scatter is None:
+        return ()
+    kinds: list[Kind] = ["photo", "hand"] if scatter.photos or scatter.pairs else ["hand"]
+    found = []
+    for kind in kinds:
+        minutes = MINUTES.photo if kind == "photo" else MINUTES.hand
+        for then in outcomes(estimate, kind, counts):
+            edges = [np.zeros_like(then.mean), *(then.under(b) for b in borders)]
+            edges.append(np.ones_like(then.mean))
+            classes: dict[str, NDArray[np.float64]] = {}
+            for band, share in zip(rule.bands, np.diff(edges, axis=0), strict=True):
+                classes[band.class_] = share + classes.get(band.class_, 0.0)
+            clear = np.max(list(classes.values()), axis=0) >= clear_from
+            found.append(Prospect(kind, then.count, then.count * minutes, float(clear.mean())))
+    return tuple(found)
+
+
+def in_ten(chance: float) -> str:
+    """A chance as people say it: "about 7 in 10"; never none and never all."""
+    if chance < 0.05:
+        return "less than 1 in 10"
+    if chance >= 0.95:
+        return "more than 9 in 10"
+    return f"about {max(1, min(9, round(10 * chance)))} in 10"
