@@ -9,7 +9,7 @@ field's mean density. The estimates are made by the package's own functions.
 
 A second part (``--few``) asks how well the intervals of few spots hold: fields with a spot-to-spot
 CV between 15 and 80 %, gamma, lognormal, clumped (negative binomial) or with bare patches, 1 to 10
-spots; beside the interval taken, Student's t interval alone (for one spot the normal one with a CV
+spots; beside the interval taken, Student's t interval (for one spot the normal one with a CV
 of 45 %); and both in the quarter of fields whose spots happened to look most alike.
 """
 
@@ -30,7 +30,7 @@ from tillercount.field.stop import peek_factor, stop_rule
 from tillercount.units import M2_PER_FT2
 
 PAIRS = (4, 6, 10, 20)
-FEW = (1, 2, 3, 5, 10)
+FEW = (1, 2, 3, 5, 8, 10)
 SHAPES = ("gamma", "lognormal", "clumped", "patches")
 CVS = (0.15, 0.8)
 LEVEL = 0.9
@@ -239,7 +239,7 @@ def print_few(fields: int, seed: int) -> None:
     """The table of few spots."""
     low, high = CVS
     print(f"\nFew spots: {fields} fields each, CV {low:.0%} to {high:.0%}, level {LEVEL:.0%}")
-    print("t interval alone -> interval taken; half-widths are medians over the truth")
+    print("t interval -> interval taken; half-widths are medians over the truth")
     print(
         "spots  field      holds            looking alike    CV over 60 %     half-width    "
         "CV under 30 %"

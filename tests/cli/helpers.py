@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import SimpleNamespace
@@ -67,6 +68,13 @@ def write_photo(path: Path, plants: int) -> None:
     rgb = np.zeros((100, 120, 3), np.uint8)
     rgb[:] = (plants, 90, 60)
     Image.fromarray(rgb).save(path)
+
+
+def write_counts(path: Path, plants: Sequence[float]) -> Path:
+    """Hand counts in a square foot with these plants, and three shoots to each."""
+    rows = "".join(f"{n},ann,{p},{3 * p},square:12in\n" for n, p in enumerate(plants))
+    path.write_text("spot,observer,plants,shoots,area\n" + rows, encoding="utf-8")
+    return path
 
 
 def tillercount(*args: object, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:

@@ -103,7 +103,7 @@ def test_assess_hand_counts(run: Run, hand_counts: Path, tmp_path: Path) -> None
     assert record["field"]["spots"] == 4
     assert record["rules"] == "common-practice"
     assert sum(record["verdict"]["probabilities"].values()) == pytest.approx(1.0)
-    assert "25.0 per ft²" in result.stdout
+    assert "25 per ft²" in result.stdout
     assert record["verdict"]["headline"].split()[0] in result.stdout
     assert page.read_text("utf-8").lstrip().lower().startswith("<!doctype html")
 

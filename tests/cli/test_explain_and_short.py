@@ -10,13 +10,9 @@ from typing import Any
 
 import pytest
 
+from tests.cli.helpers import write_counts
+
 Run = Callable[..., Any]
-
-
-def write(path: Path, plants: list[float]) -> Path:
-    rows = "".join(f"{n},ann,{p},{3 * p},square:12in\n" for n, p in enumerate(plants))
-    path.write_text("spot,observer,plants,shoots,area\n" + rows, encoding="utf-8")
-    return path
 
 
 def squeezed(text: str) -> str:
@@ -25,7 +21,7 @@ def squeezed(text: str) -> str:
 
 
 def test_explain_prints_every_step_with_its_figure_and_source(run: Run, tmp_path: Path) -> None:
-    counts, out = write(tmp_path / "c.csv", [21, 23, 19, 25, 22]), tmp_path / "a.json"
+    counts, out = write_counts(tmp_path / "c.csv", [21, 23, 19, 25, 22]), tmp_path / "a.json"
     done = run("assess", counts, "--yield-goal", "80 bu/ac", "--stage", "Feekes 3",
                "--explain", "--json", out)  # fmt: skip
     assert done.exit_code == 0, done.output
@@ -49,7 +45,7 @@ def test_explain_prints_every_step_with_its_figure_and_source(run: Run, tmp_path
 
 
 def test_one_spot_says_one_thing(run: Run, tmp_path: Path) -> None:
-    counts = write(tmp_path / "one.csv", [27])
+    counts = write_counts(tmp_path / "one.csv", [27])
     done = run("assess", counts, "--yield-goal", "80 bu/ac", "--html", tmp_path / "p.html")
     said = " ".join(done.output.split())
     assert "1. Count 5 more spots" in said
@@ -64,7 +60,7 @@ def test_one_spot_says_one_thing(run: Run, tmp_path: Path) -> None:
 
 def test_the_whole_in_pounds_as_on_the_page(run: Run, tmp_path: Path) -> None:
     """Once jointed nothing is split: the screen says the whole as the page does."""
-    counts, page = write(tmp_path / "c.csv", [22, 23, 22, 21, 22]), tmp_path / "p.html"
+    counts, page = write_counts(tmp_path / "c.csv", [22, 23, 22, 21, 22]), tmp_path / "p.html"
     done = run("assess", counts, "--yield-goal", "80 bu/ac", "--stage", "Feekes 6",
                "--explain", "--html", page)  # fmt: skip
     assert "The whole: 88-120 lb N/ac; nothing taken off yet" in done.output
@@ -94,7 +90,7 @@ def test_rules_nearly_named(run: Run, typed: str, meant: list[str]) -> None:
 
 
 def test_no_bookkeeping_words_on_screens(run: Run, tmp_path: Path) -> None:
-    counts = write(tmp_path / "c.csv", [22, 23, 22, 21, 22])
+    counts = write_counts(tmp_path / "c.csv", [22, 23, 22, 21, 22])
     page = tmp_path / "p.html"
     screens = [
         run("rules", "show", "pennsylvania-stand"),
@@ -115,7 +111,7 @@ def test_no_bookkeeping_words_on_screens(run: Run, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("plants", [[22, 27, 17, 24, 18, 29, 20, 25], [31, 25, 36, 30, 27, 34, 32]])
 def test_an_ordinary_field_is_a_screenful(run: Run, tmp_path: Path, plants: list[float]) -> None:
-    counts = write(tmp_path / "c.csv", plants)
+    counts = write_counts(tmp_path / "c.csv", plants)
     asked = ("assess", counts, "--rules", "common-practice", "--yield-goal", "80 bu/ac", "--stage",
              "Feekes 3")  # fmt: skip
     short, full = run(*asked).output, run(*asked, "--explain").output

@@ -93,7 +93,7 @@ def test_a_goal_above_what_the_stand_makes_likely(run: Run, counts: Path, tmp_pa
     assert [kept["nitrogen"][end] for end in ("low", "high")] == pytest.approx([low, high])
     text = " ".join(run("nitrogen", counts, "--yield-goal", "140 bu/ac").output.split())
     assert f"above the {low:.0f}-{high:.0f} bu/ac" in text
-    assert f"about {low:.0f} to {high:.0f} bu/ac" in text
+    assert f"by figures in print for the mean of the shoots: {low:.0f} to {high:.0f} bu/ac" in text
 
 
 def test_tissue_and_yield_goal_are_reconciled(run: Run, counts: Path, tmp_path: Path) -> None:

@@ -11,6 +11,8 @@ from typing import Any
 
 import pytest
 
+from tests.cli.helpers import write_counts
+
 Run = Callable[..., Any]
 VISIT = Path(__file__).parents[2] / "sample_images" / "spring_visit"
 
@@ -99,3 +101,22 @@ def test_one_spot_has_no_plan(
     assert kept["nitrogen"]["why_none"].startswith("No rates yet: ")
     assert "No rates yet: " in text
     assert "This plan is for" not in text
+
+
+@pytest.mark.parametrize("each", [[0, 0, 0, 0], [27], [9, 10, 10, 9, 10, 9]])
+def test_no_pounds_on_paper_where_rates_are_withheld(
+    run: Run, tmp_path: Path, each: list[float]
+) -> None:
+    """Bare ground, one spot, a stand to be decided: the whole stays in the JSON alone."""
+    counts = write_counts(tmp_path / "c.csv", each)
+    page, report, kept = (tmp_path / name for name in ("p.html", "r.html", "r.json"))
+    ask = ("--yield-goal", "80 bu/ac", "--stage", "Feekes 3")
+    assert run("assess", counts, *ask, "--html", page).exit_code == 0
+    done = run("report", counts, *ask, "--product", "uan28", "--html", report, "--json", kept)
+    assert done.exit_code == 0, done.output
+    for path in (page, report):
+        text = re.sub(r"<style.*?</style>|<svg.*?</svg>", "", path.read_text("utf-8"), flags=re.S)
+        said = " ".join(re.sub(r"<[^>]+>", " ", text).split())
+        assert not re.search(r"88.120|99.135|UAN|lb N|per bushel|In all", said)
+    whole = json.loads(kept.read_text("utf-8"))["nitrogen"]["all"]["whole"]["net"]
+    assert whole == pytest.approx([88, 120])

@@ -10,6 +10,8 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tillercount.stand.words import number_text
+
 Run = Callable[..., Any]
 
 
@@ -61,7 +63,7 @@ def test_each_way_and_together(run: Run, tmp_path: Path, pairs: int, method: str
     assert ("  together" in done.stdout) == (method != "as counted")
     for key in ("hand_per_ft2", "photo_per_ft2", "combined_per_ft2"):
         if both[key] is not None:
-            assert f"{both[key]['mean']:.1f} per ft²" in done.stdout
+            assert f"{number_text(both[key]['mean'], ())} per ft²" in done.stdout
     assert "zone flat" in done.stdout
     assert "unevenness" in done.stdout
     assert "stop counting" in done.stdout

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
+
+from tillercount.stand.shares import percents
 
 Run = Callable[..., Any]
 HEAD = "spot,observer,plants,shoots,area,lat,lon\n"
@@ -78,7 +79,13 @@ def test_a_flagged_photo_and_one_spot_stand_before_the_figures(run: Run, tmp_pat
     verdict = json.loads(record.read_text())["verdict"]
     assert not verdict["clear"]
     assert len(verdict["warnings"]) == 2
-    assert re.search("not settled: rotate (over )?[0-9]+\u00a0%", result.output)
+    shares = verdict["probabilities"]
+    assert shares["rotate"] >= 0.8  # clear by the count alone, and held back all the same
+    shown = dict(zip(shares, percents(list(shares.values())), strict=True))["rotate"]
+    assert f"not settled: rotate {shown}" in result.output
+    assert "yield can't be told from 1 spot; after 6 spots it can be narrowed" in said
+    assert "bu/ac likely" not in said
+    assert json.loads(record.read_text())["yield"] is None
 
 
 def test_rules_taken_by_default_are_named_once(run: Run, even: Path) -> None:
@@ -91,7 +98,7 @@ def test_a_field_in_kansas_is_told_on_screen_nitrogen_report_and_season(
     run: Run, in_kansas: Path, even: Path, tmp_path: Path
 ) -> None:
     said = one_line(run("assess", in_kansas).output)
-    assert "this field lies outside" in said[: said.index(" plants 22.")]
+    assert "this field lies outside" in said[: said.index(" plants 22 per")]
     assert "--region Kansas" in said
     nitrogen = one_line(
         run("nitrogen", even, "--yield-goal", "80 bu/ac", "--boundary", OUTLINE).output

@@ -90,26 +90,35 @@ def test_far_above_a_border_one_spot_is_not_sure() -> None:
 
 
 @given(st.lists(st.floats(0.5, 200), min_size=1, max_size=12), st.floats(0, 0.4))
-def test_never_narrower_than_the_t_interval(counts: list[float], shared: float) -> None:
+def test_a_spot_that_agrees_never_lowers_the_low_end(counts: list[float], shared: float) -> None:
+    """A further spot equal to the mean takes uncertainty off, at either end."""
     found = mean_of(counts, plants_bias_rel=shared)
-    half = found.scale * (
-        stats.norm.ppf(0.95) if math.isinf(found.df) else stats.t.ppf(0.95, found.df)
-    )
-    assert found.high >= (found.mean + half) * (1 - 1e-9)
-    assert found.low <= max(0.0, found.mean - half) + 1e-9 * found.mean
-    assert 0 <= found.low <= found.mean <= found.high
+    more = mean_of([*counts, sum(counts) / len(counts)], plants_bias_rel=shared)
+    assert more.mean == pytest.approx(found.mean)
+    assert more.low >= found.low * (1 - 1e-9)
+    assert more.high <= found.high * (1 + 1e-9)
+    assert 0 < found.low <= found.mean <= found.high
     at = np.linspace(0.01, 3 * found.high, 60)
     under = found.under(at)
     assert np.all(np.diff(under) >= -1e-12)
     assert np.all((under >= 0) & (under <= 1))
 
 
+def test_two_spots_that_agree_tell_more_than_one() -> None:
+    """One spot of 27, then two of 25: Student's t with one degree of freedom would reach from
+    2.7 to 47.3 (t 6.314, and the scatter of plants at random)."""
+    one, two = mean_of([27.0]), mean_of([25.0, 25.0])
+    assert two.low / two.mean > one.low / one.mean
+    assert two.high - two.low < one.high - one.low
+
+
 def test_interval_and_probability_agree() -> None:
     for counts in ([24.0], [20.0, 26.0], [20.0, 21.0, 22.0, 25.0, 30.0]):
         found = mean_of(counts)
-        below_zero = stats.t.cdf(-found.mean / found.scale, min(found.df, 1e9))
-        left = 1 - float(found.under(found.high))
-        assert left == pytest.approx(0.05 / (1 - below_zero), rel=1e-3)
+        assert float(found.under(found.low)) == pytest.approx(0.05, rel=1e-3)
+        assert 1 - float(found.under(found.high)) == pytest.approx(0.05, rel=1e-3)
+        assert float(found.under(found.mean)) == pytest.approx(0.5)
+        assert float(found.under(0.0)) == 0.0
 
 
 def test_degrees_of_freedom_of_two_lone_spots() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 import pytest
@@ -10,10 +11,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
+from tests.stand.reckoned import factor
 from tillercount.definition import Definition
 from tillercount.errors import InputError
 from tillercount.field import SpotDensity, estimate_field, sample_size, spots_to_clear
-from tillercount.field.estimate import ASSUMED_CV, FieldEstimate
+from tillercount.field.estimate import ASSUMED_CV, DensityEstimate, FieldEstimate
 from tillercount.units import M2_PER_FT2, per_ft2, per_m2
 
 
@@ -28,7 +30,10 @@ def kennebec() -> list[SpotDensity]:
 
 
 def test_published_counts() -> None:
-    """Mean 11.6, SD 5.177, CV 44.63 %, SE 2.315, 95 % interval 5.17 to 18.03."""
+    """Mean 11.6, SD 5.177, CV 44.63 %, SE 2.315, 95 % t interval 5.17 to 18.03.
+
+    The interval taken is by the spread of spots, seen and usual, reckoned again from scratch.
+    """
     plants = estimate_field(kennebec(), level=0.95).plants
     assert plants is not None
     assert per_ft2(plants.mean) == pytest.approx(11.6)
@@ -38,20 +43,26 @@ def test_published_counts() -> None:
     half = stats.t.ppf(0.975, plants.df) * per_ft2(plants.scale)
     assert 11.6 - half == pytest.approx(5.17, abs=5e-3)
     assert 11.6 + half == pytest.approx(18.03, abs=5e-3)
-    assert per_ft2(plants.low) == pytest.approx(5.17, abs=5e-3)
-    assert 18.03 < per_ft2(plants.high) < 18.5  # counts that came out low are further off
+    ratio = factor(said(plants), 0.975)
+    assert per_ft2(plants.low) == pytest.approx(11.6 / ratio, abs=0.01)
+    assert per_ft2(plants.high) == pytest.approx(11.6 * ratio, abs=0.01)
+
+
+def said(estimate: DensityEstimate) -> dict[str, Any]:
+    """What a record would say of the interval."""
+    assert estimate.ratio is not None
+    return {"between_spots": estimate.ratio.record(), "spots": estimate.n}
 
 
 @pytest.mark.parametrize("level", [0.8, 0.9, 0.95])
 def test_against_scipy(level: float) -> None:
+    """Scale and degrees of freedom are those of the t interval."""
     values = np.array([10.0, 16.0, 8.0, 6.0, 18.0])
     low, high = stats.t.interval(level, 4, values.mean(), stats.sem(values))
     plants = estimate_field(kennebec(), level=level).plants
     assert plants is not None
     half = stats.t.ppf((1 + level) / 2, plants.df) * per_ft2(plants.scale)
     assert (11.6 - half, 11.6 + half) == pytest.approx((low, high))
-    assert per_ft2(plants.low) <= low + 1e-9
-    assert per_ft2(plants.high) >= high - 1e-9
 
 
 def test_sample_size_of_the_published_counts() -> None:
@@ -61,26 +72,25 @@ def test_sample_size_of_the_published_counts() -> None:
         sample_size(0.4, 0.0, t=2.0)
 
 
-def test_interval_covers() -> None:
-    """Of 2,000 simulated fields the 90 % interval holds the true mean in 88 to 92 %, where their
-    CV is that of a poor stand; in the even ones among all that are possible it holds in more."""
+@pytest.mark.parametrize(("cv", "share"), [(0.45, 0.908), (0.24, 0.973)])
+def test_interval_covers(cv: float, share: float) -> None:
+    """Simulated fields of six spots: as measured, 90.8 % where the CV is that of a poor stand and
+    97.3 % in an even one, since six spots leave it open that the field is less even."""
     rng = np.random.default_rng(20240301)
-    fields, n, mean = 2000, 6, 250.0
-    for cv, least, most in ((0.45, 0.90, 0.94), (0.24, 0.90, 0.98)):
-        hits = 0
-        for values in np.maximum(0, rng.normal(mean, cv * mean, (fields, n))):
-            plants = estimate_field([spot(str(i), float(v)) for i, v in enumerate(values)]).plants
-            assert plants is not None
-            hits += plants.low <= mean <= plants.high
-        # three standard errors of a binomial share are 2.0 %
-        error = 3 * math.sqrt(0.09 / fields)
-        assert least - error < hits / fields < most + error
+    fields, mean, hits = 2000, 250.0, 0
+    for values in np.maximum(0, rng.normal(mean, cv * mean, (fields, 6))):
+        plants = estimate_field([spot(str(i), float(v)) for i, v in enumerate(values)]).plants
+        assert plants is not None
+        hits += plants.low <= mean <= plants.high
+    assert hits / fields == pytest.approx(share, abs=3 * math.sqrt(share * (1 - share) / fields))
 
 
-def test_interval_covers_with_a_shared_error() -> None:
-    """Photos of one model may all read high or low together; the interval holds that too."""
+@pytest.mark.parametrize(("bias", "share"), [(0.10, 0.957), (0.20, 0.921)])
+def test_interval_covers_with_a_shared_error(bias: float, share: float) -> None:
+    """Photos of one model may all read high or low together; the interval holds that too. As
+    measured: 95.7 % with an error of 10 %, 92.1 % with 20 % (fields of a CV of 16 %)."""
     rng = np.random.default_rng(7)
-    fields, n, mean, sd, bias = 2000, 6, 250.0, 40.0, 0.20
+    fields, n, mean, sd = 2000, 6, 250.0, 40.0
     with_it = without = 0
     for values in rng.normal(mean, sd, (fields, n)):
         read = values * (1 + rng.normal(0, bias))
@@ -95,8 +105,9 @@ def test_interval_covers_with_a_shared_error() -> None:
             if plants.low <= mean <= plants.high:
                 with_it += given_bias > 0
                 without += given_bias == 0
-    assert 0.88 < with_it / fields < 0.97
-    assert without / fields < 0.75
+    error = 3 * math.sqrt(share * (1 - share) / fields)
+    assert with_it / fields == pytest.approx(share, abs=error)
+    assert without < with_it - 100
 
 
 def test_shared_error_does_not_average_out() -> None:
@@ -116,11 +127,13 @@ def test_one_spot_is_widened_and_flagged() -> None:
     plants = field.plants
     assert plants is not None
     assert abs(ASSUMED_CV - 0.446) < 0.005  # South Dakota State, Graham & Fanning
-    half = stats.norm.ppf(0.95) * math.hypot(30.0, ASSUMED_CV * 200.0)
-    assert plants.high > 200.0 + half
-    assert plants.low <= 200.0 - half
+    ratio = factor(said(plants), 0.95)
+    assert plants.ratio is not None
+    assert plants.ratio.record()["others_rel"] == pytest.approx(30.0 / 200.0)
+    assert plants.high == pytest.approx(200.0 * ratio, rel=1e-3)
+    assert plants.low == pytest.approx(200.0 / ratio, rel=1e-3)
     assert plants.cv is None
-    assert any("one spot only" in flag for flag in field.flags)
+    assert any(flag.startswith("plants: one spot only") for flag in field.flags)
 
 
 def test_zero_counts() -> None:
@@ -128,7 +141,7 @@ def test_zero_counts() -> None:
     plants = field.plants
     assert plants is not None
     assert (plants.mean, plants.low) == (0.0, 0.0)
-    assert plants.high == pytest.approx(stats.chi2.ppf(0.95, 2) / 2 / 0.4)  # exact Poisson limit
+    assert plants.high > stats.chi2.ppf(0.95, 2) / 2 / 0.4  # exact Poisson limit
     assert any("no plants found" in flag for flag in field.flags)
 
 
@@ -155,8 +168,6 @@ def test_nearly_alike_is_no_surer_than_alike() -> None:
     t = stats.t.ppf(0.95, 5)
     assert t * per_ft2(same.plants.scale) == pytest.approx(3.679, abs=1e-3)
     half = t * per_ft2(nearly.plants.scale)
-    for one in (same.plants, nearly.plants):
-        assert one.high - one.mean >= t * one.scale
     # s² 1/6, P 121/6, c = 1.1455/5 (chi-square tables: 5 %, 5 degrees of freedom)
     blend = 1 / 6 + (1 - (1 / 121) / (1.1455 / 5)) * 121 / 6
     assert half == pytest.approx(2.0150 * math.sqrt(blend / 6), abs=1e-3)

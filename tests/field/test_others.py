@@ -54,12 +54,40 @@ def test_means_and_the_t_interval_over_spots() -> None:
     assert record["how"] == HOW
 
 
-def test_one_spot_and_equal_spots_claim_no_spread() -> None:
-    for spots in ([(0.05, 3.0)], [(0.05, 3.0), (0.05, 3.0)]):
-        found = other_plants(collect(counts(*spots)).spots, 0.9)
-        assert found is not None
-        assert found.per_m2 is not None
-        assert (found.per_m2.low, found.per_m2.high) == (None, None)
+def test_one_spot_claims_no_spread() -> None:
+    found = other_plants(collect(counts((0.05, 3.0))).spots, 0.9)
+    assert found is not None
+    assert found.per_m2 is not None
+    assert (found.per_m2.low, found.per_m2.high, found.per_m2.alike) == (None, None, False)
+
+
+@pytest.mark.parametrize("count", [3.0, 0.7, 0.0])
+def test_equal_spots_have_the_limits_of_a_count_by_chance(count: float) -> None:
+    """Garwood's limits of what was counted in all, by χ²; shares of cover have none."""
+    spots = collect(counts((0.05, count), (0.05, count), (0.05, count), ft2=1.7)).spots
+    found = other_plants(spots, 0.9)
+    assert found is not None
+    assert found.per_m2 is not None
+    assert (found.cover.low, found.cover.high, found.cover.alike) == (None, None, True)
+    assert found.per_m2.alike
+    low = stats.chi2.ppf(0.05, 2 * 3 * count) / 2 if count else 0.0
+    high = stats.chi2.ppf(0.95, 2 * 3 * count + 2) / 2
+    assert found.per_m2.low == pytest.approx(per_m2(low / 5.1))
+    assert found.per_m2.high == pytest.approx(per_m2(high / 5.1))
+
+
+def test_last_digits_are_no_difference() -> None:
+    """0.1 + 0.2 isn't 0.3: such spots would have an interval of no width."""
+    spots = [
+        SpotDensity(str(i), "photo", 200.0, None, other_cover=cover, other_per_m2=100 * cover)
+        for i, cover in enumerate((0.1 + 0.2, 0.3, 0.3))
+    ]
+    found = other_plants(spots, 0.9)
+    assert found is not None
+    assert found.cover.low is None
+    assert found.per_m2 is not None
+    assert found.per_m2.low is not None
+    assert found.per_m2.low < 29
 
 
 def test_a_model_that_cannot_tell_gives_cover_alone() -> None:

@@ -15,6 +15,9 @@ from tillercount.field import SpotDensity, estimate_field, further, peek_factor,
 from tillercount.field.density import DensityEstimate
 from tillercount.field.stop import FEWEST_TO_STOP, MINUTES, Minutes
 from tillercount.stand import assess
+from tillercount.stand.prospect import in_ten
+from tillercount.stand.settle import offered
+from tillercount.stand.words import time_text
 from tillercount.units import per_m2
 
 
@@ -160,6 +163,11 @@ def test_the_words_say_it() -> None:
     result = assess(spots)
     assert not result.verdict.clear
     assert result.plants is not None
+    (best,) = offered(result.plants)
+    said = result.verdict.settle
+    assert f"{best.spots} more spot{'s' if best.spots > 1 else ''} by hand" in said
+    assert time_text(best.minutes) in said
+    assert in_ten(best.chance) in said
     (by_hand,) = result.plants.further
     assert by_hand.spots is not None
     record = result.to_json()["thresholds"][0]
@@ -174,6 +182,11 @@ def test_the_words_say_it() -> None:
     (by_hand,) = close.plants.further
     assert by_hand.spots is not None
     assert by_hand.spots <= 8
+    (best,) = offered(close.plants)
+    spots_text = "spot" if best.spots == 1 else "spots"
+    assert f"Count about {best.spots} more {spots_text} by hand" in close.verdict.settle
+    assert in_ten(best.chance) in close.verdict.settle
+    assert "every spot" not in result.verdict.settle + close.verdict.settle
     clear = assess([SpotDensity(str(i), "hand", per_m2(23 + i % 2), None) for i in range(9)])
     assert clear.verdict.settle == ""
     assert clear.plants is not None

@@ -11,7 +11,7 @@ from frame.painter import Camera, Look, paint
 
 from tillercount.area import SquareArea
 from tillercount.frame.agreement import agreement
-from tillercount.frame.confidence import LEAST_CONFIDENCE, confidence_of
+from tillercount.frame.confidence import LEAST_CONFIDENCE, doubts_of
 from tillercount.frame.finder import picture_of
 from tillercount.frame.hoop import _gap_deg
 from tillercount.frame.shading import Shading, flat_chance, shading_across
@@ -28,7 +28,7 @@ SURE = {
 
 
 def test_nothing_against_a_fit_is_full_confidence() -> None:
-    assert confidence_of(**SURE) == 1.0
+    assert math.prod(doubts_of(**SURE).values()) == 1.0
 
 
 @pytest.mark.parametrize(
@@ -49,7 +49,7 @@ def test_nothing_against_a_fit_is_full_confidence() -> None:
     ids=lambda d: next(iter(d)),
 )
 def test_each_doubt_alone_refuses(doubt: dict[str, float]) -> None:
-    assert confidence_of(**(SURE | doubt)) < LEAST_CONFIDENCE
+    assert math.prod(doubts_of(**(SURE | doubt)).values()) < LEAST_CONFIDENCE
 
 
 def scaled(points: np.ndarray, share: float) -> np.ndarray:

@@ -19,7 +19,8 @@ from tillercount.report.figure import Dot, density_figure
 from tillercount.report.page import page_html, write_page
 from tillercount.stand import Assessment, assess
 from tillercount.stand.actions import parted
-from tillercount.units import per_m2
+from tillercount.stand.words import number_text
+from tillercount.units import per_ft2, per_m2
 
 DATE = datetime.date(2027, 3, 4)
 
@@ -193,10 +194,14 @@ def test_near_a_border_table_and_figure_agree() -> None:
         SpotDensity(str(i), "hand", per_m2(p), None)
         for i, p in enumerate((12, 24, 15, 22, 18.1, 19.4))
     ]
-    page = page_html(assess(spots), date=DATE)
+    result = assess(spots)
+    page = page_html(result, date=DATE)
     assert "mean 18.4, 90% interval" in page
     text = re.sub(r"\s+", " ", re.sub(r"<[^>]*>", " ", page))
-    assert re.search(r"per m² 18\.4 1[0-9] to 2[0-9] 6 24", text)
+    found = result.field.plants
+    assert found is not None
+    low, high = (number_text(per_ft2(end), [18, 27, 35]) for end in (found.low, found.high))
+    assert f"per m² 18.4 {low} to {high} 6 24" in text
     assert "more than 18, fewer than 27" in text
 
 

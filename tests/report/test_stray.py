@@ -35,8 +35,27 @@ def test_by_the_others() -> None:
     off = stray(np.vstack([GRID, [(9_000.0, 150.0)]]))
     assert np.isnan(off[:-1]).all()
     assert off[-1] == pytest.approx(9_000 - 150, abs=1)
-    assert np.isnan(stray(np.array([(0.0, 0.0), (9_000.0, 0.0)]))).all()  # of two nobody can tell
     assert len(stray(np.empty((0, 2)))) == 0
+
+
+@pytest.mark.parametrize(
+    "honest",
+    [
+        [(0, 0), (20, 0), (400, 0)],
+        [(0, 0), (20, 0), (9_000, 0)],  # of three nobody can tell
+        [(0, 0), (10, 0), (0, 10), (10, 10), (9_000, 0)][1:],
+        [(0, 0), (10, 0), (0, 10), (10, 10), (300, 0)],
+        [(0, 0), (10, 0), (0, 10), (10, 10), (1_490, 0)],
+    ],
+)
+def test_few_spots_or_near_ones_are_all_drawn(honest: list[tuple[float, float]]) -> None:
+    assert np.isnan(stray(np.array(honest, float))).all()
+
+
+def test_five_spots_are_enough_to_tell() -> None:
+    off = stray(np.array([(0.0, 0.0), (10.0, 0.0), (0.0, 10.0), (10.0, 10.0), (1_600.0, 10.0)]))
+    assert np.isnan(off[:-1]).all()
+    assert off[-1] == pytest.approx(1_590)
 
 
 def test_by_the_outline() -> None:

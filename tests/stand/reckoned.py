@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from scipy import stats
+from scipy import optimize, stats
 
-__all__ = ["between", "under"]
+__all__ = ["between", "factor", "under"]
 
 
 def between(mean: dict[str, Any], log_ratio: float) -> float:
@@ -25,11 +25,14 @@ def between(mean: dict[str, Any], log_ratio: float) -> float:
 
 
 def under(mean: dict[str, Any], density: float) -> float:
-    """Probability that the truth is below ``density``, before the cut at zero: the wider of
-    Student's t and `between`."""
+    """Probability that the truth is below ``density``: `between`, or, where that isn't known,
+    Student's t before the cut at zero."""
+    if mean["between_spots"] is not None:
+        return between(mean, float(np.log(density / mean["mean"]))) if density > 0 else 0.0
     df = np.inf if mean["df"] is None else mean["df"]
-    plain = float(stats.t.cdf((density - mean["mean"]) / mean["scale"], df))
-    if density <= 0:
-        return plain
-    both = plain, between(mean, float(np.log(density / mean["mean"])))
-    return max(both) if density < mean["mean"] else min(both)
+    return float(stats.t.cdf((density - mean["mean"]) / mean["scale"], df))
+
+
+def factor(mean: dict[str, Any], upper: float) -> float:
+    """Truth over mean that is stayed below with probability ``upper``."""
+    return float(np.exp(optimize.brentq(lambda x: between(mean, x) - upper, 0.0, 5.0)))

@@ -17,7 +17,8 @@ from tests.stand.fields import field, shoots_only
 from tillercount.definition import Definition
 from tillercount.errors import InputError
 from tillercount.stand import assess, list_rules, load_rules
-from tillercount.stand.compare import Comparison, compare
+from tillercount.stand.compare import compare
+from tillercount.stand.comparison import Comparison
 from tillercount.stand.lines import line_of, line_table
 from tillercount.stand.local import Local, parse_local
 from tillercount.stand.picture import comparison_png

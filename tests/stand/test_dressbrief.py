@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -10,7 +12,7 @@ from tests.stand.fields import field, shoots_only
 from tests.stand.test_topdress import THIN, made, text_of
 from tillercount.definition import Definition
 from tillercount.stand.dressbrief import brief_sections
-from tillercount.stand.dressing import headline, sections
+from tillercount.stand.dressing import headline, record, sections
 from tillercount.stand.products import product
 from tillercount.stand.setting import amount_text, ends_text, load, set_dry, set_liquid
 from tillercount.stand.spreading import Conditions
@@ -22,7 +24,11 @@ def brief(plan: Topdress) -> list[str]:
     return [line for _, lines in brief_sections(plan) for line in lines]
 
 
-@pytest.mark.parametrize("counts", [THIN, field([10, 10, 10]), None], ids=["thin", "poor", "none"])
+POOR = field([9, 10, 10, 10, 9, 10])
+"""Thin enough to think of another crop: no nitrogen until that is decided."""
+
+
+@pytest.mark.parametrize("counts", [THIN, POOR, None], ids=["thin", "poor", "none"])
 @pytest.mark.parametrize("ground", [None, "frozen"])
 def test_cautions_stay_and_nothing_comes_twice(counts: object, ground: str | None) -> None:
     plan = made(
@@ -35,14 +41,44 @@ def test_cautions_stay_and_nothing_comes_twice(counts: object, ground: str | Non
     text = " ".join(lines)
     for words in ("nutrient-management plan and to the dates", "label is the law", "protective",
                   "licensed or certified crop adviser", "not an insurance appraisal",
-                  "do not destroy a stand before release", "Goggles and gloves",
+                  "do not destroy a stand before release",
                   "frozen, snow-covered or saturated"):  # fmt: skip
         assert words in text, words
+    assert ("Goggles and gloves" in text) == bool(plan.doses)  # of use where something goes on
     assert len(lines) == len(set(lines))
     full = [line for _, more in sections(plan) for line in more]
     assert len(full) == len(set(full))
     if ground:
         assert headline(plan).startswith("Don't spread now")
+
+
+@pytest.mark.parametrize(
+    ("counts", "advice"),
+    [(POOR, "keep first"), (field([0, 0, 0, 0, 0, 0]), "keep first"), (field([27]), "undecided")],
+    ids=["thin", "bare", "one spot"],
+)
+def test_no_pounds_at_all_where_rates_are_withheld(counts: object, advice: str) -> None:
+    """Neither the whole nor how it came about: either would read as a rate to put on."""
+    plan = made(counts, stage="Feekes 3", products=[product("uan28")])
+    assert plan.plan is not None
+    assert (plan.plan.advice, plan.doses, plan.withheld) == (advice, (), True)
+    assert plan.spreading == ()  # a report takes it from there
+    assert plan.whole.net is not None  # it is known, and kept
+    for said in ([headline(plan), *brief(plan)], [headline(plan), *text_of(plan).splitlines()]):
+        text = "\n".join(said)
+        assert not re.search(r"\d lb N?/?ac|lb N/ac|per bushel|In all|uan28|UAN", text)
+    for title in ("Arithmetic", "How much of what", "Ceilings in print", "While it goes on"):
+        assert title not in dict(sections(plan))
+    kept = record(plan)
+    assert kept["whole"]["net"] == list(plan.whole.net)
+
+
+def test_a_tissue_test_gives_a_rate_where_the_count_is_undecided() -> None:
+    plan = made(field([27]), stage="Feekes 5", tissue_percent=3.0)
+    assert plan.plan is not None
+    assert plan.plan.withheld
+    assert not plan.withheld
+    assert any("in all: " in line for line in brief(plan))
 
 
 def test_every_section_of_the_brief_is_in_the_full_one() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from dataclasses import replace
 
 import pytest
 
@@ -120,7 +121,7 @@ def test_no_rates_where_the_class_is_not_known(counts: list[object]) -> None:
     assert plan.plan.advice == "undecided"
     assert plan.doses == ()
     assert headline(plan).startswith("No rates yet: ")
-    assert re.search(r"\. (First: Count|More counting)", headline(plan))
+    assert re.search(r"\. (First: Count|More counting|Map the thin part)", headline(plan))
     assert "This plan is for" not in text_of(plan)
     assert record(plan)["undecided"] == headline(plan)
     assert record(plan)["this_spring"] is None
@@ -151,17 +152,26 @@ def test_a_tissue_test_needs_no_class() -> None:
 
 @pytest.mark.parametrize(("plants", "under"), [(22.0, "rotate"), (31.0, "push"), (45.0, "target")])
 def test_few_tillers_names_the_class_below(plants: float, under: str) -> None:
-    flags = assess(field([plants, plants + 0.4, plants - 0.4, plants], each=2.5)).flags
-    (said,) = [flag for flag in flags if "shoots each" in flag]
+    flags = assess(field([plants, plants + 0.4, plants - 0.4, plants], each=2.9)).flags
+    (said,) = [flag for flag in flags if "besides each main stem" in flag]
+    assert said.startswith("about 2 tillers besides each main stem; ")
+    assert "common practice wants 3 to 5: weigh" in said
     assert f"the class below, {under!r}" in said
     assert "by plants alone" in said
 
 
 def test_few_tillers_in_the_lowest_class() -> None:
     flags = assess(field([9.0, 9.2, 8.8, 9.0], each=2.0)).flags
-    (said,) = [flag for flag in flags if "shoots each" in flag]
-    assert "class below" not in said
-    assert "by plants alone" in said
+    (said,) = [flag for flag in flags if "besides each main stem" in flag]
+    assert said == ("about 1 tiller besides each main stem; common practice wants 3 to 5")
+
+
+def test_few_tillers_takes_only_spots_with_both() -> None:
+    """Shoots of one spot and plants of others tell nothing of a plant; two spots too little."""
+    both, rest = field([22.0] * 3, each=4.1), field([40.0] * 4, each=None)
+    rest = [replace(spot, spot=f"p{spot.spot}") for spot in rest]
+    for spots in ([*both, *rest], field([22.0] * 2, each=2.0)):
+        assert not any("besides each main stem" in flag for flag in assess(spots).flags)
 
 
 # dates

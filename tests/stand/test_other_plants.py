@@ -9,6 +9,7 @@ from tillercount.field import SpotDensity
 from tillercount.field.others import OtherPlants, SpotMean
 from tillercount.stand import assess, parse_stage
 from tillercount.stand.otherplants import (
+    HIDING_COVER,
     NOTICEABLE_COVER,
     NOTICEABLE_PER_M2,
     named_weeds,
@@ -18,7 +19,7 @@ from tillercount.stand.otherplants import (
     weeds_in,
 )
 from tillercount.stand.topdress import topdress
-from tillercount.stand.weeds import WINDOWS, weed_loss, windows_in_short
+from tillercount.stand.weeds import weed_loss
 from tillercount.units import per_m2
 
 
@@ -84,7 +85,7 @@ def test_the_loss_is_that_of_print_at_the_mean_and_at_both_ends() -> None:
     assert (loss.low, loss.high, loss.why) == (plain.low, plain.high, plain.why)
     assert loss.seen is not None
     assert loss.seen.low is not None
-    assert loss.seen.low.loss_text == "none"
+    assert loss.seen.low.loss_text == "no loss in print up to 18/m²"
     kept = loss.to_json()
     assert kept["by_photo"] == {"spots": 5, "per_m2": [10.0, 90.0], "loss_percent": [0, None]}
     assert "about 3.7 per ft² (40 per m²): loss of wheat yield between 0 and 13 %" in loss.words
@@ -127,14 +128,59 @@ def test_when_it_is_said(cover: float, density: float | None, said: bool) -> Non
     assert notice(None) == ""
 
 
-def test_windows_on_one_line_hold_all_of_them() -> None:
-    short = windows_in_short(parse_stage("Feekes 6"))
-    assert all(one.what in short.text for one in WINDOWS)
-    assert "too late: dicamba, 2,4-D" in short.text
-    assert "the label decides" in short.text
-    assert "Penn State" in short.source
-    assert "--stage" in windows_in_short(None).text
+def test_no_windows_without_weeds() -> None:
     assert weed_advice("", (), parse_stage("Feekes 3")) == []
+
+
+def test_no_loss_is_said_only_as_far_as_print_goes() -> None:
+    """Missouri 2022: henbit to 18/m², chickweed to about 30/m²; cheat has no such figure."""
+    assert weed_loss("henbit", 18.0).words == "henbit, 18/m²: no loss in print up to 18/m²"
+    assert "no loss in print up to 30/m²" in weed_loss("chickweed", 5.0).words
+    assert "no loss" not in weed_loss("henbit", 18.1).words
+    assert "no loss" not in weed_loss("cheat", 5.0).words
+    (seen,) = weeds_in(named_weeds(["henbit"]), others(0.01, spot_mean(9.0, 4.0, 17.0)))
+    assert seen.words.count("no loss in print up to 18/m²") == 2
+    assert "none" not in seen.words
+
+
+def test_spots_that_are_all_the_same_differ_by_chance_alone() -> None:
+    alike = SpotMean(40.0, 30.0, 52.0, 0.9, 3, alike=True)
+    (loss,) = weeds_in(named_weeds(["henbit"]), others(0.1, alike))
+    assert "by chance alone, for all 3 spots have the same" in loss.words
+    assert "differ" not in loss.words
+    assert "by chance, all spots being the same" in seen_text(others(0.1, alike))
+
+
+HIDDEN = photos((0.94, 30.0), (0.92, 25.0), (0.96, 34.0), (0.93, 28.0), (0.95, 31.0))
+
+
+def test_weeds_that_hide_the_crop_hold_the_verdict_back() -> None:
+    """However alike the counts are: what can't be seen isn't counted."""
+    thin = photos(*((HIDING_COVER - 0.01, 3.0) for _ in range(5)))
+    assert assess(thin).plants.held is None  # type: ignore[union-attr]
+    for weeds in ((), ("henbit",)):
+        result = assess(HIDDEN, stage="Feekes 3", yield_goal="80 bu/ac", weeds=weeds)
+        assert not result.verdict.clear
+        assert "weeds hide the crop; count by hand" in result.verdict.headline
+        assert "about 94 %" in result.verdict.headline
+        assert result.verdict.actions[0].text.startswith("Count the crop by hand")
+        assert result.nitrogen is not None
+        assert result.nitrogen.advice in ("undecided", "keep first")
+        # naming the weed takes nothing off how much it hides
+        assert result.weed_notice in result.flags
+        assert "about 94 %" in result.weed_notice
+        made = topdress("common-practice", assessment=result, goal_bu_ac=80, weeds=result.weeds)
+        assert made.weed_notice == result.weed_notice
+        assert made.flags.count(made.weed_notice) == 1
+
+
+def test_hand_counts_see_under_the_weeds() -> None:
+    by_hand = [
+        SpotDensity(str(i), "hand", per_m2(27 + i % 3), per_m2(80 + i)) for i in range(len(HIDDEN))
+    ]
+    result = assess([*HIDDEN, *by_hand])
+    assert result.plants is not None
+    assert result.plants.held is None or "weeds" not in result.plants.held.why
 
 
 def test_an_assessment_says_it_or_names_the_loss() -> None:

@@ -145,7 +145,9 @@ def test_advice_never_contradicts_itself(plants: list[float], rules: str, by_pho
         assert bool(said) != one.clear
         assert not contradicts(said)
         named = [int(n) for n in re.findall(r"(\d+) more spots?", said)]
-        if counting_helps(one):
+        if one.held is not None and one.held.remedy:
+            assert said == one.held.remedy
+        elif counting_helps(one):
             assert min(named) <= WORTH_SPOTS
             assert said.startswith("Count")
         elif not one.clear:

@@ -12,7 +12,7 @@ from tillercount.stand.inputs import air_f, conditions, date_of, dear, weed_of
 from tillercount.stand.limits import held_against, lodging
 from tillercount.stand.products import product
 from tillercount.stand.spreading import Conditions, may_spread, spreading_cautions
-from tillercount.stand.weeds import WINDOWS, weed_loss, weed_windows
+from tillercount.stand.weeds import weed_loss
 
 UAN = product("uan28")
 
@@ -171,23 +171,6 @@ def test_weeds_refused() -> None:
     with pytest.raises(InputError, match="has no density"):
         weed_of("henbit")
     assert weed_of("ryegrass=2.5/ft2").per_m2 == pytest.approx(26.91, abs=0.01)
-
-
-@pytest.mark.parametrize(
-    ("stage", "dicamba", "two_four_d", "regulator"),
-    [("Feekes 2", "open", "not yet", "not yet"), ("Feekes 3", "open", "open", "not yet"),
-     ("Feekes 5", "open", "open", "open"), ("GS30", "open", "open", "open"),
-     ("Feekes 6", "too late", "too late", "open"),
-     ("Feekes 8", "too late", "too late", "too late")],
-)  # fmt: skip
-def test_windows(stage: str, dicamba: str, two_four_d: str, regulator: str) -> None:
-    """Kansas State and Penn State; trinexapac before flag leaf (Alabama)."""
-    lines = [advice.text for advice in weed_windows(parse_stage(stage))]
-    assert len(lines) == len(WINDOWS)
-    assert all("label decides" in line for line in lines)
-    for what, state in (("dicamba", dicamba), ("2,4-D", two_four_d), ("trinexapac", regulator)):
-        line = next(line for line in lines if line.startswith(what))
-        assert f": {state} (" in line
 
 
 def test_what_is_typed() -> None:

@@ -12,6 +12,7 @@ from tillercount.area import parse_counted_area
 from tillercount.field.spots import SpotDensity
 from tillercount.hand import HandCount
 from tillercount.report.page import page_html
+from tillercount.report.record import build_record
 from tillercount.report.ruling import verdict_record
 from tillercount.stand import assess, load_rules, parse_stage
 from tillercount.stand.compare import compare
@@ -106,8 +107,10 @@ def test_flagged_photos_are_named_first_on_page_report_and_record() -> None:
     assert result.flags[0] == line
     assert result.flags[1] == "photos flagged: tilt: IMG_0.jpg"
     html = page_html(result)
-    assert html.index("check the size in --area".capitalize()) < html.index("What to do")
+    assert html.index("Check the size that was given, and its unit") < html.index("What to do")
     assert "Check the size in --area" in verdict_record(result)["warning"]
+    on_page = build_record(result)["verdict"]["warning"]
+    assert on_page.startswith("Check the size that was given, and its unit")
     assert result.to_json()["field"]["photo_flags"][0]["flag"] == "scale"
     assert line in compare(list(result.field.listed)).flags
 

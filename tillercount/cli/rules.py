@@ -11,7 +11,7 @@ import typer
 from tillercount.cli.guard import EXIT_REFUSED, guarded
 
 if TYPE_CHECKING:
-    from tillercount.stand.compare import Compared, Comparison
+    from tillercount.stand.comparison import Compared, Comparison
 
 __all__ = ["rules"]
 
@@ -124,8 +124,8 @@ def compare(
     from tillercount.cli.held import held
     from tillercount.cli.partial import forget_partial
     from tillercount.cli.targets import check_targets
-    from tillercount.stand.compare import SCHEMA
     from tillercount.stand.compare import compare as compare_field
+    from tillercount.stand.comparison import SCHEMA
     from tillercount.stand.library import load_rules
     from tillercount.stand.local import Local
     from tillercount.stand.picture import comparison_png

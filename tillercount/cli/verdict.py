@@ -68,7 +68,9 @@ def _table(out: Console, result: Assessment, record: dict[str, Any], explain: bo
     for what in ("plants", "shoots"):
         density = field[f"{what}_per_ft2"]
         if density is not None:
-            table.add_row(what, _density(density, field.get(f"cv_{what}")))
+            judged = result.plants if what == "plants" else result.shoots
+            borders = () if judged is None else judged.borders_per_ft2
+            table.add_row(what, _density(density, field.get(f"cv_{what}"), borders))
             for row in _sampling(record["sampling"], what):
                 if explain or row[0].startswith(_ALWAYS):
                     table.add_row(*row)
@@ -80,6 +82,8 @@ def _table(out: Console, result: Assessment, record: dict[str, Any], explain: bo
         table.add_row("stop counting", _stop(stop, verdict, explain))
     if record["yield"]:
         table.add_row("yield", _yield(record["yield"]))
+    elif record["yield_why"]:
+        table.add_row("yield", record["yield_why"])
     crop = ", ".join(filter(None, (record["crop"], record["stage"])))
     table.add_row("rules", f"{result.rules.title} ({record['rules']}); {crop}")
     out.print(table)
@@ -134,7 +138,7 @@ def _nitrogen(result: Assessment, explain: bool) -> list[str]:
     plan = result.nitrogen
     if plan is None:
         return []
-    if plan.total is None or not explain:
+    if plan.total is None or plan.withheld or not explain:
         return list(plan.lines)
     metric = rate_text([kg_per_ha(lb) for lb in plan.total])
     return [*plan.lines, f"In metric units the whole is {metric} kg N/ha."]
@@ -145,10 +149,14 @@ def _steps(record: dict[str, Any]) -> list[str]:
     return [f"{step['what']}: {step['value']} ({step['why']})" for step in record["steps"]]
 
 
-def _density(density: dict[str, Any], cv: float | None) -> str:
+def _density(density: dict[str, Any], cv: float | None, borders: Sequence[float] = ()) -> str:
+    """As fine as the page has it, beside the rule's borders too."""
+    from tillercount.stand.words import number_text
+
     spots = density["spots"]
+    mean, low, high = (number_text(density[name], borders) for name in ("mean", "low", "high"))
     text = (
-        f"{density['mean']:.1f} per ft² ({density['low']:.1f}–{density['high']:.1f}, "
+        f"{mean} per ft² ({low}–{high}, "
         f"{density['level']:.0%} interval; {spots} spot{'s' if spots != 1 else ''}"
     )
     return text + (f", spot-to-spot CV {cv:.0%})" if cv is not None else ")")
@@ -239,4 +247,8 @@ def _classes(result: Assessment, verdict: dict[str, Any]) -> str:
 
 
 def _yield(expected: dict[str, Any]) -> str:
-    return f"about {expected['low']:.0f} to {expected['high']:.0f} bu/ac likely from these shoots"
+    less, more = (abs(end - 1) for end in expected["sampling"])
+    return (
+        f"between {expected['low']:.0f} and {expected['high']:.0f} bu/ac by figures in print for "
+        f"the mean of the shoots ({less:.0%} less to {more:.0%} more)"
+    )

@@ -50,7 +50,7 @@ def weeds_of(texts: Sequence[str] | None, sources: Sequence[Path] = ()) -> Weeds
 def weed_lines(result: Assessment, *, explain: bool) -> list[str]:
     """Other plants where they are many, the weeds named with their loss, windows by stage."""
     from tillercount.stand.otherplants import weed_advice
-    from tillercount.stand.weeds import weed_windows
+    from tillercount.stand.windows import weed_windows
 
     told = weed_advice(result.weed_notice, result.weeds, result.stage)
     if told and explain and result.stage is not None:

@@ -30,7 +30,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["ASSUMED_CV", "ASSUMED_DF", "LOG_SD", "Ratio", "ratio_of"]
+__all__ = ["ASSUMED_CV", "ASSUMED_DF", "LOG_SD", "Ratio", "ratio_of", "usual_cvs"]
 
 ASSUMED_CV = 0.45
 """Middle of the spot-to-spot CVs taken for possible (SDSU, Graham & Fanning: 44.6 %)."""
@@ -107,6 +107,13 @@ def _prior() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """CVs, and the logarithm of how probable each is before any spot is seen."""
     steps = np.linspace(-_REACH, _REACH, _NODES)
     return ASSUMED_CV * np.exp(LOG_SD * steps), -(steps**2) / 2
+
+
+def usual_cvs() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """CVs held for possible before any spot is seen, and how probable each is; they sum to 1."""
+    cvs, log_p = _prior()
+    weights = np.exp(log_p)
+    return cvs, weights / weights.sum()
 
 
 def ratio_of(

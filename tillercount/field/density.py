@@ -1,34 +1,34 @@
 """Mean density of some spots, with an interval that carries every error known.
 
-**The interval.** With spot values y₁…yₙ, mean m and standard deviation s between spots, the
-half-width at level L is
+**The interval.** Where every spot is known in one way, the truth lies a factor away from the mean
+m: by how much these n spots differ and how much spots usually do, taken together
+(`.betweenspots`), with all errors besides the scatter of the spots: the shared error B and, for one
+spot, its own. How probable it is that the field's mean is below any density is the same mixture
+(`believed_under`), so an interval and a probability never disagree. Student's t is *not* taken
+beside it: with one and two degrees of freedom it reaches so far that a second spot which agrees
+with the first would widen the interval. Of simulated fields with a CV of 15 to 80 % the 90 %
+interval holds in 87 % with one spot and in 89 to 90 % with 2 to 10: in fewer of the very uneven
+ones (CV over 60 %: 64 to 76 % with one spot, by kind of field, 75 to 83 % with 2 to 5, 81 to 87 %
+with 8 or 10), and in more of the even ones (``scripts/simulate_sampling.py --few``).
 
-    half = sqrt( (t · s/√n)²  +  (z · B)² )
+B = Σ bᵢ·yᵢ / n is the shared error: bᵢ is the relative standard error that all photos of one model
+have in common (0 for hand counts); more photos don't average it out.
 
-- t: Student's quantile at (1+L)/2 with n-1 degrees of freedom. s/√n already holds the random error
-  of each photo's own count, because that error is part of what differs between spots.
-- B = Σ bᵢ·yᵢ / n: the shared error. bᵢ is the relative standard error that all photos of one model
-  have in common (0 for hand counts); more photos don't average it out. z is the normal quantile.
-
-Without photos B is 0 and this is the plain t interval of the spot means. The low end stops at 0.
-
-**Few spots** say little about how much spots differ, and one nothing. So the interval reaches, at
-either end, at least as far as spots of the usual spread would have it (`.betweenspots`: m times or
-over a factor), with all errors but the scatter of the spots added: the shared error, and for one
-spot its own. The t interval of one spot is m ± z·sqrt(se² + (CV·m)² + B²) with a CV of 45 %. How
-probable it is that the field's mean is below any density follows the same rule: on either side of m
-the wider of both (`believed_under`).
+**Pairs and zones** (`.double`, `.zones`) have a t interval, half-width at level L
+sqrt((t·se)² + (z·B)²), with t Student's and z the normal quantile at (1+L)/2. ``scale`` and ``df``
+of any estimate are that interval's, s/√n and n-1 for n spots with the standard deviation s, so that
+means of several zones or visits can be put together.
 
 **Spots too much alike** don't mean certainty: counts that were rounded, or copied from one spot to
 the next, look so too. Plants placed at random along the row (gaps between them are close to that:
 Liu et al. 2017, Plant Methods 13:38) scatter with the variance P = m·mean(1/a) over spots of area
 a, and by Fisher's dispersion test (Statistical Methods for Research Workers, 1925; see
 `tillercount.field.dispersion`) the index I = s²/P falls below c = χ²(5 %, n-1)/(n-1) in one field
-of 20 only. From c on the interval is the plain t interval. Below c the scatter of random plants
-steps in for s², the more so the further below: s² + (1 - I/c)·P, which meets s² at c and is P
-where all spots are the same. That blend is the project's own convention; a floor at c·P would be
-simpler, but gives three equal counts of 20 an interval of ±1.7. Where nothing at all was counted,
-the upper end is the exact Poisson limit for 0 in the whole area seen, -ln((1-L)/2)/Σa.
+of 20 only. The mixture believes no CV below that of random plants. In ``scale`` the scatter of
+random plants steps in for s² below c, the more so the further below: s² + (1 - I/c)·P, which meets
+s² at c and is P where all spots are the same: the project's own convention.
+
+**Nothing at any spot**: see `.nothing`.
 """
 
 from __future__ import annotations
@@ -43,6 +43,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from tillercount.field.betweenspots import ASSUMED_CV, ASSUMED_DF, Ratio, ratio_of
 from tillercount.field.dispersion import dispersion, least_index
+from tillercount.field.nothing import Nothing
 from tillercount.field.spots import SpotDensity
 
 __all__ = [
@@ -109,8 +110,8 @@ class DensityEstimate:
     cv : float or None
         Standard deviation between spots over the mean; None for one spot or a mean of 0.
     scale, df : float
-        Spread of a Student's t around ``mean`` with ``df`` degrees of freedom (infinite: normal)
-        whose two-sided interval at ``level`` is the t interval above.
+        Spread of a Student's t around ``mean`` with ``df`` degrees of freedom (infinite: normal):
+        the t interval above.
     shared_rel : float
         Shared relative standard error carried, B/m.
     how : str
@@ -118,8 +119,10 @@ class DensityEstimate:
     scatter : Scatter or None
         What the interval is made of; None where nothing was found at any spot.
     ratio : Ratio or None
-        How far the truth may lie from ``mean`` by the usual spread of spots; None where only the
-        t interval is known (pairs, zones), or nothing was found.
+        How far the truth may lie from ``mean``; None where only the t interval is known (pairs,
+        zones), or nothing was found.
+    nothing : Nothing or None
+        What may have been missed; None where something was found.
     """
 
     mean: float
@@ -135,35 +138,36 @@ class DensityEstimate:
     how: str = ""
     scatter: Scatter | None = None
     ratio: Ratio | None = field(default=None, compare=False, repr=False)
+    nothing: Nothing | None = field(default=None, repr=False)
 
     def under(self, per_m2: ArrayLike) -> NDArray[np.float64]:
         """Probability that the field's true mean is below this; none is below zero."""
+        if self.nothing is not None:
+            return self.nothing.under(per_m2)
         return believed_under(per_m2, self.mean, self.scale, self.df, self.ratio)
 
 
 def believed_under(
     per_m2: ArrayLike, mean: ArrayLike, scale: ArrayLike, df: float, ratio: Ratio | None
 ) -> NDArray[np.float64]:
-    """Probability that the truth is below ``per_m2``: on either side of the mean the wider of
-    Student's t and, where known, the usual spread of spots; cut off at zero.
+    """Probability that the truth is below ``per_m2``: by ``ratio``, or where it isn't known by
+    Student's t, cut off at zero.
 
     Shapes broadcast; ``ratio`` has that of ``mean``.
     """
     from scipy import special
 
     x, mean, scale = (np.asarray(one, float) for one in (per_m2, mean, scale))
+    if ratio is not None:
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return np.where(x > 0, ratio.under(np.log(x / mean)), 0.0)
 
     def plain(at: NDArray[np.float64]) -> NDArray[np.float64]:
         z = (at - mean) / scale
         return np.asarray(special.ndtr(z) if math.isinf(df) else special.stdtr(df, z))
 
-    found = plain(x)
-    if ratio is not None:
-        with np.errstate(divide="ignore", invalid="ignore"):
-            other = np.where(mean > 0, ratio.under(np.log(x / mean)), found)
-        found = np.where(x < mean, np.maximum(found, other), np.minimum(found, other))
-    nothing = plain(np.zeros_like(mean))
-    return np.asarray(np.clip((found - nothing) / (1 - nothing), 0.0, 1.0))
+    none = plain(np.zeros_like(mean))
+    return np.asarray(np.clip((plain(x) - none) / (1 - none), 0.0, 1.0))
 
 
 def student(upper: float, df: float) -> float:
@@ -216,11 +220,16 @@ def mean_of_spots(spots: Sequence[SpotDensity], what: str, level: float) -> Dens
     z = normal(upper)
     flags: list[str] = []
     if mean == 0.0:
-        high = -math.log((1 - level) / 2) / float(areas.sum())
-        flags.append(f"no {what} found at any spot; the upper end is what could have been missed")
+        missed = Nothing(tuple(areas.tolist()))
+        high = missed.high(upper)
+        flags.append(
+            f"no {what} found at any spot; the upper end is what could have been missed where "
+            "spots differ as much as they usually do"
+        )
         return DensityEstimate(
             0.0, 0.0, high, level, n, None, high / z, math.inf, flags=tuple(flags),
-            how=f"nothing found at {n} spot{'s' if n > 1 else ''}: exact limit of a Poisson count",
+            how=f"nothing found at {n} spot{'s' if n > 1 else ''}: limit of a patchy "
+            "(gamma-Poisson) count", nothing=missed,
         )  # fmt: skip
     # a hand count of plants may have its shoots from the photo, and with them the photo's error
     photos = sum(s.source == "photo" or b > 0 for s, b in zip(have, biases, strict=True))
@@ -229,11 +238,12 @@ def mean_of_spots(spots: Sequence[SpotDensity], what: str, level: float) -> Dens
         own = float(getattr(have[0], f"{what}_se"))
         spread = ASSUMED_CV * mean
         scale = math.sqrt(own**2 + spread**2 + shared**2)
-        half, df, cv = z * scale, math.inf, None
+        df, cv = math.inf, None
         how = "one spot: its own error and an assumed spot-to-spot CV"
         flags.append(
-            f"one spot only: the interval assumes that spots differ by about {ASSUMED_CV:.0%} (a "
-            "published poor stand), maybe half as much or twice; count more spots"
+            f"{what}: one spot only; the interval assumes that spots differ by about "
+            f"{ASSUMED_CV:.0%} (a published poor stand), maybe half as much or twice; count more "
+            "spots"
         )
     else:
         spread, df = float(values.std(ddof=1)), float(n - 1)
@@ -244,24 +254,23 @@ def mean_of_spots(spots: Sequence[SpotDensity], what: str, level: float) -> Dens
             flags.append(_too_alike(what, index or 0.0, p_even or 0.0, photos))
             spread = math.sqrt(spread**2 + too_alike * mean * float((1 / areas).mean()))
         t = student(upper, df)
-        half = math.hypot(t * spread / math.sqrt(n), z * shared)
-        scale = half / t
-        how = f"t interval, or wider by the usual spread between spots, of {n} spots"
+        scale = math.hypot(t * spread / math.sqrt(n), z * shared) / t
+        how = f"interval by the spread between spots, theirs and the usual one, of {n} spots"
         if shared > 0:
-            how += f", with a shared photo error of {shared / mean:.1%} in quadrature"
+            how += f", with a shared photo error of {shared / mean:.1%}"
         if n < 5:
             flags.append(f"{n} spots are few; published advice is 5 to 15 per field")
     # what n spots hold of each other's error is in their spread; one spot's is not
     alone = math.hypot(shared, own) if n == 1 else shared
     ratio = ratio_of(
-        n, cv=None if n == 1 else spread / mean, others=alone / mean,
+        n, cv=cv, others=alone / mean,
         least=math.sqrt(float((1 / areas).mean()) / mean),
     )  # fmt: skip
     factor = ratio.factor(upper)
     return DensityEstimate(
         mean=mean,
-        low=max(0.0, min(mean - half, mean / factor)),
-        high=max(mean + half, mean * factor),
+        low=mean / factor,
+        high=mean * factor,
         level=level,
         n=n,
         cv=cv,

@@ -20,15 +20,22 @@ from tillercount.units import per_ft2
 
 __all__ = ["OtherPlants", "SpotMean", "other_plants", "others_of", "others_record"]
 
-HOW = "t interval over spots; the model's own error isn't in it, since it isn't calibrated"
+HOW = (
+    "t interval over spots, exact limits of a Poisson count where all have the same; the model's "
+    "own error isn't in it, since it isn't calibrated"
+)
+ALIKE = 1e-9
+"""Spots whose spread is below this share of their mean have the same: counts over areas come back
+from another unit with the last digits changed."""
 
 
 @dataclass(frozen=True)
 class SpotMean:
     """Mean over spots, with the t interval that their differences give it.
 
-    ``low`` and ``high`` are None with one spot, or where all spots have the same: they say then
-    nothing of the rest of the field.
+    ``low`` and ``high`` are None with one spot, which says nothing of the rest of the field.
+    ``alike`` is True where all of several spots have the same: their differences would make it
+    certain. A density then has the limits of a count by chance alone, a cover has none.
     """
 
     mean: float
@@ -36,6 +43,7 @@ class SpotMean:
     high: float | None
     level: float
     spots: int
+    alike: bool = False
 
     def times(self, factor: float) -> dict[str, Any]:
         """Plain values in another unit."""
@@ -46,6 +54,7 @@ class SpotMean:
             "high": high,
             "level": self.level,
             "spots": self.spots,
+            "alike": self.alike,
         }
 
 
@@ -74,16 +83,32 @@ def other_plants(spots: Sequence[SpotDensity], level: float) -> OtherPlants | No
 def _mean(
     spots: Sequence[SpotDensity], name: str, level: float, most: float = math.inf
 ) -> SpotMean | None:
-    by_photo = (mean_of(photos, name) for _, photos in by_spot(spots))
-    values = [value for value in by_photo if value is not None]
+    by_photo = [(mean_of(photos, name), photos) for _, photos in by_spot(spots)]
+    values = [value for value, _ in by_photo if value is not None]
     if not values:
         return None
     n, mean = len(values), math.fsum(values) / len(values)
     spread = math.sqrt(math.fsum((v - mean) ** 2 for v in values) / (n - 1)) if n > 1 else 0.0
-    if spread == 0.0:
+    if n == 1:
         return SpotMean(mean, None, None, level, n)
+    if spread <= ALIKE * max(mean, 1e-12):
+        if name != "other_per_m2":
+            return SpotMean(mean, None, None, level, n, alike=True)
+        looked = [one for _, photos in by_photo for one in photos if one.other_per_m2 is not None]
+        area = math.fsum(one.area_m2 for one in looked)
+        low, high = _by_chance(mean * area, level)
+        return SpotMean(mean, low / area, high / area, level, n, alike=True)
     half = student((1 + level) / 2, n - 1) * spread / math.sqrt(n)
     return SpotMean(mean, max(0.0, mean - half), min(most, mean + half), level, n)
+
+
+def _by_chance(count: float, level: float) -> tuple[float, float]:
+    """Exact limits of a Poisson count (Garwood 1936, Biometrika 28:437-442)."""
+    from scipy import special
+
+    upper = (1 + level) / 2
+    low = float(special.gammaincinv(count, 1 - upper)) if count > 0 else 0.0
+    return low, float(special.gammaincinv(count + 1, upper))
 
 
 def others_of(

@@ -10,7 +10,7 @@ import numpy as np
 from tillercount.area import HoopArea, RectArea, RowArea, SquareArea
 from tillercount.frame.result import FrameNotFound
 
-__all__ = ["BY_HAND", "LEAST_CONFIDENCE", "confidence_of", "doubts_of", "name_of", "unsure"]
+__all__ = ["BY_HAND", "LEAST_CONFIDENCE", "doubts_of", "name_of", "unsure"]
 
 LEAST_CONFIDENCE = 0.6
 """Below this a fit is refused."""
@@ -67,11 +67,6 @@ def doubts_of(
         "width_ratio": 1 - _step(width_ratio, 1.25, 1.6),
         "area_unsure": 1 - _step(area_unsure, 0.03, 0.06),
     }
-
-
-def confidence_of(**doubts: float) -> float:
-    """How sure a fit is, 0 to 1: the product of what `doubts_of` leaves."""
-    return float(np.prod(list(doubts_of(**doubts).values())))
 
 
 def _step(value: float, low: float, high: float) -> float:

@@ -1,15 +1,20 @@
 """Texts in US units with the same in metric behind: "22-36 lb N/ac (25-40 kg N/ha)".
 
 What rule sets, publishers and cautions say stays as they wrote it; a quantity is known by its unit
-alone, and one whose unit doesn't say what it is (``120 lb``) is left.
+alone, and one whose unit doesn't say what it is (``120 lb``) is left. What is quoted, or stands
+behind an option of a command, is somebody's own words or there to be typed, and is left too. A
+figure of the field, or a line of its rules, becomes what the rest of the page shows for it
+(`own_figures`), not its rounded text converted.
 """
 
 from __future__ import annotations
 
+import functools
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
+from tillercount.stand.overcount import OVERCOUNT
 from tillercount.stand.products import L_PER_GAL
 from tillercount.stand.words import number_text
 from tillercount.units import (
@@ -21,14 +26,29 @@ from tillercount.units import (
     per_m2,
 )
 
-__all__ = ["beside", "in_metric"]
+__all__ = ["beside", "in_metric", "own_figures"]
 
 _NUMBER = r"\d[\d,]*(?:\.\d+)?"
 _RANGE = rf"(?P<low>{_NUMBER})(?:(?P<sep>-| to | and )(?P<high>{_NUMBER}))?"
 _FT2 = r"(?:ft²|ft2|square foot)"
-_THINGS = r"(?: (?:plants|shoots|tillers|heads|stems|main stems))?"
+_THINGS = r"(?: (?:of them|plants|shoots|tillers|heads|stems|main stems))?"
 
 _FT_PER_MILE = 5280
+
+_LEFT = re.compile(
+    r"""(?<!\w)'[^']*'(?!\w)|"[^"]*"|“[^”]*”"""
+    r"""|(?<![\w-])--[a-z](?:'[^']*'|"[^"]*"|[^;,()'".]|\.(?=\S))*"""
+)
+"""Quoted, or an option up to the end of its part of the sentence."""
+
+_LESS = "less the overcount: "
+"""Before the text of a figure that is the mean less what photos count too many."""
+_ALONE = (
+    ("", re.compile(rf"\bat {_RANGE}(?= the mean\b)")),
+    (_LESS, re.compile(rf"\bwould be {_RANGE}(?=, across or near the border)")),
+    ("", re.compile(rf"\bacross or near the borders? of {_RANGE}")),
+)
+"""Where our own sentences name the mean, or a line beside it, without the unit."""
 
 Way = tuple[re.Pattern[str], str, Callable[[float], float]]
 
@@ -66,31 +86,83 @@ def _ways(crop: str) -> Iterator[Way]:
     yield way(rf"{_RANGE} (?:ft|feet)\b(?! of row)", "m", lambda v: v * MM_PER_FT / 1000)
 
 
-def beside(text: str, crop: str = "wheat") -> str:
-    """The text with metric figures in brackets, where it has quantities in US units."""
+def beside(text: str, crop: str = "wheat", figures: Mapping[str, str] | None = None) -> str:
+    """The text with metric figures in brackets, where it has quantities in US units.
+
+    Parameters
+    ----------
+    figures : mapping of str to str, optional
+        Densities per square foot as they stand in the text, with the same per m² as the page
+        shows them.
+    """
+    known = figures or {}
+    parts, at = [], 0
+    for left in _LEFT.finditer(text):
+        parts += [_converted(text[at : left.start()], crop, known), left[0]]
+        at = left.end()
+    return "".join([*parts, _converted(text[at:], crop, known)])
+
+
+def _converted(text: str, crop: str, figures: Mapping[str, str]) -> str:
     for pattern, unit, convert in _ways(crop):
 
         def put(found: re.Match[str], unit: str = unit, to: Any = convert) -> str:
             if re.match(r" \([^)]*" + re.escape(unit), found.string[found.end() :]):
                 return found[0]  # its author did so already
-            ends = [float(found[e].replace(",", "")) for e in ("low", "high") if found[e]]
-            said = (found["sep"] or "").join(_said(to(v), unit) for v in ends)
+            ends = [found[end] for end in ("low", "high") if found[end]]
+            shown = figures if unit == "per m²" else {}
+            said = (found["sep"] or "").join(
+                shown.get(end) or _said(to(float(end.replace(",", ""))), unit) for end in ends
+            )
             return f"{found[0]} ({said} {unit})"
 
         text = pattern.sub(put, text)
+    for what, alone in _ALONE:
+        text = alone.sub(functools.partial(_own, figures, what), text)
     return text
+
+
+def _own(figures: Mapping[str, str], what: str, found: re.Match[str]) -> str:
+    ends = [figures.get(what + found[end]) for end in ("low", "high") if found[end]]
+    if None in ends:
+        return found[0]
+    return f"{found[0]} ({(found['sep'] or '').join(map(str, ends))} per m²)"
 
 
 def _said(value: float, unit: str) -> str:
     return f"{value:.0f}" if unit == "°C" else number_text(value)
 
 
+def own_figures(evidence: Sequence[Mapping[str, Any]], *, means: bool = True) -> dict[str, str]:
+    """Texts of the rules' lines and the field's means per ft², with those per m² on the page.
+
+    ``means`` is False for sentences of others, whose 28 is 28 and not the field's 28.24. A text
+    that stands for two figures is converted as any other.
+    """
+    found: dict[str, set[str]] = {}
+    for one in evidence:
+        lines = [band["to"] for band in one["bands"] if band["to"] is not None]
+        borders = {per: [line[per] for line in lines] for per in ("per_ft2", "per_m2")}
+        ends = ("mean", "low", "high") if means else ()
+        own = [{per: one[per][end] for per in borders} for end in ends]
+        less = [{per: both[per] / times for per in both} for both in own[:1] for times in OVERCOUNT]
+        for both in (*lines, *own):
+            us, metric = (number_text(both[per], borders[per]) for per in ("per_ft2", "per_m2"))
+            found.setdefault(us, set()).add(metric)
+        for both in less:  # said without minding the lines
+            us, metric = (number_text(both[per]) for per in ("per_ft2", "per_m2"))
+            found.setdefault(_LESS + us, set()).add(metric)
+    return {us: metric.pop() for us, metric in found.items() if len(metric) == 1}
+
+
 def in_metric(record: Mapping[str, Any], crop: str) -> dict[str, str]:
     """Each text of a record that holds US quantities, with the same text for metric pages."""
     shown = {key: value for key, value in record.items() if key != "assessment"}
+    ours = set(_texts(record["verdict"]))  # said of this field
+    figures = {said: own_figures(record["evidence"], means=said) for said in (True, False)}
     found = {}
     for text in _texts(shown):
-        other = beside(text, crop)
+        other = beside(text, crop, figures[text in ours])
         if other != text:
             found[text] = other
     return found

@@ -213,12 +213,19 @@ class Speaker:
         return Shown(text, path, kind)
 
     def _borders(self, path: str) -> list[float]:
-        """The rule's borders beside a density of ``evidence/…``, in the unit of the path."""
+        """The rule's borders beside a field's figure, in the unit of the path.
+
+        The means as counted (``densities/…``) are the same figures, where a rule judges them.
+        """
         parts = path.split("/")
         per = {"per_ft2", "per_m2"}.intersection(parts)
-        if parts[0] != "evidence" or len(per) != 1:
+        if parts[0] not in ("evidence", "densities") or len(per) != 1:
             return []
-        bands = self.record["evidence"][int(parts[1])]["bands"]
+        one = self.record[parts[0]][int(parts[1])]
+        if parts[0] == "densities":
+            judged = self.record["evidence"]
+            one = next((e for e in judged if e["what"] == one["what"]), {"bands": []})
+        bands = one["bands"]
         return [band["to"][min(per)] for band in bands if band["to"] is not None]
 
     def record_value(self, path: str) -> Any:

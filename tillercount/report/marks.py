@@ -122,9 +122,7 @@ def shoot(draw: ImageDraw.ImageDraw, x: float, y: float, size_px: float) -> None
         draw.polygon([(x, y - reach), (x + reach, y), (x, y + reach), (x - reach, y)], fill=colour)
 
 
-def line(
-    draw: ImageDraw.ImageDraw, points: list[tuple[float, float]], width_px: float
-) -> None:
+def line(draw: ImageDraw.ImageDraw, points: list[tuple[float, float]], width_px: float) -> None:
     """A closed outline: honey on a dark casing."""
     ring = [*points, points[0], points[1]]
     draw.line(ring, fill=INK, width=max(3, round(width_px * 2)), joint="curve")

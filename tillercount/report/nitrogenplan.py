@@ -28,11 +28,16 @@ _LONGEST_NAME = 40
 
 
 def nitrogen_record(made: Topdress) -> dict[str, Any]:
-    """What the page says of nitrogen; ``all`` is the whole record of `tillercount nitrogen`."""
-    season, whole = made.season, made.whole
+    """What the page says of nitrogen; ``all`` is the whole record of `tillercount nitrogen`.
+
+    Where rates are withheld only ``all`` keeps the whole and how it was worked out.
+    """
+    season, whole, hidden = made.season, made.whole, made.withheld
     joint = season.jointing if season is not None else None
     jointing = joint if isinstance(joint, Jointing) and joint.years else None
-    likely = made.plan.likely if made.plan is not None else None
+    likely = made.plan.likely if made.plan is not None and not hidden else None
+    net = None if hidden else whole.net
+    worked_out = [] if hidden else list(made.arithmetic)
     first_n = season.first_n if season is not None and isinstance(season.first_n, tuple) else ()
     return {
         "headline": headline(made),
@@ -40,9 +45,9 @@ def nitrogen_record(made: Topdress) -> dict[str, Any]:
         "goal": None
         if made.goal_bu_ac is None
         else {"bu_ac": made.goal_bu_ac, "t_ha": _tonnes(made.goal_bu_ac, made.crop)},
-        "whole_by": _whose(made) if whole.net is not None else None,
-        "total": None if whole.net is None else _rate(whole.net),
-        "balance": whole.balance or None,
+        "whole_by": None if net is None else _whose(made),
+        "total": None if net is None else _rate(net),
+        "balance": None if net is None else whole.balance,
         "taken_off": bool(whole.credits),
         "likely": None if likely is None else _likely(likely, made.crop),
         # What must be read before the pounds.
@@ -80,8 +85,8 @@ def nitrogen_record(made: Topdress) -> dict[str, Any]:
         "again": None
         if made.again is None
         else {"first": str(made.again.first), "last": str(made.again.last)},
-        "arithmetic": list(made.arithmetic),
-        "working": [_working(line) for line in made.arithmetic],
+        "arithmetic": worked_out,
+        "working": [_working(line) for line in worked_out],
         "all": record(made),
     }
 

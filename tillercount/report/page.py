@@ -10,6 +10,7 @@ import datetime
 import io
 import os
 from collections.abc import Sequence
+from dataclasses import replace
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -21,9 +22,10 @@ from tillercount.stand.actions import parted
 from tillercount.stand.assessment import Assessment
 from tillercount.stand.cautions import Advice
 from tillercount.stand.classify import Classified, in_unit
-from tillercount.stand.otherplants import seen_text, weed_advice
+from tillercount.stand.otherplants import SEEN_WRONG, seen_text, weed_advice
 from tillercount.stand.raterows import rate_rows
 from tillercount.stand.shares import class_percent, class_shares, percents
+from tillercount.stand.twoforms import as_sentence, on_paper
 from tillercount.stand.words import MARK_WORDS, number_text, percent, rate_text
 from tillercount.units import M2_PER_FT2, bu_per_ac_to_t_per_ha, kg_per_ha, per_ft2
 
@@ -80,13 +82,22 @@ def page_html(
     import jinja2
 
     environment = jinja2.Environment(
-        autoescape=True, trim_blocks=True, lstrip_blocks=True, undefined=jinja2.StrictUndefined
+        autoescape=True,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        undefined=jinja2.StrictUndefined,
+        finalize=_as_on_paper,
     )
-    environment.filters.update(num=number_text, pct=percent)
+    environment.filters.update(num=number_text, pct=percent, sentence=as_sentence)
     folder = resources.files("tillercount.report")
     template = environment.from_string(folder.joinpath("page.html.j2").read_text("utf-8"))
     style = folder.joinpath("page.css").read_text("utf-8")
     return template.render(**_content(assessment, overlays, date), style=style) + "\n"
+
+
+def _as_on_paper(value: Any) -> Any:
+    """Whatever the template puts in; style and drawings come marked as safe, and stay."""
+    return on_paper(value) if type(value) is str else value
 
 
 def _content(
@@ -220,7 +231,13 @@ def _nitrogen(a: Assessment) -> dict[str, Any] | None:
 def _weeds(a: Assessment) -> list[Advice]:
     said = weed_advice(a.weed_notice, a.weeds, a.stage)
     if a.weeds and a.field.other_plants is not None:
-        return [Advice(f"other plants: {seen_text(a.field.other_plants)}", ""), *said]
+        short = {one.words: one.beside_density for one in a.weeds}
+        return [
+            Advice(
+                f"other plants: {seen_text(a.field.other_plants)}; not calibrated: {SEEN_WRONG}", ""
+            ),
+            *(replace(one, text=short.get(one.text, one.text)) for one in said),
+        ]
     return said
 
 

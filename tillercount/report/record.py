@@ -20,7 +20,8 @@ from tillercount.report.steps import step_record
 from tillercount.report.threshold import evidence_record
 from tillercount.stand.dressing import with_nitrogen
 from tillercount.stand.otherplants import NOTICEABLE
-from tillercount.stand.weeds import windows_in_short
+from tillercount.stand.twoforms import as_sentence, record_on_paper
+from tillercount.stand.windows import windows_in_short
 from tillercount.stand.words import MARK_WORDS, refused_line
 from tillercount.units import bu_per_ac_to_t_per_ha, per_ft2, per_m2
 
@@ -31,6 +32,9 @@ if TYPE_CHECKING:
 __all__ = ["SCHEMA", "build_record"]
 
 SCHEMA = "tillercount.report/1"
+
+_WHOLE = frozenset({"assessment", "all"})
+"""Keys of whole records of other commands, which no page shows."""
 
 
 def build_record(
@@ -105,10 +109,10 @@ def build_record(
         "spots": [_spot(a, spot) for spot in a.field.listed],
         "map": dict(ground) if ground is not None else None,
         "photos": [dict(photo) for photo in photos],
-        "nitrogen": None if topdress is None else nitrogen_record(topdress),
+        "nitrogen": None if topdress is None else _nitrogen(topdress, a.verdict.settle),
         "weeds": _weeds(a),
         "flags": [
-            f"{flag[0].upper()}{flag[1:].rstrip('.')}."
+            as_sentence(flag)
             for flag in flags
             if flag != a.weed_notice  # weeds have a part of their own
             if not a.refused or flag != refused_line(a.refused)  # each is named below, and why
@@ -122,7 +126,23 @@ def build_record(
         "model": dict(a.model) or None,
         "assessment": a.to_json(),
     }
+    # what a program reads stays as the other commands give it
+    record = record_on_paper(record, but=_WHOLE)
     return record | {"in_metric": in_metric(record, a.crop)}
+
+
+def _nitrogen(made: Topdress, settle: str) -> dict[str, Any]:
+    """The nitrogen, without what would settle the verdict, which stands in its box already."""
+    record = nitrogen_record(made)
+
+    def left(text: str) -> str:
+        return text.replace(f"First: {settle}", "").replace(settle, "").strip() if settle else text
+
+    why = record["why_none"]
+    return record | {
+        "why_none": why and left(why),
+        "first": list(filter(None, map(left, record["first"]))),
+    }
 
 
 def _densities(a: Assessment) -> list[dict[str, Any]]:
@@ -168,18 +188,17 @@ def _weeds(a: Assessment) -> dict[str, Any]:
         "noticed": bool(a.weed_notice),
         "noticed_from": NOTICEABLE,
         "seen": others_record(a.field.other_plants),
-        "named": [one.to_json() | {"text": _sentence(one.words)} for one in a.weeds],
-        "windows": {"text": _sentence(short.text), "source": short.source},
+        "named": [one.to_json() | {"text": as_sentence(one.beside_density)} for one in a.weeds],
+        "windows": {"text": as_sentence(short.text), "source": short.source},
     }
-
-
-def _sentence(text: str) -> str:
-    return f"{text[0].upper()}{text[1:]}."
 
 
 def _expected(a: Assessment) -> dict[str, Any]:
     heads, bushels = a.heads, a.yield_
+    less, more = (1.0, 1.0) if heads is None else heads.sampling
     return {
+        "why_none": as_sentence(a.no_yield) if a.no_yield else None,
+        "mean_off": None if heads is None else {"less": 1 - less, "more": more - 1},
         "heads": None
         if heads is None
         else {

@@ -9,6 +9,7 @@ from tillercount.stand.actions import nitrogen_by
 from tillercount.stand.classify import CLEAR, Classified
 from tillercount.stand.crops import not_validated
 from tillercount.stand.shares import band_shares, class_shares, together
+from tillercount.stand.twoforms import as_sentence
 
 if TYPE_CHECKING:
     from tillercount.stand.assessment import Assessment
@@ -95,7 +96,7 @@ def verdict_record(a: Assessment) -> dict[str, Any]:
 def _first_of_all(a: Assessment) -> list[str]:
     """What has to be read before the verdict, as sentences."""
     said = [not_validated(a.rules, a.crop).rstrip("."), *a.verdict.warnings]
-    return [f"{one[0].upper()}{one[1:].rstrip('.')}." for one in said if one]
+    return [as_sentence(one) for one in said if one]
 
 
 def _stand(result: Classified, *, by_tillers: bool = False) -> tuple[str, float, float]:

@@ -140,6 +140,10 @@ def _expected(speak: Speaker) -> Iterator[Para]:
         key, per, kind = ("metric", "t_ha", "one") if speak.metric else ("us", "bu_ac", "whole")
         amount = speak.say(f"unit.yield_{key}", range=speak.ends(f"expected/yield/{per}", kind))
         lines.append(speak.say("found.yield", range=amount))
+        off = {end: speak.at(f"expected/mean_off/{end}", "share") for end in ("less", "more")}
+        lines.append(speak.say("found.mean_off", **off))
+    if expected["why_none"]:
+        lines.append((speak.at("expected/why_none"),))
     if lines:
         yield Para(tuple(piece for line in lines for piece in (*line, " ")))
 

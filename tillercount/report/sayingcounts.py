@@ -38,8 +38,9 @@ def counted_blocks(speak: Speaker) -> Iterator[Any]:
                 {} if counted["all"] == 1 else {n: speak.at(f"counted/{n}", "whole") for n in names}
             ),
         ),
-        speak.say("method.definition", definition=speak.at("definition")),
     ]
+    if any(one["what"] == "shoots" for one in speak.record["densities"]):
+        lines.append(speak.say("method.definition", definition=speak.at("definition")))
     lines += [
         (speak.words[f"method.{role}"],) for role in ("hand_taken", "averaged") if counted[role]
     ]
@@ -94,7 +95,6 @@ def field_blocks(speak: Speaker) -> Iterator[Any]:
             for i, one in enumerate(found)
         ]
     lines += _taken(speak)
-    lines += [_more(speak, at, step) for at, step in steps_of(speak, "more")]
     lines += [_stop(speak, at, step) for at, step in steps_of(speak, "stop")]
     if lines:
         yield sentences(lines)
@@ -200,29 +200,6 @@ def _means(speak: Speaker, found: Sequence[dict[str, Any]]) -> Table:
 def _interval(speak: Speaker, at: str) -> Line:
     ends = {end: speak.at(f"{at}/{end}", "density") for end in ("mean", "low", "high")}
     return speak.say("method.interval", **ends)
-
-
-def _evidence(speak: Speaker, of: str) -> int:
-    return next(i for i, e in enumerate(speak.record["evidence"]) if e["what"] == of)
-
-
-def _more(speak: Speaker, path: str, step: dict[str, Any]) -> Line:
-    options: list[Line] = []
-    for i, one in enumerate(step["figures"]["further"]):
-        at = f"{path}/figures/further/{i}"
-        kind = speak.at(f"{at}/kind")
-        options.append(
-            speak.say("method.more_beyond", kind=kind)
-            if one["spots"] is None
-            else speak.say("method.more_spots", spots=speak.at(f"{at}/spots", "whole"), kind=kind)
-        )
-    return speak.say(
-        "method.more",
-        border=speak.at(f"evidence/{_evidence(speak, step['of'])}/nearest/{speak.per}", "density"),
-        what=speak.words[f"what.{step['of']}"],
-        unit=unit_of(speak),
-        options=speak.joined(options, "verdict.or"),
-    )
 
 
 def _stop(speak: Speaker, path: str, step: dict[str, Any]) -> Line:

@@ -57,8 +57,11 @@ def _seen(speak: Speaker) -> Iterator[Line]:
 
 
 def _between(speak: Speaker, what: str, one: dict[str, Any], kind: str) -> Line:
-    """How far the mean may lie off, by how much spots differ; nothing where they can't say."""
+    """How far the mean may lie off, by how much spots differ; nothing where they can't say.
+
+    Spots that all have the same leave what chance alone does.
+    """
     if one["low"] is None:
         return ()
     ends = {end: speak.at(f"weeds/seen/{what}/{end}", kind) for end in ("low", "high")}
-    return speak.say("weeds.between", **ends)
+    return speak.say("weeds.between_alike" if one["alike"] else "weeds.between", **ends)

@@ -123,11 +123,13 @@ def _sections(speak: Speaker, pictures: Sequence[bytes]) -> Iterator[tuple[str, 
 
 
 def _advice(speak: Speaker, key: str) -> list[tuple[Line, Line | None]]:
+    verdict = speak.record["verdict"]
+    told = {verdict["settle"], *verdict["warnings"]}  # they stand before the verdict, or in its box
     return [
         (
             (speak.at(f"{key}/{i}/text"),),
             (speak.at(f"{key}/{i}/source"),) if one["source"] else None,
         )
         for i, one in enumerate(speak.record[key])
-        if one["text"] != speak.record["verdict"]["settle"]  # it stands in its box already
+        if one["text"] not in told
     ]

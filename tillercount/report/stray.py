@@ -14,12 +14,15 @@ __all__ = ["stray"]
 
 _TIMES = 6.0
 """So many times the middle distance of the spots from their middle is no part of the same field."""
-_LEAST_M = 250.0
-"""Spots nearer than this to the others are always drawn."""
+_LEAST_M = 1_500.0
+"""Spots nearer than this to the middle of the others are always drawn: a field of a square mile is
+1,600 m long, and who counts along one side of it and once at its far end is honest."""
 _OUTSIDE = 0.5
-"""With an outline: so much of its diagonal outside is too far. All three are conventions."""
-_FEWEST = 3
-"""Of two places nobody can tell which one is off."""
+"""With an outline: so much of its diagonal outside is too far."""
+_LEAST_OUTSIDE_M = 250.0
+"""With an outline spots nearer to it than this are always drawn."""
+_FEWEST = 5
+"""Fewer places say too little of how large the field is. All five are conventions."""
 
 
 def stray(metres: NDArray[np.float64], shape: Any = None) -> NDArray[np.float64]:
@@ -39,7 +42,7 @@ def stray(metres: NDArray[np.float64], shape: Any = None) -> NDArray[np.float64]
         import shapely
 
         west, south, east, north = shape.bounds
-        limit = max(_LEAST_M, _OUTSIDE * float(np.hypot(east - west, north - south)))
+        limit = max(_LEAST_OUTSIDE_M, _OUTSIDE * float(np.hypot(east - west, north - south)))
         away = np.asarray(shapely.distance(shapely.points(metres), shape), float)
     else:
         if len(metres) < _FEWEST:

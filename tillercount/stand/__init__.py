@@ -3,7 +3,8 @@
 from tillercount.stand.assess import assess
 from tillercount.stand.assessment import Assessment, Step, Verdict
 from tillercount.stand.classify import Classified, classify
-from tillercount.stand.compare import Comparison, compare
+from tillercount.stand.compare import compare
+from tillercount.stand.comparison import Comparison
 from tillercount.stand.describe import describe
 from tillercount.stand.library import check_rules, list_rules, load_rules
 from tillercount.stand.nitrogen import NitrogenPlan

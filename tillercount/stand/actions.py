@@ -23,6 +23,8 @@ def actions(
 ) -> list[Advice]:
     """Things to do, most urgent first, each with who says so."""
     out: list[Advice] = []
+    if decided.mean == 0.0:
+        return [_nothing_there(decided), *_settling(decided)]
     if not decided.clear:
         out.append(Advice(settle(decided), "from the interval of these counts"))
     if any(band.early == "keep first" for band in named(decided)):
@@ -47,6 +49,23 @@ def actions(
             out.append(Advice(settle(shoots, told=told), "from the interval of these counts"))
         out.extend(_band_actions(rules, shoots, "tillers are", stage))
     return list(dict.fromkeys(out))
+
+
+def _nothing_there(decided: Classified) -> Advice:
+    """What comes before anything that rules say of thin stands, which are stands all the same."""
+    n, what = decided.n, decided.rule.measures
+    where = f"any of {n} spots" if n > 1 else "the one spot counted"
+    return Advice(
+        f"No {what} at {where}: call your crop insurance agent before you change anything on this "
+        "field, and look for living crowns before deciding: cut lengthwise, white or light green "
+        "is alive, brown and soft is dead.",
+        f"{CALL_AGENT.source}; University of Minnesota 2011",
+    )
+
+
+def _settling(decided: Classified) -> list[Advice]:
+    text = "" if decided.clear else settle(decided)
+    return [Advice(text, "from the interval of these counts")] if text else []
 
 
 def parted(steps: Sequence[Advice]) -> tuple[list[Advice], list[Advice]]:

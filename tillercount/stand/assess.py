@@ -17,7 +17,7 @@ from tillercount.stand.assessment import Assessment, Verdict
 from tillercount.stand.cautions import Advice, cautions_for
 from tillercount.stand.classify import Classified
 from tillercount.stand.crops import crop_name, not_validated, require
-from tillercount.stand.expect import expected_heads
+from tillercount.stand.expect import cant_tell, expected_heads
 from tillercount.stand.explain import explain
 from tillercount.stand.hints import few_tillers, goal_too_high, stage_hints, thin_heads
 from tillercount.stand.judge import judge, nothing_to_judge
@@ -25,6 +25,7 @@ from tillercount.stand.library import list_rules, load_rules
 from tillercount.stand.nitrogen import NitrogenPlan
 from tillercount.stand.otherplants import Weeds, named_weeds, notice, weeds_in
 from tillercount.stand.overcount import crossed, overcount
+from tillercount.stand.patches import patches
 from tillercount.stand.potential import yield_potential
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.settle import counting_helps, headline, settle
@@ -141,11 +142,14 @@ def assess(
 
     trade = load_rules("common-practice")
     heads = expected = None
+    no_yield = ""
     if crop == "wheat" and field.shoots is not None and not field.definition.min_leaves:
-        heads = expected_heads(field.shoots)
-        expected = yield_potential(heads, rule_set, trade, crop=crop)
-        flags.extend(thin_heads(heads, rule_set, trade))
-        flags.extend(goal_too_high(goal, expected))
+        no_yield = cant_tell(field.shoots)
+        if not no_yield:
+            heads = expected_heads(field.shoots)
+            expected = yield_potential(heads, rule_set, trade, crop=crop)
+            flags.extend(thin_heads(heads, rule_set, trade))
+            flags.extend(goal_too_high(goal, expected))
     flags.extend(few_tillers(rule_set, field, plants))
     plan = None
     if crop == "wheat":  # pounds per bushel here are wheat's
@@ -174,15 +178,14 @@ def assess(
         *(default_line(rule_set, where) if by_default else ()),
         *flags,
     ]
-    if not losses:
-        flags.extend(filter(None, [notice(field.other_plants)]))
+    flags.extend(filter(None, [notice(field.other_plants, named=bool(losses))]))
     text = headline(decided, shoots if decided is plants else None, stage)
     verdict = Verdict(
         class_=decided.class_,
         headline=f"{warning} {text}".strip(),
         probabilities=decided.probabilities,
         clear=decided.clear,
-        actions=tuple(actions(rule_set, decided, shoots, stage)),
+        actions=(*patches(field, decided), *actions(rule_set, decided, shoots, stage)),
         cautions=tuple(_cautions(rule_set, collected, warning, too_many)),
         sources=tuple(_sources(rule_set, plants, shoots, plan)),
         settle=settle(decided),
@@ -199,6 +202,7 @@ def assess(
         shoots=shoots,
         heads=heads,
         yield_=expected,
+        no_yield=no_yield,
         nitrogen=plan,
         steps=tuple(explain(rule_set, field, judged, verdict, heads, expected, plan)),
         flags=tuple(dict.fromkeys(flags)),

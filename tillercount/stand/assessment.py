@@ -98,12 +98,14 @@ class Assessment:
     model: Mapping[str, Any] = default(default_factory=dict)
     name: str = ""
     version: str = ""
+    no_yield: str = ""
+    """Why no heads and no yield are told; empty where they are, or nobody asks for them."""
     weeds: tuple[WeedLoss, ...] = ()
 
     @property
     def weed_notice(self) -> str:
-        """What is to be said of other plants in the photos, where nobody named a weed."""
-        return "" if self.weeds else notice(self.field.other_plants)
+        """What is to be said of other plants in the photos, beside the weeds that were named."""
+        return notice(self.field.other_plants, named=bool(self.weeds))
 
     @property
     def decided_by(self) -> Classified:
@@ -193,6 +195,7 @@ class Assessment:
             ),
             "heads": _expectation(self.heads),
             "yield": _expectation(self.yield_),
+            "yield_why": self.no_yield or None,
             "nitrogen": _nitrogen(self.nitrogen),
             "weeds": [one.to_json() for one in self.weeds],
             "steps": [
@@ -265,6 +268,7 @@ def _expectation(value: Expectation | None) -> dict[str, Any] | None:
         "low": value.low,
         "high": value.high,
         "unit": value.unit,
+        "sampling": list(value.sampling),
         "by_source": [
             {"low": row.low, "high": row.high, "factor": list(row.factor), "source": row.source}
             for row in value.by_source

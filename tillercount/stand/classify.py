@@ -69,7 +69,7 @@ class Classified:
     stop : StopRule or None
         Whether counting may stop, looked at after every spot; densities per m².
     scale, df : float
-        Of the Student's t that the probabilities are no surer than, in the rule's unit.
+        Of the estimate's t interval, in the rule's unit.
     held : Hold or None
         What the probabilities don't know of, and what keeps the verdict from being clear.
     estimate : DensityEstimate or None

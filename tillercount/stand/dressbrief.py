@@ -21,7 +21,7 @@ from tillercount.stand.growth import Jointing
 from tillercount.stand.setting import amount_text, field_text
 from tillercount.stand.stage import parse_stage
 from tillercount.stand.topdress import Topdress
-from tillercount.stand.weeds import windows_in_short
+from tillercount.stand.windows import windows_in_short
 from tillercount.stand.words import join, rate_text
 from tillercount.units import M2_PER_ACRE
 
@@ -61,6 +61,8 @@ def _rates(made: Topdress) -> Iterator[str]:
 
 
 def _worked_out(made: Topdress) -> Iterator[str]:
+    if made.withheld:
+        return
     yield from made.arithmetic
     if not made.doses:
         return
@@ -87,7 +89,7 @@ def _field(made: Topdress) -> Iterator[str]:
     yield from (advice.text for advice in made.lodging)
     if made.yield_ is not None:
         yield (
-            f"yield likely from these shoots: about {made.yield_.low:.0f} to "
+            f"yield by figures in print for the mean of the shoots: {made.yield_.low:.0f} to "
             f"{made.yield_.high:.0f} bu/ac"
         )
     if made.stage is not None and not made.stage.jointed:

@@ -85,6 +85,8 @@ def with_nitrogen(assessment: Assessment, made: Topdress) -> Assessment:
             },
         ),
     ]
+    if made.withheld:
+        steps = steps[1:]
     kept = [step for step in assessment.steps if step.kind != "nitrogen"]
     others = [text for text in assessment.verdict.sources if not text.startswith("nitrogen: ")]
     sources = dict.fromkeys([*others, *(f"nitrogen: {text}" for text in cited)])
@@ -110,7 +112,7 @@ def sections(made: Topdress) -> Iterator[tuple[str, list[str]]]:
 def _sections(made: Topdress) -> Iterator[tuple[str, list[str]]]:
     yield "Nitrogen", [*dose_lines(made)]
     yield "How much of what", [*product_lines(made)]
-    yield "Arithmetic", [*made.arithmetic, *amount_arithmetic(made)]
+    yield "Arithmetic", [] if made.withheld else [*made.arithmetic, *amount_arithmetic(made)]
     yield (
         "Ceilings in print",
         [f"{held.line} ({held.ceiling.source})" for held in ceilings_shown(made)],
@@ -127,7 +129,7 @@ def _sections(made: Topdress) -> Iterator[tuple[str, list[str]]]:
         yield "Windows by stage", [advice.line for advice in made.windows]
     yield "Mind", [*made.flags, *(advice.line for advice in cautions_left(made))]
     cited = [*made.whole.sources, *(made.plan.sources if made.plan else ())]
-    yield "Sources", list(dict.fromkeys(cited))
+    yield "Sources", [] if made.withheld else list(dict.fromkeys(cited))
 
 
 def record(made: Topdress) -> dict[str, Any]:

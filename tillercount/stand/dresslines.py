@@ -69,7 +69,12 @@ def total_lines(made: Topdress) -> Iterator[str]:
 
 
 def total_line(made: Topdress) -> str:
-    """The whole of this spring; with a tissue test, how that goes with the yield goal's."""
+    """The whole of this spring; with a tissue test, how that goes with the yield goal's.
+
+    Empty without a whole, and where rates are withheld.
+    """
+    if made.withheld:
+        return ""
     if made.reconciled:
         return f"in all: {made.reconciled}"
     if made.whole.net is None:
@@ -81,7 +86,9 @@ def total_line(made: Topdress) -> str:
 
 
 def product_lines(made: Topdress) -> Iterator[str]:
-    """What each product is, then how much of it makes each dose."""
+    """What each product is, then how much of it makes each dose; nothing without rates."""
+    if made.withheld:
+        return
     yield from cost_lines(made)
     for one in made.products:
         yield one.facts
@@ -113,8 +120,11 @@ def amount_arithmetic(made: Topdress) -> Iterator[str]:
 def ceilings_shown(made: Topdress) -> list[Held]:
     """Ceilings in print, less the one that the publisher's own printed rate already keeps to.
 
-    Its words speak of one band of tillers, and would contradict the rate printed for another.
+    Its words speak of one band of tillers, and would contradict the rate printed for another. None
+    where rates are withheld.
     """
+    if made.withheld:
+        return []
     return [one for one in made.ceilings if one.over or one.ceiling.rules != made.rules.name]
 
 
@@ -144,8 +154,9 @@ def yield_lines(made: Topdress) -> Iterator[str]:
     if made.yield_ is None or made.heads is None:
         return
     yield (
-        f"about {made.yield_.low:.0f} to {made.yield_.high:.0f} bu/ac from {made.heads.low:.0f} to "
-        f"{made.heads.high:.0f} heads per ft², side by side:"
+        f"between {made.yield_.low:.0f} and {made.yield_.high:.0f} bu/ac from "
+        f"{made.heads.low:.0f}-{made.heads.high:.0f} heads per ft² for the mean of the shoots, by "
+        "figures in print:"
     )
     for row in made.yield_.by_source:
         yield f"{row.low:.0f} to {row.high:.0f} bu/ac by {row.source}"

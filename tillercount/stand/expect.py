@@ -1,4 +1,10 @@
-"""Heads and yield that the stand may still bring: ranges by source, never one number."""
+"""Heads and yield that the stand may still bring: ranges by source, never one number.
+
+Figures in print are taken at the mean of the shoots, so that the range is what publishers and
+seasons differ by. How far the mean may be off stands apart (``Expectation.sampling``): the
+outermost survival times the outermost factor times the outermost end of an interval is a yield that
+no field made, and nobody could say how probable it is.
+"""
 
 from __future__ import annotations
 
@@ -6,9 +12,10 @@ from dataclasses import dataclass
 
 from tillercount.field.estimate import DensityEstimate
 from tillercount.stand.ruleset import RuleSet
+from tillercount.stand.settle import FIRST_ROUND
 from tillercount.units import per_ft2
 
-__all__ = ["BySource", "Expectation", "expected_heads", "expected_yield"]
+__all__ = ["BySource", "Expectation", "cant_tell", "expected_heads", "expected_yield"]
 
 
 @dataclass(frozen=True)
@@ -23,16 +30,28 @@ class BySource:
 
 @dataclass(frozen=True)
 class Expectation:
-    """A range over all sources, with each of them.
+    """A range over all sources at the mean of the shoots, with each of them.
 
-    ``unit`` is "heads/ft2" or "bu/ac".
+    ``unit`` is "heads/ft2" or "bu/ac". ``sampling`` are the ends of the shoots' interval over their
+    mean: times these the range would be at either end.
     """
 
     low: float
     high: float
     unit: str
     by_source: tuple[BySource, ...]
+    sampling: tuple[float, float] = (1.0, 1.0)
 
+
+TOO_WIDE = 3.0
+"""Where the ends of the shoots' interval lie further apart, no yield is told: a convention of our
+own."""
+
+HEADS_MOST = per_ft2(870.0)
+HEADS_MOST_BY = (
+    "870 heads per m² in the top fifth of growers, Great Lakes 2023, RealAgriculture 2024"
+)
+"""The most heads in print; print has no survival of shoots for more (the figure was read)."""
 
 # Share of shoots in early spring that carry a head at harvest.
 SURVIVAL: tuple[tuple[float, float, str], ...] = (
@@ -48,15 +67,41 @@ BU_PER_HEAD: tuple[tuple[float, float, str], ...] = (
 )
 
 
+def cant_tell(shoots: DensityEstimate) -> str:
+    """Why no heads and no yield are told for these shoots; empty where they can be."""
+    spots = f"{shoots.n} spot{'s' if shoots.n > 1 else ''}"
+    then = f"after {FIRST_ROUND} spots" if shoots.n < FIRST_ROUND else "with more spots"
+    if shoots.mean <= 0:
+        return f"no yield can be told where {spots} had no shoots"
+    if shoots.n == 1:
+        return f"yield can't be told from {spots}; {then} it can be narrowed"
+    if shoots.high > TOO_WIDE * shoots.low:
+        ends = f"{per_ft2(shoots.low):.0f} to {per_ft2(shoots.high):.0f}"
+        return (
+            f"yield can't be told from these {spots}, which leave {ends} shoots per square foot "
+            f"open; {then} it can be narrowed"
+        )
+    if min(low for low, _, _ in SURVIVAL) * per_ft2(shoots.mean) > HEADS_MOST:
+        return (
+            "as much yield as the season allows: with any survival in print so many shoots make "
+            f"more heads than the most in print ({HEADS_MOST_BY})"
+        )
+    return ""
+
+
 def expected_heads(shoots: DensityEstimate) -> Expectation:
     """Heads per ft² at harvest from the shoots now, as a range by source.
 
-    Each source's range runs from the interval's low end at its lowest survival to the high end at
-    its highest. The whole range spans all of them; thick stands lose more tillers than thin ones.
+    Each source's range runs from its lowest to its highest survival of the mean, and no further
+    than the most heads in print: thick stands lose more tillers than thin ones. See `cant_tell`
+    first.
     """
-    low, high = per_ft2(shoots.low), per_ft2(shoots.high)
-    rows = tuple(BySource(low * a, high * b, (a, b), text) for a, b, text in SURVIVAL)
-    return _spanning(rows, "heads/ft2")
+    mean = per_ft2(shoots.mean)
+    rows = tuple(
+        BySource(min(mean * a, HEADS_MOST), min(mean * b, HEADS_MOST), (a, b), text)
+        for a, b, text in SURVIVAL
+    )
+    return _spanning(rows, "heads/ft2", (shoots.low / shoots.mean, shoots.high / shoots.mean))
 
 
 def expected_yield(heads: Expectation, rules: RuleSet, trade: RuleSet) -> Expectation:
@@ -74,8 +119,9 @@ def expected_yield(heads: Expectation, rules: RuleSet, trade: RuleSet) -> Expect
         figures.append((low, high, own.yield_per_head.source or own.by))
     figures.extend(BU_PER_HEAD)
     rows = tuple(BySource(heads.low * a, heads.high * b, (a, b), text) for a, b, text in figures)
-    return _spanning(rows, "bu/ac")
+    return _spanning(rows, "bu/ac", heads.sampling)
 
 
-def _spanning(rows: tuple[BySource, ...], unit: str) -> Expectation:
-    return Expectation(min(r.low for r in rows), max(r.high for r in rows), unit, rows)
+def _spanning(rows: tuple[BySource, ...], unit: str, sampling: tuple[float, float]) -> Expectation:
+    low, high = min(r.low for r in rows), max(r.high for r in rows)
+    return Expectation(low, high, unit, rows, sampling)

@@ -11,7 +11,7 @@ from tillercount.field.estimate import DensityEstimate, FieldEstimate
 from tillercount.field.record import STOP_METHOD, further_record, sampling_record, stop_record
 from tillercount.stand.assessment import Step, Verdict
 from tillercount.stand.classify import CLEAR, Classified
-from tillercount.stand.expect import Expectation
+from tillercount.stand.expect import HEADS_MOST, HEADS_MOST_BY, Expectation
 from tillercount.stand.judge import Judged
 from tillercount.stand.nitrogen import NitrogenPlan
 from tillercount.stand.prospect import in_ten
@@ -60,7 +60,7 @@ def explain(
         steps.extend(_counting(result))
     shoots = field.shoots
     for kind, expected, start in (
-        ("heads", heads, shoots and [per_ft2(shoots.low), per_ft2(shoots.high)]),
+        ("heads", heads, shoots and [per_ft2(shoots.mean)] * 2),
         ("yield", yield_, heads and [heads.low, heads.high]),
     ):
         if expected is not None:
@@ -121,6 +121,7 @@ def _mean(
             "scale": per_ft2(estimate.scale),
             "df": _finite(estimate.df),
             "between_spots": estimate.ratio.record() if estimate.ratio is not None else None,
+            "empty_areas_m2": list(estimate.nothing.areas) if estimate.nothing else None,
         },
         "mean",
         what.lower(),
@@ -167,8 +168,8 @@ def _class(result: Classified, rules: RuleSet, assumed: Sequence[str]) -> Iterat
     yield Step(
         f"Bands of {rule.measures}",
         f"{number_text(result.mean, rule.borders)} per {unit} against: {'; '.join(bands)}",
-        f"borders by {source}; how likely by Student's t around the mean, or by how much spots "
-        "usually differ where that reaches further; none below zero",
+        f"borders by {source}; how likely by how much these spots differ and spots usually do, or "
+        "by Student's t for pairs of photo and hand count and for zones; none below zero",
         {
             "mean": result.mean,
             "scale": result.scale,
@@ -237,6 +238,7 @@ def _counting(result: Classified) -> Iterator[Step]:
 
 
 def _expected(kind: str, found: Expectation, start: Any) -> Step:
+    capped = kind == "heads" and found.high >= HEADS_MOST
     return Step(
         f"{kind.capitalize()} expected",
         f"{found.low:.0f}-{found.high:.0f} {found.unit}",
@@ -244,11 +246,14 @@ def _expected(kind: str, found: Expectation, start: Any) -> Step:
             f"{start[0]:.0f} x {row.factor[0]:.3g} to {start[1]:.0f} x {row.factor[1]:.3g} = "
             f"{row.low:.0f}-{row.high:.0f} by {row.source}"
             for row in found.by_source
-        ),
+        )
+        + (f"; at most {HEADS_MOST:.0f}: {HEADS_MOST_BY}" if capped else ""),
         {
             "from": list(start),
             "low": found.low,
             "high": found.high,
+            "sampling": list(found.sampling),
+            "at_most": HEADS_MOST if kind == "heads" else None,
             "by_source": [
                 {"factor": list(row.factor), "low": row.low, "high": row.high, "source": row.source}
                 for row in found.by_source
@@ -259,7 +264,7 @@ def _expected(kind: str, found: Expectation, start: Any) -> Step:
 
 
 def _nitrogen(plan: NitrogenPlan, rules: RuleSet) -> Iterator[Step]:
-    if plan.arithmetic:
+    if plan.arithmetic and not plan.withheld:
         sources = "; ".join(plan.sources)
         yield Step("Nitrogen, worked out", "; ".join(plan.arithmetic), sources, kind="nitrogen")
     yield Step(

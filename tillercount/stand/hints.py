@@ -10,6 +10,12 @@ from tillercount.stand.stage import Stage
 
 __all__ = ["few_tillers", "goal_too_high", "stage_hints", "thin_heads"]
 
+WANTED_TILLERS = (3, 5)
+"""Tillers on each plant: common practice."""
+FEWEST_BOTH = 3
+"""Spots with plants and shoots below which nothing is said of a plant's tillers: a convention of
+our own."""
+
 
 def stage_hints(rules: RuleSet, stage: Stage | None) -> list[str]:
     """Where the growth stage isn't one that the rules were made for."""
@@ -34,7 +40,7 @@ def stage_hints(rules: RuleSet, stage: Stage | None) -> list[str]:
 def thin_heads(heads: Expectation, rules: RuleSet, trade: RuleSet) -> list[str]:
     """Where even the best survival in print leaves too few heads."""
     goal, by = (rules.heads, rules.by) if rules.heads else (trade.heads, trade.by)
-    if goal is None or heads.high >= goal.wanted:
+    if goal is None or heads.high * heads.sampling[1] >= goal.wanted:
         return []
     return [
         f"even at the best survival in print these shoots make fewer than {goal.wanted:g} heads "
@@ -43,40 +49,46 @@ def thin_heads(heads: Expectation, rules: RuleSet, trade: RuleSet) -> list[str]:
 
 
 def few_tillers(rules: RuleSet, field: FieldEstimate, plants: Classified | None) -> list[str]:
-    """Common practice wants 3 to 5 tillers on each plant of a stand on target."""
-    if rules.name != "common-practice" or not (field.plants and field.shoots):
+    """Common practice wants 3 to 5 tillers on each plant of a stand on target.
+
+    Only spots where both were counted tell how many a plant has; fewer than three tell nothing. A
+    plant's shoots are its main stem and its tillers.
+    """
+    both = [
+        (spot.plants_per_m2, spot.shoots_per_m2)
+        for spot in field.used
+        if spot.plants_per_m2 and spot.shoots_per_m2 is not None
+    ]
+    if rules.name != "common-practice" or field.definition.min_leaves or len(both) < FEWEST_BOTH:
         return []
-    if field.definition.min_leaves or not field.plants.mean:
+    each = round(max(0.0, sum(s for _, s in both) / sum(p for p, _ in both) - 1))
+    if each >= WANTED_TILLERS[0]:
         return []
-    each = field.shoots.mean / field.plants.mean
-    if each >= 3:
-        return []
+    many = f"about {each} tiller{'s' if each > 1 else ''}" if each else "hardly a tiller"
+    low, high = WANTED_TILLERS
     return [
-        f"plants have only {each:.1f} shoots each, main stem included; common practice wants 3 to "
-        f"5 tillers, so treat the field as thinner than its plants say{_below(plants)}"
+        f"{many} besides each main stem; common practice wants {low} to {high}{_thinner(plants)}"
     ]
 
 
-def _below(plants: Classified | None) -> str:
-    """What thinner means, and what the probability leaves out."""
+def _thinner(plants: Classified | None) -> str:
+    """What follows, and what the probability leaves out; nothing where no class is thinner."""
     if plants is None:
         return ""
-    alone = f"how likely {plants.class_!r} is, is reckoned by plants alone"
     classes = list(plants.probabilities)
     place = classes.index(plants.class_)
     if place == 0:
-        return f"; {alone}"
+        return ""
     under = classes[place - 1]
-    name = next(band.name for band in plants.rule.bands if band.class_ == under)
-    return f": weigh what the class below, {under!r} ({name}), asks for; {alone}"
+    return f": weigh the class below, {under!r}, too ({plants.class_!r} is by plants alone)"
 
 
 def goal_too_high(goal_bu_ac: float | None, expected: Expectation) -> list[str]:
-    """A yield goal above what the stand makes likely."""
+    """A yield goal above what figures in print give the stand."""
     if goal_bu_ac is None or goal_bu_ac <= expected.high:
         return []
     return [
         f"the yield goal of {goal_bu_ac:.0f} bu/ac is above the {expected.low:.0f}-"
-        f"{expected.high:.0f} bu/ac that this stand makes likely; nitrogen for it would "
-        "be too much"
+        f"{expected.high:.0f} bu/ac that figures in print give this stand; nitrogen for it "
+        "would be too much"
     ]

@@ -6,16 +6,23 @@ from tillercount.field.estimate import FieldEstimate
 from tillercount.field.observers import observer_differences
 from tillercount.handlimits import SIZE_WORDS
 from tillercount.stand.classify import Classified, Hold
+from tillercount.stand.otherplants import HIDING_COVER, cover_text
+from tillercount.stand.patches import too_uneven
 from tillercount.stand.words import join
 
 __all__ = ["hold_back"]
+
+SURE_OF_NOTHING = 5
+"""From so many spots on, all of them empty, a field may be called empty: a convention of our own;
+published advice is 5 to 15 spots a field (`tillercount.field.estimate`)."""
 
 
 def hold_back(estimate: FieldEstimate, result: Classified) -> Hold | None:
     """Why a result isn't to be called clear; None where nothing speaks against it.
 
-    People who differ on the same spots, hand counts whose size can't be right, or one spot alone:
-    how much spots differ is not known from one, so its probabilities rest on what is usual.
+    People who differ on the same spots, hand counts whose size can't be right, weeds that hide the
+    crop from the photos, spots too different for one verdict, or one spot alone: how much spots
+    differ is not known from one, so its probabilities rest on what is usual.
     """
     what = result.rule.measures
     apart = [one for one in observer_differences(estimate.listed) if one.differ]
@@ -32,6 +39,39 @@ def hold_back(estimate: FieldEstimate, result: Classified) -> Hold | None:
             f"the size of the area counted can hardly be right (spot {join(odd[:6])})",
             "Check the area of the hand counts and its unit, correct it, and assess again.",
         )
+    if result.mean == 0 and 1 < result.n < SURE_OF_NOTHING:
+        return Hold(
+            f"no {what} were found at any of {result.n} spots, which are too few to say that there "
+            "are none in the rest of the field"
+        )
+    weeds = _hiding(estimate, what)
+    if weeds is not None:
+        return Hold(
+            f"weeds hide the crop; count by hand (other plants cover {cover_text(weeds)} of the "
+            "ground in the photos)",
+            "Count the crop by hand in the frame, since weeds hide it from the photos, and assess "
+            "again.",
+        )
     if result.n == 1:
         return Hold("one spot can't speak for a field")
+    uneven = too_uneven(estimate, result)
+    if uneven is not None:
+        return Hold(
+            f"spots differ too much for one verdict ({uneven})",
+            "Map the thin part, count it by itself, and judge each part alone.",
+        )
     return None
+
+
+def _hiding(estimate: FieldEstimate, what: str) -> float | None:
+    """Cover of other plants, 0 to 1, in the photos that the mean of ``what`` rests on, where much.
+
+    None where hand counts stand for the photos: they see what grows below.
+    """
+    covers = [
+        spot.other_cover
+        for spot in estimate.entered(what)
+        if spot.source == "photo" and spot.other_cover is not None
+    ]
+    mean = sum(covers) / len(covers) if covers else 0.0
+    return mean if mean >= HIDING_COVER else None

@@ -66,6 +66,14 @@ class NitrogenPlan:
     whole: Whole | None = None
     likely: Likely | None = None
 
+    @property
+    def withheld(self) -> bool:
+        """Whether no pounds are to be shown: it isn't decided that the stand stays, or what it is.
+
+        Even the whole would read as a rate to put on.
+        """
+        return self.advice in {"keep first", "undecided"}
+
 
 def plan_nitrogen(
     band: Band,
@@ -98,14 +106,11 @@ def plan_nitrogen(
     arithmetic = list(whole.arithmetic)
     total = whole.net
     if undecided and band.early != "keep first":
-        lines = (
-            f"No rates yet: {undecided}. {before_spreading}",
-            *whole_lines(rules, whole, likely),
-        )
+        lines = (f"No rates yet: {undecided}. {before_spreading}",)
         return _no_split("undecided", goal_bu_ac, whole, lines, likely)
     if stage is not None and stage.jointed:
-        lines = (*late_lines(stage), *whole_lines(rules, whole, likely))
-        return _no_split("jointed", goal_bu_ac, whole, lines, likely)
+        late = (*late_lines(stage), *whole_lines(rules, whole, likely))
+        return _no_split("jointed", goal_bu_ac, whole, late, likely)
     early = _early(band, rules, trade, total, arithmetic)
     if band.early_n_lb_ac is not None or (band.early_share is not None and total is not None):
         sources.insert(0, f"{rules.by}: {band.printed or band.name}")

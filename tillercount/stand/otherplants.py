@@ -11,22 +11,18 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from tillercount.errors import InputError
-from tillercount.field.others import OtherPlants
+from tillercount.field.others import OtherPlants, SpotMean
 from tillercount.stand.cautions import Advice
 from tillercount.stand.inputs import weed_of
 from tillercount.stand.stage import Stage
-from tillercount.stand.weeds import (
-    GRASSES,
-    LABEL_DECIDES,
-    Seen,
-    WeedLoss,
-    weed_loss,
-    windows_in_short,
-)
+from tillercount.stand.twoforms import WEED, WEED_AND_DENSITY
+from tillercount.stand.weeds import GRASSES, Seen, WeedLoss, weed_loss
+from tillercount.stand.windows import LABEL_DECIDES, windows_in_short
 from tillercount.stand.words import number_text
 from tillercount.units import per_ft2
 
 __all__ = [
+    "HIDING_COVER",
     "NOTICEABLE",
     "NOTICEABLE_COVER",
     "NOTICEABLE_PER_M2",
@@ -55,6 +51,9 @@ NOTICEABLE: dict[str, Any] = {
     "per_m2": NOTICEABLE_PER_M2,
     "mark": "a convention of our own",
 }
+HIDING_COVER = 0.3
+"""From this cover on other plants hide so much of the crop that photos can't judge it: a convention
+of our own."""
 SEEN_WRONG = "grass weeds that look like the crop can be missed, or counted as crop"
 
 
@@ -108,7 +107,7 @@ def weeds_in(weeds: Weeds, found: OtherPlants | None) -> tuple[WeedLoss, ...]:
         raise InputError(cannot_tell(name))
     seen = found.per_m2
     low, high = (None if e is None else weed_loss(name, e) for e in (seen.low, seen.high))
-    more = Seen(seen.spots, low, high, name in GRASSES)
+    more = Seen(seen.spots, low, high, name in GRASSES, seen.alike)
     return (*weeds.typed, replace(weed_loss(name, seen.mean), seen=more))
 
 
@@ -139,29 +138,40 @@ def seen_text(found: OtherPlants) -> str:
     return f"{text}; {n} spot{'s' if n > 1 else ''} by photo"
 
 
-def _range(one: Any, factor: float, unit: str) -> str:
-    if one.low is None:
+def _range(one: SpotMean, factor: float, unit: str) -> str:
+    if one.low is None or one.high is None:
         return ""
     ends = f"{number_text(one.low * factor)}–{number_text(one.high * factor)}"
-    return f" ({ends}{unit} by how spots differ)"
+    by = "by chance, all spots being the same" if one.alike else "by how spots differ"
+    return f" ({ends}{unit} {by})"
 
 
-def notice(found: OtherPlants | None) -> str:
-    """One line where other plants are many enough to look at; empty where they aren't."""
+def notice(found: OtherPlants | None, *, named: bool = False) -> str:
+    """One line where other plants are many enough to look at; empty where they aren't.
+
+    Where a weed was ``named`` its loss says more, but for how much of the crop they hide.
+    """
     if found is None:
         return ""
+    if named:
+        if found.cover.mean < HIDING_COVER:
+            return ""
+        return (
+            f"other plants cover {cover_text(found.cover.mean)} of the ground in the photos "
+            f"and hide the crop; {SEEN_WRONG}"
+        )
     many = found.per_m2 is not None and found.per_m2.mean >= NOTICEABLE_PER_M2
     if found.cover.mean < NOTICEABLE_COVER and not many:
         return ""
-    count, name = "", "name the weed with its density, like --weed 'henbit=40/m2',"
+    count, name = "", WEED_AND_DENSITY.screen
     if found.per_m2 is not None:
         count = f", about {number_text(per_ft2(found.per_m2.mean))} of them per ft²"
-        name = "name the weed with --weed"
+        name = WEED.screen
     n = found.cover.spots
     return (
         f"other plants (weeds or volunteers) cover {cover_text(found.cover.mean)} of the ground in "
-        f"the photos of {n} spot{'s' if n > 1 else ''}{count}: scout, {name} for its loss in "
-        f"print; {LABEL_DECIDES}; {SEEN_WRONG} (said from {100 * NOTICEABLE_COVER:g} % or "
+        f"the photos of {n} spot{'s' if n > 1 else ''}{count}: scout, {name}; "
+        f"{LABEL_DECIDES}; {SEEN_WRONG} (said from {100 * NOTICEABLE_COVER:g} % or "
         f"{per_ft2(NOTICEABLE_PER_M2):.2g} per ft² on, {NOTICEABLE['mark']})"
     )
 

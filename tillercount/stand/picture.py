@@ -14,7 +14,7 @@ from typing import Any
 
 from tillercount.errors import InputError
 from tillercount.stand.actions import named
-from tillercount.stand.compare import Compared, Comparison
+from tillercount.stand.comparison import Compared, Comparison
 from tillercount.stand.shares import class_percent
 from tillercount.units import M2_PER_FT2
 

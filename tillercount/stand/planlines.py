@@ -103,12 +103,12 @@ def plan_lines(
     likely: Likely | None,
     goal: float | None,
 ) -> list[str]:
-    """What to do early, what just before jointing, and the whole."""
+    """What to do early, what just before jointing, and the whole.
+
+    No pounds while it isn't decided that the stand stays.
+    """
     if band.early == "keep first":
-        return [
-            "Spend no nitrogen on this field until it is decided that the stand stays.",
-            *whole_lines(rules, whole, likely),
-        ]
+        return ["Spend no nitrogen on this field until it is decided that the stand stays."]
     lines = []
     if early is not None and early[1] == 0:
         lines.append("Now: none. Hold it.")

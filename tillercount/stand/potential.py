@@ -128,5 +128,9 @@ def potential(
         )
     rows.extend(thumb.by_source)
     return Expectation(
-        min(row.low for row in rows), max(row.high for row in rows), "bu/ac", tuple(rows)
+        min(row.low for row in rows),
+        max(row.high for row in rows),
+        "bu/ac",
+        tuple(rows),
+        heads.sampling,
     )

@@ -11,7 +11,7 @@ __all__ = ["rate_rows"]
 def rate_rows(plan: NitrogenPlan) -> list[tuple[str, Range]]:
     """(when, lb N/ac) for each dose that has pounds, and for the whole.
 
-    Before the stand is decided, and once the crop has jointed, the whole alone.
+    Once the crop has jointed, the whole alone; nothing where rates are withheld.
     """
     taken = plan.whole is not None and bool(plan.whole.credits)
     off = "credits already taken off" if taken else "nothing taken off yet"
@@ -20,6 +20,8 @@ def rate_rows(plan: NitrogenPlan) -> list[tuple[str, Range]]:
         (f"{plan.main_when[0].upper()}{plan.main_when[1:]}", plan.main),
         (f"In all, {off}", plan.total),
     ]
-    if plan.advice in ("keep first", "jointed", "undecided"):
+    if plan.withheld:
+        return []
+    if plan.advice == "jointed":
         rows = rows[-1:]
     return [(when, ends) for when, ends in rows if ends is not None]

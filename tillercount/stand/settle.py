@@ -11,6 +11,7 @@ from tillercount.stand.stage import Stage
 from tillercount.stand.words import join, number_text, time_text
 
 __all__ = [
+    "FIRST_ROUND",
     "before_spreading",
     "counting_helps",
     "headline",
@@ -38,7 +39,8 @@ FEWEST = 5
 (`tillercount.field.estimate`)."""
 
 FIRST_ROUND = 6
-"""Spots of a first round, where there are too few to reckon with: a convention of our own."""
+"""Spots of a first round, where there are too few to reckon with, or to tell a yield by: a
+convention of our own."""
 
 OTHER_EVIDENCE = (
     "Decide by other evidence: how even the stand is, how strong the tillers look, gaps, weeds, "
@@ -144,24 +146,10 @@ def settle(result: Classified, *, told: bool = False) -> str:
             f"border of {border} by itself, so more photos alone won't settle it. "
             f"{_options(worth, start='About ')} would with a chance of {_chances(worth)}."
         )
-    text = (
+    return (
         f"Count about {_options(worth)}, then look once: the chance that the verdict is clear then "
-        f"is {_chances(worth)}, wherever the mean comes to lie beside the border of {border}."
+        f"is {_chances(worth)}, whichever side of the border of {border} it comes out on."
     )
-    each = [
-        f"{one.spots_peeking} more spot{'s' if one.spots_peeking > 1 else ''} by {one.kind} "
-        f"({time_text(one.minutes_peeking)})"
-        for one in result.further
-        if one.spots_peeking is not None
-        and one.minutes_peeking is not None
-        and _in_reach(one.spots_peeking, one.minutes_peeking)
-    ]
-    if each:
-        text += (
-            f" Who looks after every spot and stops when it seems clear needs about "
-            f"{join(each, 'or')}, if mean and scatter stay as they are."
-        )
-    return text
 
 
 def _in_reach(spots: int, minutes: float) -> bool:

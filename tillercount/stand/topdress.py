@@ -18,6 +18,7 @@ from tillercount.stand.hints import goal_too_high
 from tillercount.stand.library import load_rules
 from tillercount.stand.limits import Held, held_against, lodging
 from tillercount.stand.nitrogen import NitrogenPlan
+from tillercount.stand.otherplants import notice
 from tillercount.stand.potential import Kernels, yield_potential
 from tillercount.stand.products import Price, Product, amount
 from tillercount.stand.ruleset import RuleSet
@@ -26,8 +27,9 @@ from tillercount.stand.split import split_by_stand
 from tillercount.stand.spreading import Conditions, loss_order, may_spread, spreading_cautions
 from tillercount.stand.stage import Stage
 from tillercount.stand.tissue import TissueRate, tissue_rate
-from tillercount.stand.weeds import WeedLoss, weed_windows
+from tillercount.stand.weeds import WeedLoss
 from tillercount.stand.whole import Range, Whole, whole_nitrogen
+from tillercount.stand.windows import weed_windows
 from tillercount.units import per_ft2
 
 if TYPE_CHECKING:
@@ -52,7 +54,8 @@ class Topdress:
     ceilings : tuple of Held
         Published ceilings, the chosen publisher's and others'.
     weed_notice : str
-        What else grows in the photos, where it is much and no weed was named; among the flags too.
+        What else grows in the photos, where it is much and no weed named says it; among the flags
+        too.
     reconciled : str
         How a tissue test's rate goes with the whole by the yield goal; empty without both.
     """
@@ -86,6 +89,14 @@ class Topdress:
     again: Revisit | None = None
     name: str = ""
     reconciled: str = ""
+
+    @property
+    def withheld(self) -> bool:
+        """Whether no pounds, products or ceilings are to be shown: the stand comes first.
+
+        A tissue test gives a rate even where the count leaves the stand undecided.
+        """
+        return self.plan is not None and self.plan.withheld and not self.doses
 
     @property
     def total(self) -> Range | None:
@@ -166,7 +177,7 @@ def topdress(
         return whole_nitrogen(giver, trade, goal, crop=crop, case=case, there=there)
 
     whole = whole_at(goal_bu_ac)
-    plan, bushels = None, None
+    plan, bushels, noticed = None, None, ""
     if assessment is not None:
         bushels = assessment.yield_
         if assessment.heads is not None and kernels is not None and kernels.given:
@@ -208,6 +219,8 @@ def topdress(
             one, max((d.lb_ac[1] for d in doses), default=0.0), conditions, stage
         )
     ] or [loss_order()]
+    if plan is not None and plan.withheld and not doses:
+        spreading = []  # nothing goes on
     warning = not_validated(rules, crop)
     flags = [warning] if warning else []
     if giver is not rules:
@@ -225,9 +238,10 @@ def topdress(
         if assessment.yield_ is not None and bushels is not None:
             older += goal_too_high(goal_bu_ac, assessment.yield_)
             flags += goal_too_high(goal_bu_ac, bushels)
-        if weeds:
-            older.append(assessment.weed_notice)
+        older.append(assessment.weed_notice)
         flags += [flag for flag in assessment.flags if flag not in older]
+        noticed = notice(assessment.field.other_plants, named=bool(weeds))
+        flags += [noticed] if noticed else []
     flags += visit_doubts(visited, season, today)
     day = visited or (season.today if season is not None else None)
     again = None if day is None else revisit(day, pushed=any(d.name == "early" for d in doses))
@@ -265,7 +279,7 @@ def topdress(
         overlap=overlap,
         season=season,
         weeds=tuple(weeds),
-        weed_notice="" if weeds or assessment is None else assessment.weed_notice,
+        weed_notice=noticed,
         windows=tuple(weed_windows(stage)) if stage is not None else (),
         stop=may_spread(conditions),
         yield_=bushels,

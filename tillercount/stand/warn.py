@@ -18,6 +18,7 @@ from tillercount.stand.library import list_rules
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.shares import class_percent
 from tillercount.stand.stage import Stage
+from tillercount.stand.twoforms import NO_RULES, OTHER_RULES, SIZE
 from tillercount.stand.where import holds_for, outside
 
 __all__ = ["counts_warnings", "default_line", "other_photo_flags", "places_of", "rule_warnings"]
@@ -44,13 +45,20 @@ def counts_warnings(field: FieldEstimate, results: Sequence[Classified] = ()) ->
         names = list(dict.fromkeys(name for flag in doubted for name in flag.photos))
         far = " (or the photo was taken from too far off)" if _only_scale(doubted) else ""
         lines.append(
-            f"check the size in --area and its unit{far}: {len(names)} of {photos} photo"
+            f"check {SIZE.screen}{far}: {len(names)} of {photos} photo"
             f"{'s' if photos != 1 else ''} flagged for it ({_grouped(doubted)}); a wrong size "
             "makes the densities wrong"
         )
     for one in results:
         if one.n == 1:
             likely = class_percent(one)
+            if one.mean == 0:
+                lines.append(
+                    f"one spot only (n = 1), with nothing on it: {likely} “{one.class_}” by "
+                    f"{one.rule.measures} is what an empty spot would say if the field were no "
+                    "patchier than most; it may lie in a bare patch, so don't act on it"
+                )
+                continue
             lines.append(
                 f"one spot only (n = 1): {likely} “{one.class_}” by {one.rule.measures} "
                 f"rests on an assumed difference between spots of {ASSUMED_CV:.0%}, maybe half or "
@@ -114,8 +122,8 @@ def default_line(rules: RuleSet, places: Sequence[tuple[float, float]]) -> list[
     if places:
         return []
     return [
-        f"no --rules given, so {rules.name} was taken, which is for {holds_for(rules)}; elsewhere "
-        "choose others (tillercount rules list)"
+        f"{NO_RULES.screen} {rules.name} was taken, which is for {holds_for(rules)}; "
+        f"{OTHER_RULES.screen}"
     ]
 
 

@@ -1,4 +1,4 @@
-"""Weeds: yield loss in print for a species that the user names, and windows by stage."""
+"""Weeds: yield loss in print for a species that the user names."""
 
 from __future__ import annotations
 
@@ -6,25 +6,17 @@ from dataclasses import dataclass
 from typing import Any
 
 from tillercount.errors import InputError
-from tillercount.stand.cautions import Advice
-from tillercount.stand.stage import Stage
 from tillercount.stand.words import number_text
 from tillercount.units import per_ft2
 
 __all__ = [
     "GRASSES",
-    "LABEL_DECIDES",
     "SPECIES",
-    "WINDOWS",
     "WeedLoss",
-    "Window",
     "weed_loss",
-    "weed_windows",
-    "windows_in_short",
 ]
 
 SOURCE = "University of Missouri, weed management in wheat, 2022"
-LABEL_DECIDES = "the label decides"
 
 
 @dataclass(frozen=True)
@@ -62,6 +54,7 @@ class WeedLoss:
     """Loss of wheat yield, percent; ``high`` is None where print only says "or more".
 
     ``seen`` says more where the density comes from photos (`tillercount.stand.otherplants`).
+    ``none_to`` is the density per m² up to which print has no loss, where this one is no higher.
     """
 
     species: str
@@ -71,18 +64,39 @@ class WeedLoss:
     why: str
     source: str = SOURCE
     seen: Seen | None = None
+    none_to: float | None = None
 
     @property
     def loss_text(self) -> str:
         """The loss alone, in words; by photo no finer than such a density can be."""
+        if self.none_to is not None:
+            return _none(self.none_to)
         return _between(self.low, self.high, digits=3 if self.seen is None else 2)
 
     @property
     def words(self) -> str:
         """The loss in words, with the density that it is for."""
         density = f"{self.per_m2:.3g}/m²" if self.seen is None else _by_photo(self.per_m2)
-        text = f"{self.species}, {density}: loss of wheat yield {self.loss_text} ({self.why})"
+        text = f"{self.species}, {density}: "
+        if self.none_to is not None:
+            text += self.loss_text
+        else:
+            text += f"loss of wheat yield {self.loss_text} ({self.why})"
         return text if self.seen is None else f"{text}; {self.seen.words}"
+
+    @property
+    def beside_density(self) -> str:
+        """The same for a page that has told what the photos say of other plants already."""
+        if self.seen is None:
+            return self.words
+        why = "" if self.none_to is not None else f" ({self.why})"
+        loss = (
+            self.loss_text if self.none_to is not None else f"loss of wheat yield {self.loss_text}"
+        )
+        ends = self.seen.loss_text if self.seen.loss_text != self.loss_text else ""
+        return f"{self.species}: {loss}{why}" + (
+            f"; at the ends of that range {ends}" if ends else ""
+        )
 
     def to_json(self) -> dict[str, Any]:
         """As plain values."""
@@ -105,15 +119,27 @@ class Seen:
     ----------
     spots : int
     low, high : WeedLoss or None
-        At the ends of the mean's interval, by how much spots differ; None with a single spot.
+        At the ends of the mean's interval; None with a single spot.
     grass : bool
         The weed is a grass, which photos tell from the crop badly.
+    alike : bool
+        All spots have the same, so that the interval is that of chance alone.
     """
 
     spots: int
     low: WeedLoss | None = None
     high: WeedLoss | None = None
     grass: bool = False
+    alike: bool = False
+
+    @property
+    def loss_text(self) -> str:
+        """The loss at the ends of the mean's interval; empty where there is none."""
+        if self.low is None or self.high is None:
+            return ""
+        if self.high.none_to is not None:
+            return self.high.loss_text
+        return _between(self.low.low, self.high.high, self.high.low, digits=2)
 
     @property
     def words(self) -> str:
@@ -125,10 +151,16 @@ class Seen:
             ends = (self.low.per_m2, self.high.per_m2)
             us = " to ".join(number_text(per_ft2(end)) for end in ends)
             metric = " to ".join(map(number_text, ends))
-            loss = _between(self.low.low, self.high.high, self.high.low, digits=2)
+            loss = (
+                self.loss_text if self.high.none_to is not None else f"loss then {self.loss_text}"
+            )
+            by = (
+                f"by chance alone, for all {self.spots} spots have the same"
+                if self.alike
+                else f"by how much the {self.spots} spots differ"
+            )
             lines.append(
-                f"by how much the {self.spots} spots differ, their mean may lie anywhere from {us} "
-                f"per ft² ({metric} per m²), loss then {loss}"
+                f"{by}, their mean may lie anywhere from {us} per ft² ({metric} per m²), {loss}"
             )
         if self.grass:
             lines.append(
@@ -148,9 +180,7 @@ class Seen:
         }
 
 
-def _between(
-    low: float, high: float | None, least: float | None = None, *, digits: int = 3
-) -> str:
+def _between(low: float, high: float | None, least: float | None = None, *, digits: int = 3) -> str:
     """``least`` is what print still gives where its figures end, at the upper end."""
     first = f"{low:.{digits}g}"
     if high is None:
@@ -161,6 +191,10 @@ def _between(
     if low == high:
         return f"about {first} %" if low else "none"
     return f"between {first} and {high:.{digits}g} %"
+
+
+def _none(to_per_m2: float) -> str:
+    return f"no loss in print up to {to_per_m2:g}/m²"
 
 
 def _by_photo(per_m2: float) -> str:
@@ -195,74 +229,14 @@ def weed_loss(species: str, per_m2: float) -> WeedLoss:
         return WeedLoss(name, per_m2, lost, lost, printed.note)
     below, low = 0.0, 0.0
     for at, lost in printed.points:
+        if lost == 0.0 and per_m2 <= at:
+            return WeedLoss(name, per_m2, 0.0, 0.0, _none(at), none_to=at)
         if per_m2 == at and not printed.more:
             return WeedLoss(name, per_m2, lost, lost, printed.note or "as printed")
         if per_m2 < at:
-            if lost == 0.0:
-                return WeedLoss(name, per_m2, 0.0, 0.0, printed.note or "as printed")
             why = f"in print are {below:g}/m² with {low:g} % and {at:g}/m² with {lost:g} %"
             if not below:
                 why = f"in print is only {printed.note or f'{at:g}/m² with {lost:g} %'}"
             return WeedLoss(name, per_m2, low, None if printed.more else lost, why)
         below, low = at, lost
     return WeedLoss(name, per_m2, low, None, printed.note or f"print ends at {below:g}/m²")
-
-
-@dataclass(frozen=True)
-class Window:
-    """Stages at which a kind of herbicide or growth regulator is used, Feekes; ends included."""
-
-    what: str
-    first: float
-    last: float
-    words: str
-    source: str
-
-
-WINDOWS: tuple[Window, ...] = (
-    Window(
-        "dicamba", 1, 5, "from 2 leaves to jointing; at Feekes 6 it cut 80-bushel wheat to 20",
-        "Kansas State University; Wisconsin reports",
-    ),
-    Window(
-        "2,4-D", 3, 5,
-        "after full tillering and before jointing is safest, Feekes 3 to before 6; labels go to "
-        "boot",
-        "Kansas State University; Penn State",
-    ),
-    Window("growth-regulator types", 1, 6, "not after Feekes 6", "Penn State"),
-    Window("several sulfonylureas", 1, 7, "to before Feekes 8", "Penn State"),
-    Window("other herbicides named beside them", 1, 8, "to before Feekes 9", "Penn State"),
-    Window(
-        "trinexapac-ethyl (growth regulator)", 4, 7,
-        "best at GS30 to 32, of use to GS37; from the onset of stem elongation, before flag leaf",
-        "Canada; Alabama extension",
-    ),
-)  # fmt: skip
-
-
-def weed_windows(stage: Stage) -> list[Advice]:
-    """Which windows are open or shut at a stage, by its later side; the label decides each."""
-    return [
-        Advice(f"{one.what}: {_state(one, stage)} ({one.words}); {LABEL_DECIDES}", one.source)
-        for one in WINDOWS
-    ]
-
-
-def windows_in_short(stage: Stage | None) -> Advice:
-    """The same on one line, without what is in print of each; the label decides."""
-    if stage is None:
-        text = f"give --stage for the windows of herbicides; {LABEL_DECIDES}"
-        return Advice(text, "")
-    by_state: dict[str, list[str]] = {"open": [], "not yet": [], "too late": []}
-    for one in WINDOWS:
-        by_state[_state(one, stage)].append(one.what)
-    told = "; ".join(f"{state}: {', '.join(whats)}" for state, whats in by_state.items() if whats)
-    sources = dict.fromkeys(part for one in WINDOWS for part in one.source.split("; "))
-    return Advice(f"windows at {stage.words}: {told}; {LABEL_DECIDES}", "; ".join(sources))
-
-
-def _state(window: Window, stage: Stage) -> str:
-    """By the stage's later side."""
-    at = stage.feekes[1]
-    return "not yet" if at < window.first else "too late" if at > window.last else "open"

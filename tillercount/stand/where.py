@@ -16,6 +16,7 @@ from pydantic import Field, model_validator
 
 from tillercount.positions import distance_m
 from tillercount.stand.bands import Misplaced, Part
+from tillercount.stand.twoforms import NEARER_RULES, RULES_THERE
 from tillercount.stand.words import join
 
 if TYPE_CHECKING:
@@ -103,10 +104,10 @@ def outside(
         return ""
     others = named_at(lat, lon, sets)[:2]
     see = (
-        f"rules published for there: tillercount rules compare SOURCES --region "
-        f"{_quoted(others[0])}" + (f" (or {_quoted(others[1])})" if others[1:] else "")
+        f"{RULES_THERE.screen} {_quoted(others[0])}"
+        + (f" (or {_quoted(others[1])})" if others[1:] else "")
         if others
-        else "look for nearer ones: tillercount rules list"
+        else NEARER_RULES.screen
     )
     return (
         f"these rules ({rules.name}) are for {holds_for(rules)}; this field lies outside, about "

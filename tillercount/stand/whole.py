@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from tillercount.errors import InputError
 from tillercount.stand.already import AlreadyThere, Credit, Range, credits_for, pounds
+from tillercount.stand.twoforms import WHICH_CASE
 from tillercount.stand.words import join, number_text, rate_text, span
 
 if TYPE_CHECKING:
@@ -237,8 +238,7 @@ def _by_print(
     work.cases = tuple(dict.fromkeys(row.case for row in rows if row.case))
     if len(work.cases) > 1:
         work.flags.append(
-            f"the whole spans the publisher's cases {join(list(work.cases))}; say which holds "
-            "(tillercount nitrogen --case)"
+            f"the whole spans the publisher's cases {join(list(work.cases))}; {WHICH_CASE.screen}"
         )
     return min(lb[0] for lb in found), max(lb[1] for lb in found)
 

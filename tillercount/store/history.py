@@ -117,11 +117,11 @@ def change_between(before: FieldEstimate, now: FieldEstimate) -> tuple[Change, .
     """Differences of the means of two visits.
 
     Spots are drawn anew or found again only roughly, so the two means are taken as independent:
-    their variances add up, with Welch's degrees of freedom (Welch 1947, Biometrika 34:28-35; from
-    memory), or the squares of how far their intervals reach (Zou & Donner 2008, Statistics in
-    Medicine 27:1693-1702; from memory), whichever is wider. The error that all photos share is then
-    counted in both, though part of it is the same and cancels: the interval is rather too wide than
-    too narrow.
+    the squares of how far their intervals reach add up (Zou & Donner 2008, Statistics in Medicine
+    27:1693-1702; from memory). Where both have but a t interval (pairs, zones) their variances do,
+    with Welch's degrees of freedom (Welch 1947, Biometrika 34:28-35; from memory). The error that
+    all photos share is then counted in both, though part of it is the same and cancels: the
+    interval is rather too wide than too narrow.
     """
     changes = []
     for what in ("plants", "shoots"):
@@ -132,11 +132,11 @@ def change_between(before: FieldEstimate, now: FieldEstimate) -> tuple[Change, .
         if what == "shoots" and before.definition is not now.definition:
             continue
         mean = two.mean - one.mean
-        df = pooled_df((one.scale**2, one.df), (two.scale**2, two.df))
-        half = student((1 + now.level) / 2, df) * math.hypot(one.scale, two.scale)
-        # the ends of the two intervals, put together: they reach further than Student's t where
-        # spots of the usual spread would have it so
-        down = math.hypot(two.mean - two.low, one.high - one.mean)
-        up = math.hypot(two.high - two.mean, one.mean - one.low)
-        changes.append(Change(what, mean, mean - max(half, down), mean + max(half, up), now.level))
+        if one.scatter and two.scatter and one.ratio is None and two.ratio is None:
+            df = pooled_df((one.scale**2, one.df), (two.scale**2, two.df))
+            down = up = student((1 + now.level) / 2, df) * math.hypot(one.scale, two.scale)
+        else:
+            down = math.hypot(two.mean - two.low, one.high - one.mean)
+            up = math.hypot(two.high - two.mean, one.mean - one.low)
+        changes.append(Change(what, mean, mean - down, mean + up, now.level))
     return tuple(changes)

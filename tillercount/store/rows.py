@@ -8,7 +8,8 @@ from typing import Any
 from sqlalchemy import Connection, select
 
 from tillercount.store.dates import visit_dates
-from tillercount.store.read import is_fixed, latest_of_photos
+from tillercount.store.photoquery import latest_of_photos
+from tillercount.store.read import is_fixed
 from tillercount.store.tables import (
     acts,
     farms,

@@ -15,7 +15,6 @@ import math
 import time
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
 import torch
 from torch import Tensor, nn
@@ -23,7 +22,6 @@ from torch.nn import functional as F
 
 from tillercount.errors import InputError
 from tillercount.frame.network import (
-    FLAT,
     KINDS,
     LONG_SIDE_PX,
     MAPS,
@@ -35,6 +33,7 @@ from tillercount.frame.network import (
     normalise,
 )
 from tillercount.train.finder_data import CANVAS_PX, ReducedScenes, load_scenes
+from tillercount.train.finder_figures import held_out_figures
 from tillercount.train.finder_loss import finder_loss
 from tillercount.train.finder_paint import paint_frames
 from tillercount.train.finder_views import Dice, add_leaves, recolour_tubes, take_views, weather
@@ -123,10 +122,10 @@ def train_finder(
         if time.monotonic() - last_saved > checkpoint_every_s:
             last_saved = time.monotonic()
             _save(saved, net, average, optimiser, step, last_saved - begun)
-            figures = _held_out(average, held_out, max(canvas_px))
+            figures = held_out_figures(average, held_out, max(canvas_px))
             print(f"step {step}  held out {figures}", flush=True)
     _save(saved, net, average, optimiser, step, time.monotonic() - begun)
-    figures = _held_out(average, held_out, max(canvas_px))
+    figures = held_out_figures(average, held_out, max(canvas_px))
     print(f"done at step {step}: held out {figures}", flush=True)
     (out / "finder.json").write_text(
         json.dumps({"steps": step, "scenes": len(kept), "held_out": figures}, indent=1) + "\n"
@@ -240,40 +239,6 @@ def _follow(average: nn.Module, net: nn.Module, decay: float) -> None:
     for name, value in ours.items():
         if not value.is_floating_point():
             value.copy_(theirs[name])
-
-
-@torch.no_grad()
-def _held_out(net: FinderNet, scenes: ReducedScenes, long_side_px: int) -> dict[str, Any]:
-    """Overlap of the inside map and share of kinds right, on unchanged held-out photos."""
-    overlaps, flats, right = [], [], 0
-    for i in range(len(scenes)):
-        height, width = (int(v) for v in scenes.size[i])
-        rgb = scenes.rgb[i : i + 1, :, :height, :width].float()
-        planes = torch.cat([rgb, scenes.truth[i : i + 1, :, :height, :width].float()], 1)
-        scale = long_side_px / LONG_SIDE_PX
-        height, width = (int(v * scale) // 32 * 32 for v in (height, width))
-        planes = F.interpolate(planes, (height, width), mode="bilinear", antialias=True)
-        maps, kinds = net(normalise(planes[:, :3]))
-        right += int(kinds[0, :FLAT].argmax() == scenes.kind[i])
-        truth = F.avg_pool2d(planes[:, 3:] / 255, 2)[0]
-        if scenes.flat[i] >= 0 and truth[0].sum() > 20:
-            lath = (torch.sigmoid(maps[0, 4]) * truth[0]).sum() / truth[0].sum()
-            flats.append(float((lath > 0.5) == (scenes.flat[i] > 0.5)))
-        for m in (2, 3):
-            if truth[m].sum() > 20:
-                found = maps[0, m] > 0
-                there = truth[m] > 0.5
-                union = (found | there).sum().clamp(min=1)
-                overlaps.append(float((found & there).sum() / union))
-    overlaps.sort()
-    n = max(1, len(overlaps))
-    return {
-        "photos": len(scenes),
-        "kind_right": round(right / max(1, len(scenes)), 4),
-        "flat_right": round(sum(flats) / max(1, len(flats)), 4),
-        "inside_iou_mean": round(sum(overlaps) / n, 4),
-        "inside_iou_lowest": [round(v, 3) for v in overlaps[:5]],
-    }
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

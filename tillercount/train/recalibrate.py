@@ -31,10 +31,12 @@ def shared_error(predicted: Sequence[float], true: Sequence[float]) -> float:
 
     Photos of one field show one variety at one stage under one light, so a model errs alike on
     all of them. How far, only fields with hand counts can tell; until then `SHARED` of the
-    squared relative error on photos of many different stands is taken for it.
+    squared relative error on photos of many different stands is taken for it. Relative errors are
+    those of logarithms (of the count and one), so that each photo counts alike, however thick its
+    stand.
     """
     p, t = np.asarray(predicted, float), np.asarray(true, float)
-    return float(np.sqrt(SHARED * np.mean((p - t) ** 2)) / max(t.mean(), 1e-9))
+    return float(np.sqrt(SHARED * np.mean(np.log((p + 1) / (t + 1)) ** 2)))
 
 
 def recalibrate(

@@ -1,0 +1,199 @@
+"""The edges of a frame's sides, how far a frame misses them, and the frame that misses them least.
+
+A frame is ten numbers: turn and place of the ground before the camera (3 and 3, the place in
+metres), stretch and shear of its shape, the logarithm of the width of pipe or lath in mm, and how
+it rises: the logarithm of a lath's thickness, of its width, or the lift of one pair of pipes, of
+their radius.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tillercount.frame.projection import View
+from tillercount.frame.section import lath_edges, pipe_edges
+from tillercount.frame.side import Side
+
+__all__ = ["LIFT", "THICK", "Seen", "edge_lines", "gathered", "plane_of", "residuals", "settled"]
+
+Array = NDArray[Any]
+
+AXIS, SIGN = np.array([1, 0, 1, 0]), np.array([-1, 1, 1, -1])
+"""Sides from below, counter-clockwise: which ground axis they lie square to, and which way."""
+POINTS = 30
+"""Of each edge; more cost time and say no more, for neighbours err alike."""
+EDGE_PX, EDGE_MM = 0.4, 0.25
+"""How far a point of an edge is typically off, in the picture and on the ground."""
+WORTH = 12.0
+"""Independent readings that a whole edge is worth."""
+TAIL = 4.0
+"""Squared error, of the typical one, from which on a point loses its weight (Cauchy's rule)."""
+UPPER_TOLL = 3.0
+"""Cost, as squared error, of a point that lies on a lath's upper inside edge instead of below."""
+STRETCH, SHEAR = 0.002, 0.002
+"""Half of what opposite pairs of sides differ by in length, and of what corners are off a right
+angle, in a hand-made frame: 12 in sides differ by about 1 mm; by judgement."""
+THICK, THICK_SPREAD = 0.5, 0.6
+"""Thickness of a lath, of its width: planed battens and rules have 0.1 to 1 (common practice)."""
+LIFT, LIFT_SPREAD = 1.6, 0.5
+"""Of the radius: a pipe across another lies 2 higher, less where it is let in or bends."""
+STEPS = np.array([1e-5, 1e-5, 1e-5, 1e-5, 1e-5, 1e-5, 1e-5, 1e-5, 1e-4, 1e-4])
+ROUNDS, ENOUGH = 15, 0.1
+
+
+@dataclass(frozen=True, eq=False)
+class Seen:
+    """Points (N, 2) px of edges; ``edge`` (N,) side, and 4 more for outer ones; ``weight`` (N,).
+
+    ``sigma_px`` is how far a point is typically off; ``half_mm`` (4,) how far each side lies from
+    the middle.
+    """
+
+    points: Array
+    edge: Array
+    weight: Array
+    sigma_px: float
+    half_mm: Array
+    focal_px: float
+    centre_px: tuple[float, float]
+
+
+def gathered(sides: Sequence[Side], corners: Array, view: View, size: tuple[float, float]) -> Seen:
+    """Points of the sides that are seen; see `tillercount.frame.joint.fit_made`."""
+    w, h = size
+    points, edge, weight = [], [], []
+    for side in sides:
+        if side.state != "seen":
+            continue
+        off = np.abs(side.line.distance(corners))
+        which = int(np.argmin(off + np.roll(off, -1)))
+        for k, line in ((0, side.inner), (4, side.outer)):
+            some = line[:: max(1, len(line) // POINTS)]
+            points.append(some)
+            edge.append(np.full(len(some), which + k))
+            weight.append(np.full(len(some), WORTH * min(1.0, len(line) / 30) / len(some)))
+    mm = float(view.origin_mm[2]) / view.focal_px
+    return Seen(
+        np.concatenate(points),
+        np.concatenate(edge),
+        np.concatenate(weight),
+        math.hypot(EDGE_PX, EDGE_MM / mm),
+        np.array([h, w, h, w]) / 2,
+        view.focal_px,
+        view.centre_px,
+    )
+
+
+def plane_of(p: Array) -> tuple[Array, Array]:
+    """Ground to camera (K, 3, 3) and the camera over the ground (K, 3) mm of parameters (K, 10)."""
+    from scipy.spatial.transform import Rotation
+
+    turn = Rotation.from_rotvec(p[:, :3]).as_matrix()
+    place = p[:, 3:6] * 1000
+    long, shear = np.exp(p[:, 6:7]), p[:, 7:8]
+    x, y = turn[:, :, 0], turn[:, :, 1]
+    plane = np.stack([x * long + y * shear, x * shear + y / long, place], 2)
+    return plane, -np.einsum("kij,ki->kj", turn, place)
+
+
+def edge_lines(p: Array, kind: str, seen: Seen) -> Array:
+    """Edges as lines (K, M, 3) of the picture, for parameters (K, 10).
+
+    The inner ones of all sides, the outer ones, and for a lath the upper inner ones: each line is
+    a, b, c with a x + b y + c = 0 and a unit normal.
+    """
+    plane, camera = plane_of(p)
+    height = camera[:, 2:]
+    foot = camera[:, AXIS] * SIGN
+    width = np.exp(p[:, 8:9])
+    if kind == "lath":
+        edges = lath_edges(foot, height, seen.half_mm, width, width * np.exp(p[:, 9:]))
+        places = np.concatenate([edges[0], edges[2], edges[1]], 1)
+    else:
+        lifted = {"across x": AXIS == 0, "across y": AXIS == 1}.get(kind, np.zeros(4))
+        lift = p[:, 9:] * width / 2 * lifted
+        places = np.concatenate(pipe_edges(foot, height, seen.half_mm, width / 2, lift), 1)
+    n = places.shape[1]
+    ground = np.zeros((*places.shape, 3))
+    ground[:, np.arange(n), np.resize(AXIS, n)] = np.resize(SIGN, n)
+    ground[:, :, 2] = -places
+    back = np.linalg.inv(plane)
+    lines = np.einsum("kij,kni->knj", back, ground)
+    x, y = seen.centre_px
+    lines[:, :, 2] = lines[:, :, 2] * seen.focal_px - lines[:, :, 0] * x - lines[:, :, 1] * y
+    out: Array = lines / np.hypot(lines[:, :, 0], lines[:, :, 1])[:, :, None]
+    return out
+
+
+def residuals(p: Array, kind: str, seen: Seen, upper: bool) -> Array:
+    """Errors (K, N) of the points, of the typical one, for parameters (K, 10)."""
+    lines = edge_lines(p, kind, seen) / seen.sigma_px
+
+    def off(which: Array) -> Array:
+        line = lines[:, which]
+        out: Array = line[:, :, 0] * seen.points[:, 0] + line[:, :, 1] * seen.points[:, 1]
+        return out + line[:, :, 2]
+
+    here = off(seen.edge)
+    if not upper:
+        return here
+    # where the inner face lies in the dark its upper edge is taken for the lath's own
+    other = off(np.where(seen.edge < 4, seen.edge + 8, seen.edge))
+    other = np.sqrt(other**2 + UPPER_TOLL)
+    return np.where((seen.edge < 4) & (other[:1] < np.abs(here[:1])), other, here)
+
+
+def _beliefs(p: Array, kind: str) -> Array:
+    """What is believed beforehand, as errors (4,) in units of their spread."""
+    rise = 0.0
+    if kind == "lath":
+        rise = (p[9] - math.log(THICK)) / THICK_SPREAD
+    elif kind != "pipe":
+        rise = (p[9] - LIFT) / LIFT_SPREAD
+    return np.array([p[6] / STRETCH, p[7] / SHEAR, rise])
+
+
+BELIEVED = np.array([6, 7, 9])
+
+
+def _cost(r: Array, p: Array, kind: str, seen: Seen) -> float:
+    apart = float(TAIL * (seen.weight * np.log1p(r**2 / TAIL)).sum())
+    return apart + float((_beliefs(p, kind) ** 2).sum())
+
+
+def settled(p: Array, kind: str, seen: Seen, *, upper: bool = False) -> tuple[Array, float]:
+    """The parameters of least cost, from a rough start (Levenberg's method, reweighted)."""
+    spread = {"lath": THICK_SPREAD, "pipe": 1.0}.get(kind, LIFT_SPREAD)
+    believed = np.zeros(len(p))
+    believed[BELIEVED] = 1 / np.array([STRETCH, SHEAR, spread]) ** 2
+    damping = 1e-3
+    steps = np.vstack([np.zeros(len(p)), np.diag(STEPS)])
+    cost = math.inf
+    for _ in range(ROUNDS):
+        all_r = residuals(p + steps, kind, seen, upper)
+        r = all_r[0]
+        before = _cost(r, p, kind, seen)
+        slope = (all_r[1:] - r) / STEPS[:, None]
+        weighted = slope * (seen.weight / (1 + r**2 / TAIL))
+        pull = weighted @ r
+        pull[BELIEVED] += _beliefs(p, kind) * np.sqrt(believed[BELIEVED])
+        curve = weighted @ slope.T + np.diag(believed)
+        cost = before
+        for _ in range(5):
+            step = np.linalg.solve(curve + damping * np.diag(np.diag(curve) + 1e-9), -pull)
+            trial = p + step
+            now = _cost(residuals(trial[None], kind, seen, upper)[0], trial, kind, seen)
+            if now < before:
+                p, cost = trial, now
+                damping = max(damping / 5, 1e-6)
+                break
+            damping *= 6
+        if before - cost < ENOUGH:
+            break
+    return p, cost

@@ -1,0 +1,116 @@
+"""What a screen says with something to type, and what paper says in its place.
+
+Who reads a page has no keyboard before him: ``--area`` means nothing there. A caution is written
+once, for the screen, and its part that names an option or a command stands here beside the words
+for paper. `on_paper` puts them in wherever a text goes onto a page.
+"""
+
+from __future__ import annotations
+
+import functools
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+__all__ = ["FORMS", "SIZE", "TwoForms", "as_sentence", "on_paper", "record_on_paper"]
+
+
+@dataclass(frozen=True)
+class TwoForms:
+    """The same part of a sentence for a screen and for paper."""
+
+    screen: str
+    page: str
+
+
+SIZE = TwoForms("the size in --area and its unit", "the size that was given, and its unit")
+NO_RULES = TwoForms("no --rules given, so", "no rules were chosen, so")
+OTHER_RULES = TwoForms(
+    "elsewhere choose others (tillercount rules list)", "elsewhere others have to be chosen"
+)
+RULES_THERE = TwoForms(
+    "rules published for there: tillercount rules compare SOURCES --region",
+    "there are rules published for",
+)
+NEARER_RULES = TwoForms(
+    "look for nearer ones: tillercount rules list", "ask for rules published nearer by"
+)
+WHICH_CASE = TwoForms("say which holds (tillercount nitrogen --case)", "say which holds")
+NO_GOAL = TwoForms(
+    "No pounds without a yield goal; give one like --yield-goal '80 bu/ac'.",
+    "No pounds of nitrogen can be said without a yield goal.",
+)
+NO_STAGE = TwoForms(
+    "give --stage for the windows of herbicides",
+    "when a herbicide may be used hangs on the growth stage, which wasn't given",
+)
+WEED_AND_DENSITY = TwoForms(
+    "name the weed with its density, like --weed 'henbit=40/m2', for its loss in print",
+    "find out which weed it is and count it, since losses in print go by both",
+)
+WEED = TwoForms(
+    "name the weed with --weed for its loss in print",
+    "find out which weed it is, since losses in print go by that",
+)
+
+FORMS = (
+    SIZE,
+    NO_RULES,
+    OTHER_RULES,
+    RULES_THERE,
+    NEARER_RULES,
+    WHICH_CASE,
+    NO_GOAL,
+    NO_STAGE,
+    WEED_AND_DENSITY,
+    WEED,
+    TwoForms("check --visited and --weather", "check that date and the weather file"),
+    TwoForms("check --visited", "check that date"),
+    TwoForms("costs are in the currency of --price", "costs are in the currency of the price"),
+    # of photos that were flagged or refused
+    TwoForms("the row spacing in --area and its unit", "the row spacing that was given"),
+    TwoForms(
+        "the number and the unit in --area against the frame",
+        "the size that was given, and its unit, against the frame",
+    ),
+    TwoForms("but --area says", "but the size that was given is"),
+)
+"""The longer before the shorter that it holds."""
+
+
+@functools.cache
+def _pattern(form: TwoForms) -> re.Pattern[str]:
+    """Its first letter may be a capital at the beginning of a sentence."""
+    first = form.screen[0]
+    return re.compile(f"(?P<first>[{first}{first.upper()}]){re.escape(form.screen[1:])}")
+
+
+def on_paper(text: str) -> str:
+    """A text as it stands on a page: without options and commands that nobody can type there."""
+    for form in FORMS:
+
+        def put(found: re.Match[str], form: TwoForms = form) -> str:
+            capital = found["first"].isupper()
+            return f"{form.page[0].upper()}{form.page[1:]}" if capital else form.page
+
+        text = _pattern(form).sub(put, text)
+    return text
+
+
+def record_on_paper(value: Any, *, but: frozenset[str] = frozenset()) -> Any:
+    """Every text of a record as it stands on a page; what is under the keys ``but`` stays."""
+    if isinstance(value, str):
+        return on_paper(value)
+    if isinstance(value, Mapping):
+        return {
+            key: one if key in but else record_on_paper(one, but=but) for key, one in value.items()
+        }
+    if isinstance(value, list | tuple):
+        return type(value)(record_on_paper(one, but=but) for one in value)
+    return value
+
+
+def as_sentence(text: str) -> str:
+    """With a capital and one full stop; nothing stays nothing."""
+    return f"{text[0].upper()}{text[1:].rstrip('.')}." if text else ""

@@ -1,0 +1,95 @@
+"""The photos of a season with what holds for each: its last count, its correction, its spot."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sqlalchemy import Select, and_, func, select
+
+from tillercount.store.tables import (
+    acts,
+    corrections,
+    photos,
+    placements,
+    predictions,
+    spots,
+    zones,
+)
+
+__all__ = ["latest_of_photos", "photos_of"]
+
+
+def latest_of_photos() -> Select[Any]:
+    """Each placed photo with its last prediction, the correction that holds, and its spot."""
+    # The + 0 keeps a server that has no statistics of the tables yet from looking for the highest
+    # number from the end of all numbers, photo by photo: it has an index by photo.
+    last = (
+        select(func.max(predictions.c.id + 0))
+        .where(predictions.c.photo_id == placements.c.photo_id)
+        .correlate(placements)
+        .scalar_subquery()
+    )
+    fix = (
+        select(func.max(corrections.c.id + 0))
+        .where(corrections.c.photo_id == placements.c.photo_id)
+        .correlate(placements)
+        .scalar_subquery()
+    )
+    by = acts.alias("corrected")
+    return (
+        select(
+            placements.c.id.label("placement_id"),
+            placements.c.visit_id,
+            placements.c.how,
+            placements.c.distance_m,
+            placements.c.note,
+            spots.c.id.label("spot_id"),
+            spots.c.name.label("spot"),
+            zones.c.name.label("zone"),
+            photos.c.id.label("photo_id"),
+            photos.c.name.label("photo"),
+            photos.c.lat,
+            photos.c.lon,
+            predictions.c.id.label("prediction_id"),
+            predictions.c.status,
+            predictions.c.reason,
+            predictions.c.area_m2,
+            predictions.c.plants,
+            predictions.c.shoots,
+            predictions.c.plants_per_m2,
+            predictions.c.shoots_per_m2,
+            predictions.c.plants_se,
+            predictions.c.shoots_se,
+            predictions.c.plants_bias_rel,
+            predictions.c.shoots_bias_rel,
+            predictions.c.model_id,
+            predictions.c.flags,
+            corrections.c.id.label("fix_id"),
+            fix.label("last_fix_id"),
+            corrections.c.plants.label("fixed_plants"),
+            corrections.c.shoots.label("fixed_shoots"),
+            by.c.who.label("fixed_by"),
+            by.c.at.label("fixed_at"),
+        )
+        .select_from(placements)
+        .join(photos, photos.c.id == placements.c.photo_id)
+        .join(predictions, predictions.c.id == last)
+        .outerjoin(spots, spots.c.id == placements.c.spot_id)
+        .outerjoin(zones, zones.c.id == spots.c.zone_id)
+        .outerjoin(
+            corrections,
+            and_(corrections.c.id == fix, corrections.c.area == predictions.c.area),
+        )
+        .outerjoin(by, by.c.id == corrections.c.act_id)
+        .where(placements.c.ended_id.is_(None))
+    )
+
+
+def photos_of(visit: int) -> Select[Any]:
+    """With what each photo says of other plants, which stands in its record alone."""
+    entry = predictions.c.record
+    query = latest_of_photos().add_columns(
+        entry[("cover", "other_plants")].as_float().label("other_cover"),
+        entry[("other_plants", "count")].as_float().label("other_count"),
+    )
+    return query.where(placements.c.visit_id == visit).order_by(placements.c.id)
