@@ -47,18 +47,27 @@ Counts plants and shoots of young small grains in a marked area, and maps what c
 |---|---|
 | input | RGB top view at {info["input"]["mm_per_px"]:g} mm per pixel, any size |
 | surfaces | {", ".join(info["classes"])} |
-| pieces | {tiles["tile_px"]} px, overlap {tiles["overlap_px"]} px; mean of {tiles["views"]} views |
+| pieces | {tiles["tile_px"]} px, overlap {tiles["overlap_px"]} px; {_views(tiles["views"])} |
 | score from which points are shown | plants {shown["plant"]:g}, shoots {shown["shoot"]:g} |
 | refused from a novelty of | {info["novelty"].get("refuse_from", "no limit")} |"""
+
+
+def _views(views: int) -> str:
+    return "one view" if views == 1 else f"mean of {views} views"
 
 
 def _trained(info: Mapping[str, Any]) -> str:
     lines = ["## Trained on", ""]
     lines += [f"- {what}" for what in info["trained_on"]]
     training = info["training"]
-    known = ("steps", "seconds", "batch", "crop_px", "processes", "seed", "scenes", "torch")
+    known = (
+        "scenes", "steps_on_scenes_alone", "steps", "seconds", "batch", "crop_px", "cards",
+        "processes", "seed", "torch",
+    )
     facts = [
-        f"{name.replace('_px', ', px')} {training[name]}" for name in known if name in training
+        f"{name.replace('_px', ', px').replace('_', ' ')} {training[name]}"
+        for name in known
+        if name in training
     ]
     lines += ["", "Run: " + "; ".join(facts) + "."]
     if training.get("plots_held_out"):

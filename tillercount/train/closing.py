@@ -42,7 +42,7 @@ def make_info(
         trained_on.append(ATTRIBUTION)
     return {
         "name": "counter",
-        "version": "1",
+        "version": "2",
         "config": config,
         "input": {"mm_per_px": MM_PER_PX, "mean": list(MEAN), "std": list(STD)},
         "classes": list(CLASSES),
