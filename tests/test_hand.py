@@ -108,6 +108,10 @@ BAD = {
         "spot;observer;plants;shoots;area\n1;a;24,5;60;1 ft2",
         r"row 2, plants '24,5' has a comma; write decimals with a point, like 24\.5",
     ),
+    "thousands": (
+        HEAD + '1,a,"1,250",,9 m2',
+        r"row 2, plants '1,250' has a comma; write thousands .* like 1250, or 1\.250 if",
+    ),
     "fewer shoots than plants": (HEAD + "1,a,24,20,1 ft2", r"row 2, shoots 20 are fewer than plan"),
     "too many tillers": (HEAD + "1,a,10,211,1 ft2", r"row 2, shoots 211 are too many .* 21\.1 per"),
     "shoots without plants": (HEAD + "1,a,0,5,1 ft2", r"row 2, shoots 5 are too many.*no plant"),

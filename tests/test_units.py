@@ -172,3 +172,10 @@ def test_yields_refused(text: str) -> None:
 def test_densities(text: str, m2: float) -> None:
     """A count per square yard is nine times that per square foot."""
     assert units.density_per_m2(text) == pytest.approx(m2, abs=5e-5)
+
+
+def test_a_bare_distance_over_ground_is_offered_feet_and_metres() -> None:
+    with pytest.raises(InputError, match="write '30 ft' if feet, '30 m' if metres"):
+        units.length_mm("30", what="--keep-off", over_ground=True)
+    with pytest.raises(InputError, match="30in if inches"):
+        units.length_mm("30")

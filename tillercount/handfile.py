@@ -29,6 +29,10 @@ _OPTIONAL = (
 )  # fmt: skip
 
 
+_EXPORTED = {"spot", "status", "predicted_plants"}
+"""Columns of a season's export: a photo that was refused, or belongs to no spot, is no count."""
+
+
 def read_hand_counts(path: str | Path) -> list[HandCount]:
     """Read a CSV of hand counts.
 
@@ -50,6 +54,7 @@ def read_hand_counts(path: str | Path) -> list[HandCount]:
     counts: list[HandCount] = []
     first_definition: tuple[int, Definition] | None = None
     seen: dict[tuple[str, str], int] = {}
+    visits: dict[str, str] = {}
     for line, cells in rows:
         where = f"{path}, row {line}"
         if len(cells) > len(header) and any(cell.strip() for cell in cells[len(header) :]):
@@ -59,6 +64,16 @@ def read_hand_counts(path: str | Path) -> list[HandCount]:
             )
         # zip stops at the shorter: a short row has its last columns empty
         row = dict(zip(header, (cell.strip() for cell in cells), strict=False))
+        if set(header) >= _EXPORTED:
+            if row.get("status") == "refused" or not row.get("spot"):
+                continue
+            field, visit = f"{row.get('farm')}, {row.get('field')}", row.get("visit", "")
+            if visits.setdefault(field, visit) != visit:
+                raise InputError(
+                    f"{where}: {visit} of {field}, but rows above are of {visits[field]}; two "
+                    "visits aren't one stand: export one of them (tillercount season export "
+                    "SEASON FILE --field NAME --visit NAME)"
+                )
         _refuse_lost_shoots(where, row)
         count = _row_count(where, row)
         if first_definition is None:

@@ -118,6 +118,15 @@ def _split(text: str, what: str) -> tuple[float, str]:
     clean = _clean(text)
     if re.match(r"[+-]?\d*,\d", clean):
         point = re.sub(r"(?<=\d),(?=\d)|^,", ".", clean, count=1)
+        thousands = re.match(r"[+-]?[1-9]\d{0,2}(?:,\d{3})+(?![\d,])", clean)
+        if thousands is not None:
+            plain = clean.replace(",", "")
+            # only one comma can be a decimal one: 1,250 may be either, 1,250,000 can't
+            other = f", or {point} if the comma stands for a point" if clean.count(",") == 1 else ""
+            raise InputError(
+                f"{what} {text.strip()!r} has a comma; write thousands without a mark, like "
+                f"{plain}{other}"
+            )
         raise InputError(
             f"{what} {text.strip()!r} has a comma; write decimals with a point, like {point}, "
             "and thousands without a mark"
@@ -143,10 +152,11 @@ def _split(text: str, what: str) -> tuple[float, str]:
     return sign * value, rest
 
 
-def length_mm(text: str, *, what: str = "length") -> float:
+def length_mm(text: str, *, what: str = "length", over_ground: bool = False) -> float:
     """Millimetres of a length as a person types it: ``12 in``, ``1ft``, ``30cm``, ``7 1/2"``.
 
-    Feet and inches together (``1 ft 6 in``, ``1'6"``) are read too.
+    Feet and inches together (``1 ft 6 in``, ``1'6"``) are read too. ``over_ground``: a distance
+    that nobody has in inches, so that the message on a missing unit offers feet and metres.
 
     Raises
     ------
@@ -169,15 +179,19 @@ def length_mm(text: str, *, what: str = "length") -> float:
             raise InputError(f"{what} {shown!r} can't be read; write it like 1ft 6in or 18in")
         total = value * MM_PER_FT + inches * MM_PER_IN
     else:
-        total = value * _factor(shown, unit, what)
+        total = value * _factor(shown, unit, what, over_ground)
     if not (total > 0 and math.isfinite(total)):
         raise InputError(f"{what} {shown!r} must be above zero")
     # Rounded far below anything measurable, so that 12 in is 304.8 mm and not 304.79999999999995.
     return round(float(total), 8)
 
 
-def _factor(shown: str, unit: str, what: str) -> float:
+def _factor(shown: str, unit: str, what: str, over_ground: bool) -> float:
     if not unit:
+        if over_ground:
+            raise InputError(
+                f"{what} {shown!r} has no unit; write '{shown} ft' if feet, '{shown} m' if metres"
+            )
         raise InputError(
             f"{what} {shown!r} has no unit; add the one that your tape or frame shows: {shown}in "
             f"if inches, {shown}cm only if centimetres"

@@ -57,3 +57,26 @@ def test_the_field_can_be_named(tmp_path: Path) -> None:
     code, _, said = run(counts(tmp_path / "a.json", 70.0), "--field", "Creek field", "--json", page)
     assert code == 0, said
     assert "Creek field" in page.read_text()
+
+
+def test_a_season_is_sent_to_the_commands_that_read_one(tmp_path: Path) -> None:
+    from tillercount.store import Season
+
+    file = tmp_path / "2027.sqlite"
+    with Season.create(file):
+        pass
+    code, out, said = run(file)
+    assert (code, out) == (2, "")
+    assert f"tillercount season assess {file}" in said
+    assert f"tillercount report {file} --field NAME" in said
+    (tmp_path / "other.sqlite").write_bytes(b"")
+    assert "neither a photo" in run(tmp_path / "other.sqlite")[2]
+
+
+def test_two_files_of_one_spot_and_observer_that_differ(tmp_path: Path) -> None:
+    good, thin = tmp_path / "good.csv", tmp_path / "thin.csv"
+    good.write_text(HEAD + "1,JM,28,80,1 ft2,\n")
+    thin.write_text(HEAD + "1,JM,9,40,1 ft2,\n")
+    code, out, said = run(good, thin)
+    assert (code, out) == (2, "")
+    assert "Two fields? Assess each by itself" in said

@@ -44,8 +44,8 @@ def test_everything_at_once(run: Run, counts: Path, weather: Path, tmp_path: Pat
         "nitrogen", counts, "--rules", "common-practice", "--yield-goal", "80 bu/ac",
         "--stage", "Feekes 3", "--product", "uan28", "--price", "320/ton", "--boom", "90 ft",
         "--swath", "88 ft", "--boundary", SQUARE, "--weather", weather, "--sown", "2024-10-05",
-        "--fall-n", "10 lb/ac", "--nozzle", "flat-fan", "--air", "75 F", "--wet", "--herbicide",
-        "--weed", "henbit=40/m2", "--kernels", "30-35", "--json", target,
+        "--visited", "2025-03-10", "--fall-n", "10 lb/ac", "--nozzle", "flat-fan", "--air", "75 F",
+        "--wet", "--herbicide", "--weed", "henbit=40/m2", "--kernels", "30-35", "--json", target,
     )  # fmt: skip
     assert result.exit_code == 0, result.output
     for words in ("lb N/ac", "UAN 28", "dosed twice", "jointing between", "not an insurance",
@@ -53,12 +53,31 @@ def test_everything_at_once(run: Run, counts: Path, weather: Path, tmp_path: Pat
                   "crop adviser", "frozen, snow-covered or saturated", "Goggles"):  # fmt: skip
         assert words in result.output, words
     # with every option given; two lines of it say that the rules are for elsewhere
-    assert len(result.output.splitlines()) < 60
+    assert len(result.output.splitlines()) <= 60
     kept = json.loads(target.read_text("utf-8"))
     assert kept["whole"]["net"] == pytest.approx([78, 110])
     assert kept["overlap"]["map"]["units"] == "degrees"
     assert kept["season"]["jointing"]["years"] == 3
     assert kept["doses"][0]["amounts"][0]["gal_ac"] > 0
+
+
+def test_field_verdict_and_doubt_come_first(run: Run, tmp_path: Path) -> None:
+    """No surer than the assessment: the doubt is said before any pound, and said once."""
+    rows = enumerate((26, 24, 27, 26, 25, 28))
+    lines = [f"{n},ann,{plants},{3 * plants},square:12in" for n, plants in rows]
+    path = tmp_path / "creek.csv"
+    path.write_text("\n".join(["spot,observer,plants,shoots,area", *lines, ""]), encoding="utf-8")
+    ask = ("nitrogen", path, "--yield-goal", "80 bu/ac", "--stage", "Feekes 3")
+    for more in ((), ("--explain",)):
+        text = " ".join(run(*ask, *more).output.split())
+        assert text.startswith("creek: Too close to call between “push” and “target”")
+        doubt = text.index("This plan is for 'push', the likelier case (")
+        assert doubt < text.index("lb N/ac")
+        assert text.count("This plan is for") == 1
+    frozen = run(*ask, "--ground", "frozen").output
+    assert frozen.startswith("Don't spread now")
+    assert "creek: Too close to call" in frozen
+    assert not run("nitrogen", "--yield-goal", "80 bu/ac").output.startswith(":")
 
 
 def test_short_and_in_full(run: Run, counts: Path) -> None:
@@ -68,7 +87,7 @@ def test_short_and_in_full(run: Run, counts: Path) -> None:
            "--boom", "90 ft")  # fmt: skip
     short = run(*ask)
     lines = [line.strip() for line in short.output.splitlines() if line.strip()]
-    assert len(short.output.splitlines()) <= 44
+    assert len(short.output.splitlines()) <= 45
     assert len(lines) == len(set(lines))
     assert "--explain" in lines[-1]
     full = run(*ask, "--explain").output
@@ -103,7 +122,7 @@ def test_tissue_and_yield_goal_are_reconciled(run: Run, counts: Path, tmp_path: 
                  "--tissue", "2.918", "--given", "20 lb/ac", "--product", "urea",
                  "--json", target)  # fmt: skip
     assert result.exit_code == 0, result.output
-    first = result.output.splitlines()[0]
+    first = result.output.splitlines()[1]  # below the verdict
     assert first.startswith("83 lb N/ac")
     assert "103 lb this spring, within the 88-120 lb by the yield goal" in first
     assert "83.2" not in result.output

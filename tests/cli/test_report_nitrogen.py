@@ -76,7 +76,9 @@ def test_a_figure_of_another_publisher_is_named(
 
 
 def test_rough_dates_and_now(report: Callable[..., tuple[str, dict[str, Any]]]) -> None:
-    text, kept = report("--product", "uan28", "--price", "320/ton")
+    text, kept = report(
+        "--product", "uan28", "--price", "320/ton", "--visited", "2027-03-04"
+    )
     early, main = kept["nitrogen"]["doses"]
     assert early["now"]
     assert early["from"] is None
@@ -89,6 +91,25 @@ def test_rough_dates_and_now(report: Callable[..., tuple[str, dict[str, Any]]]) 
     assert "roughly before 25 April 2027 (a figure from Maryland" in text
     assert "split a stem, no node above the ground yet" in main["when"]
     assert "Costs are in the currency of the price" in text
+    assert text.count("by the weather (green-up).") == 1
+    assert "not yet when nitrogen is due" not in text
+
+
+def test_old_weather_says_nothing_of_now(
+    report: Callable[..., tuple[str, dict[str, Any]]],
+) -> None:
+    """The weather ends on 6 March, eleven days before the visit."""
+    text, kept = report("--visited", "2027-03-17")
+    early = kept["nitrogen"]["doses"][0]
+    assert not early["now"]
+    assert early["started"] is None
+    row = text[text.index("Early, once growth has started") : text.index("Main, just before")]
+    assert row.startswith(
+        "Early, once growth has started; by the weather up to 6 March 2027 it had started then: "
+        "look again by growth, not by date 22"
+    )
+    assert "now" not in row.split()
+    assert "not yet when nitrogen is due" not in text
 
 
 def test_one_spot_has_no_plan(

@@ -150,7 +150,7 @@ def page_of(run: Run, tmp_path: Path, counts: Path, *more: object) -> tuple[str,
 
 def test_the_report_says_how_much_was_seen(run: Run, weedy: Path, tmp_path: Path) -> None:
     text, kept = page_of(run, tmp_path, weedy)
-    seen = "Other plants than the crop cover about 6 % of the ground; spots with a photo: 5."
+    seen = "Other plants than the crop cover 6 % of the ground; spots with a photo: 5."
     assert seen in text
     assert "There are about 3.8 of them per ft² (the mean may lie between 2.8 and 4.8" in text
     assert "can be missed, or counted as crop" in text

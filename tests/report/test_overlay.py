@@ -15,9 +15,9 @@ from PIL import Image, ImageDraw
 from tillercount.photo import Photo
 from tillercount.report import overlay
 from tillercount.report.marks import HONEY, INK, LILAC, PAPER, RUST, drawable, type_face, wrapped
+from tillercount.report.markwords import WHY_FEWER, WHY_MARKS_DIFFER
 from tillercount.report.overlay import (
     LONGEST_SIDE_PX,
-    WHY_MARKS_DIFFER,
     draw_marked,
     draw_overlay,
     draw_refusal,
@@ -169,10 +169,10 @@ def test_scale_bar_has_its_stated_length(mm_per_px: float) -> None:
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(ImageDraw.ImageDraw, "text", note)
-        picture = photo_part(draw_overlay(**parts))
+        picture = draw_overlay(**parts)
+    below = picture[-600:]
     inches = int(next(text for text in drawn if text.endswith(" in")).split()[0])
-    corner = near(picture[1000:, :700], PAPER, 4)
-    bar = max(_longest_run(row) for row in corner)
+    bar = max(_longest_run(row) for row in near(below, PAPER, 4))
     px_per_mm = 0.8 / mm_per_px  # the photo is reduced to 0.8 of its size
     centimetres = int(next(text for text in drawn if text.endswith(" cm")).split()[0])
     assert bar == pytest.approx(max(inches * 25.4, centimetres * 10) * px_per_mm, abs=3)
@@ -181,6 +181,26 @@ def test_scale_bar_has_its_stated_length(mm_per_px: float) -> None:
 def _longest_run(row: np.ndarray) -> int:
     edges = np.flatnonzero(np.diff(np.concatenate([[0], row.astype(int), [0]])))
     return int((edges[1::2] - edges[::2]).max(initial=0))
+
+
+def test_scale_bar_hides_nothing_of_the_photo() -> None:
+    """With the frame's corner in the lower left the outline is whole, and so is the ground."""
+    parts = scene()
+    parts["fit"].kind = "whole"
+    parts["maps"].plant_points = parts["maps"].shoot_points = np.empty((0, 3))
+    assert near(photo_part(draw_overlay(**parts)), GROUND, 2).all()
+
+
+def test_more_marks_than_the_count(texts: list[str]) -> None:
+    """Then leaves that hide something can't be the reason: some marks are double."""
+    parts = scene(plants=interval(1.2, 0.6, 2.4))
+    parts["maps"].plant_points = np.array([[400.0 + 9 * i, 300.0, 0.9] for i in range(3)])
+    draw_overlay(**parts)
+    assert "ring: 3 plant marks, some double; best estimate 1" in texts
+    assert "diamond: shoot seen (1 marked)" in texts
+    said = " ".join(texts)
+    assert WHY_FEWER in said
+    assert "leaves hide" not in said
 
 
 @pytest.mark.parametrize("size", [(2000, 1500), (1500, 2000), (900, 900)])
@@ -275,7 +295,10 @@ def test_the_marked_area_alone_for_a_report() -> None:
     given_ = scene()
     del given_["spot"]
     picture = draw_marked(**given_)
-    assert picture.shape == (896, 896, 3)
+    # below it the scale bar, on a band of its own: 18 + 18 units of 0.56 px and a line of 26 px
+    assert picture.shape == (896 + 46, 896, 3)
+    assert near(picture[896:, :16], INK, 0).all()
+    picture = picture[:896]
     # the square's left edge, and the one plant inside it: 600 of 1500 px down, 800 of 2000 across
     honey = np.abs(picture.astype(int) - HONEY).max(axis=-1) < 40
     assert honey[448, 40:56].any()
@@ -289,4 +312,4 @@ def test_a_whole_photo_stays_whole() -> None:
     given_ = scene()
     del given_["spot"]
     given_["fit"].kind = "whole"
-    assert draw_marked(**given_).shape == (1200, 1600, 3)
+    assert draw_marked(**given_)[:1200].shape == (1200, 1600, 3)

@@ -200,7 +200,7 @@ def test_near_a_border_table_and_figure_agree() -> None:
     text = re.sub(r"\s+", " ", re.sub(r"<[^>]*>", " ", page))
     found = result.field.plants
     assert found is not None
-    low, high = (number_text(per_ft2(end), [18, 27, 35]) for end in (found.low, found.high))
+    low, high = (number_text(per_ft2(end)) for end in (found.low, found.high))
     assert f"per m² 18.4 {low} to {high} 6 24" in text
     assert "more than 18, fewer than 27" in text
 
@@ -218,3 +218,23 @@ def test_a_link_goes_on_pointing_and_a_protected_page_stays(tmp_path: Path) -> N
     with pytest.raises(InputError, match="write-protected"):
         write_page(field(), link, date=DATE)
     assert page.read_text("utf-8") == written
+
+
+def test_a_page_says_which_field_it_is_of() -> None:
+    """By the name given, else by the counts' own, else that none was given."""
+
+    def of(names: tuple[str, ...], name: str = "") -> str:
+        spots = [
+            SpotDensity(str(i), "hand", per_m2(22 + i), None, field=one)
+            for i, one in enumerate(names)
+        ]
+        page = page_html(assess(spots, name=name), date=DATE)
+        about = re.search(r'<p class="about">([^·]*) ·', page)
+        assert about is not None
+        assert f"<title>{about[1]}: stand assessment</title>" in page
+        return about[1]
+
+    assert of(("", "", "")) == "Field not named"
+    assert of(("Creek field", "Creek  field", "")) == "Creek field"
+    assert of(("Creek field", "Hill", "")) == "Field not named"
+    assert of(("Creek field", "", ""), "Far field") == "Far field"

@@ -17,6 +17,7 @@ from tillercount.field import SpotDensity
 from tillercount.report.language import Speaker, format_value, load_words, placeholders, plain
 from tillercount.report.record import build_record
 from tillercount.report.saying import band_range
+from tillercount.report.sayingmap import map_lines
 from tillercount.report.sheet import make_sheet
 from tillercount.report.webpage import report_html
 from tillercount.stand import Band, Rule, assess, list_rules, load_rules
@@ -214,3 +215,37 @@ def test_the_interval_is_no_fact_and_one_spot_no_average() -> None:
     one = text_of(build_record(assess(spots((22,)), name="Far field")))
     assert "per ft² at one spot" in one
     assert "1 spots" not in one
+
+
+def test_the_end_of_an_interval_is_rounded_as_anything_else() -> None:
+    """34.987 is an end: 35, though 35 is a line; a mean of 34.987 stays below the line."""
+    made = record(TARGET)
+    made["evidence"][0]["per_ft2"].update(mean=34.987, low=26.996, high=34.987)
+    speak = Speaker(made, load_words())
+    shown = {end: speak.at(f"evidence/0/per_ft2/{end}", "density").text for end in ("low", "high")}
+    assert shown == {"low": "27", "high": "35"}
+    assert speak.at("evidence/0/per_ft2/mean", "density").text == "34.99"
+
+
+def test_the_photos_counts_are_said_to_be_by_photo() -> None:
+    """The table below may have the hand count of the same spot, which is another figure."""
+    words = load_words()
+    for role in ("best", "worst", "only"):
+        assert words[f"photos.{role}"].endswith("{unit} by photo")
+
+
+def test_point_rows_are_said_as_a_share_of_the_field() -> None:
+    """Never "5 % of the field, of which point rows are 5 %": both are shares of the field."""
+    made = record(PUSH)
+    said = [plain(block.line) for block in map_lines(Speaker(made, load_words()))]
+    both = [
+        format_value(made["map"]["overlap"][name], "share", load_words())
+        for name in ("twice_share", "point_row_share")
+    ]
+    assert f"doses twice, {both[0]} of the field; {both[1]} of the field is" in " ".join(said)
+
+
+def test_loads_are_said_to_be_about() -> None:
+    """Reckoned from unrounded rates: 7.5 gal shown times the acres needn't make them."""
+    page = text_of(record(TARGET))
+    assert "by the rates before they were rounded: about Main " in page

@@ -150,9 +150,9 @@ def test_a_tissue_test_needs_no_class() -> None:
     assert [dose.lb_ac for dose in plan.doses] == [(80, 80)]
 
 
-@pytest.mark.parametrize(("plants", "under"), [(22.0, "rotate"), (31.0, "push"), (45.0, "target")])
+@pytest.mark.parametrize(("plants", "under"), [(22.0, "rotate"), (31.0, "push"), (36.6, "target")])
 def test_few_tillers_names_the_class_below(plants: float, under: str) -> None:
-    flags = assess(field([plants, plants + 0.4, plants - 0.4, plants], each=2.9)).flags
+    flags = assess(field([plants, plants + 0.4, plants - 0.4, plants], each=2.6)).flags
     (said,) = [flag for flag in flags if "besides each main stem" in flag]
     assert said.startswith("about 2 tillers besides each main stem; ")
     assert "common practice wants 3 to 5: weigh" in said
@@ -171,7 +171,7 @@ def test_few_tillers_takes_only_spots_with_both() -> None:
     both, rest = field([22.0] * 3, each=4.1), field([40.0] * 4, each=None)
     rest = [replace(spot, spot=f"p{spot.spot}") for spot in rest]
     for spots in ([*both, *rest], field([22.0] * 2, each=2.0)):
-        assert not any("besides each main stem" in flag for flag in assess(spots).flags)
+        assert not any("weigh the class below" in flag for flag in assess(spots).flags)
 
 
 # dates
@@ -201,6 +201,26 @@ def test_now_once_growth_has_started() -> None:
     assert not early.doses[0].now
     assert headline(early).startswith("22-36 lb N/ac once growth has started")
     assert not made(season=season(dt.date(2027, 3, 6), warm_f=33.0)).doses[0].now
+
+
+@pytest.mark.parametrize(
+    ("visited", "today", "now"),
+    [
+        (None, dt.date(2027, 3, 16), True),
+        (None, dt.date(2027, 3, 17), False),
+        (dt.date(2027, 3, 8), dt.date(2027, 6, 1), True),
+        (dt.date(2027, 1, 20), dt.date(2027, 3, 6), False),
+    ],
+)
+def test_now_only_beside_the_visit_or_today(
+    visited: dt.date | None, today: dt.date, now: bool
+) -> None:
+    """Weather up to 6 March; the visit goes before today, and ten days are the most."""
+    plan = made(season=season(dt.date(2027, 3, 6)), stage="Feekes 3", visited=visited, today=today)
+    assert plan.doses[0].now == now
+    assert ("now: growth has started" in headline(plan)) == now
+    old = "by the weather up to 2027-03-06 it had started then: look again"
+    assert (old in headline(plan)) == (not now)
 
 
 def test_a_publishers_own_date_stays() -> None:

@@ -11,8 +11,10 @@ from typer.testing import CliRunner
 
 from tests.store.helpers import plan, write
 from tillercount.errors import InputError
+from tillercount.field import collect
 from tillercount.plan import plan_visit, to_geojson
-from tillercount.store.zonefile import read_zone_areas
+from tillercount.store.planfile import read_plan
+from tillercount.store.zonefile import in_planned_zones, read_zone_areas
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 FIELDS = SAMPLES / "alder_bend_fields.geojson"
@@ -68,3 +70,40 @@ def test_what_has_no_zones_says_so(tmp_path: Path) -> None:
     record["features"][0]["properties"] = {}
     with pytest.raises(InputError, match="has no name"):
         read_zone_areas(write(tmp_path / "n.geojson", record))
+
+
+def test_spots_lie_in_the_zone_of_the_plans_spot_of_their_number(tmp_path: Path) -> None:
+    made = plan_visit(FIELDS, 8, field_name="Creek field", zones=ZONES, rng=1)
+    file = write(tmp_path / "plan.geojson", to_geojson(made))
+    of = {spot.number: spot.zone for spot in read_plan(file).spots}
+    hand, out = tmp_path / "hand.csv", tmp_path / "out.json"
+    # the one zone has 30 plants at each of its spots, the other 12 to 14
+    rows = [
+        f"spot_0{number},Ash,{30 if zone == 'low ground' else 12 + number % 2},,1 ft2"
+        for number, zone in of.items()
+    ]
+    hand.write_text("\n".join(["spot,observer,plants,shoots,area", *rows]), encoding="utf-8")
+    command = ["assess", str(hand), "--json", str(out), "--zones"]
+    from tillercount.cli.app import app
+
+    done = CliRunner().invoke(app, [*command, str(file)])
+    assert done.exit_code == 0, done.output
+    found = json.loads(out.read_text(encoding="utf-8"))["field"]["plants_per_ft2"]["mean"]
+    areas = read_zone_areas(file)
+    share = areas["low ground"] / sum(areas.values())
+    bench = [12 + number % 2 for number, zone in of.items() if zone == "bench"]
+    expected = share * 30 + (1 - share) * sum(bench) / len(bench)
+    assert found == pytest.approx(expected, abs=0.05)
+    # a drawing has no numbered spots, so nothing says where the counts lie
+    out.unlink()
+    done = CliRunner().invoke(app, [*command, str(ZONES)])
+    assert done.exit_code == 2
+    assert "give spots the numbers of the plan" in done.stderr
+
+
+def test_a_zone_that_a_spot_names_is_kept(tmp_path: Path) -> None:
+    file = write(tmp_path / "p.geojson", plan([(0, 0), (50, 0)], zone=["hill", "flat"]))
+    hand = tmp_path / "hand.csv"
+    hand.write_text("spot,plants,area,zone\n1,20,1 ft2,flat\n2,21,1 ft2,\n3,22,1 ft2,\n")
+    placed = in_planned_zones(collect(hand).spots, file)
+    assert [spot.zone for spot in placed] == ["flat", "flat", ""]

@@ -42,7 +42,7 @@ def assess(
         typer.Option(
             metavar="F",
             help="Weigh zones by their area: the plan's GeoJSON, or a file of the zones' outlines. "
-            "Spots name their zone in the CSV's column zone.",
+            "Spots name their zone in the CSV's column zone, or have the number of a plan's spot.",
         ),
     ] = None,
     weeds: WeedOption = None,
@@ -59,6 +59,7 @@ def assess(
     """
     import contextlib
     import tempfile
+    from dataclasses import replace
 
     from tillercount.area import parse_area
     from tillercount.cli.files import write_json, write_text
@@ -66,12 +67,13 @@ def assess(
     from tillercount.cli.partial import forget_partial
     from tillercount.cli.targets import check_targets
     from tillercount.cli.verdict import show_assessment
+    from tillercount.field import collect
     from tillercount.field.apart import several_fields
     from tillercount.stand import assess as assess_field
     from tillercount.stand import load_rules
     from tillercount.stand.assessment import SCHEMA
     from tillercount.stand.library import DEFAULT_RULES
-    from tillercount.store.zonefile import read_zone_areas
+    from tillercount.store.zonefile import in_planned_zones, read_zone_areas
 
     rules = judge.rules or DEFAULT_RULES
     photos, files = sorted_out(sources)
@@ -98,8 +100,11 @@ def assess(
             target = json_file or html_file
             counted, overlays, refused = count_given(photos, marked, pictures, target)
             counts.insert(0, counted)
+        collected = collect(counts)
+        if zones is not None:
+            collected = replace(collected, spots=in_planned_zones(collected.spots, zones))
         result = assess_field(
-            counts,
+            collected,
             rules,
             yield_goal=judge.yield_goal,
             crop=judge.crop,

@@ -30,6 +30,12 @@ def sorted_out(sources: Sequence[Path]) -> tuple[list[Path], list[Path]]:
             if source not in files:
                 files.append(source)
         elif source.is_file() and source.suffix.lower() not in SUFFIXES:
+            if _is_season(source):
+                raise InputError(
+                    f"{source} is a season, and this command reads photos and counts files; judge "
+                    f"a field of it with `tillercount season assess {source}`, and get its "
+                    f"nitrogen plan with `tillercount report {source} --field NAME --html F`"
+                )
             raise InputError(
                 f"{source} is neither a photo, nor a counts file (.json), nor a CSV of hand "
                 "counts; give one of these, or a folder of photos"
@@ -37,6 +43,12 @@ def sorted_out(sources: Sequence[Path]) -> tuple[list[Path], list[Path]]:
         else:
             pictures.append(source)
     return (without_own_pictures(list_photos(pictures)) if pictures else []), files
+
+
+def _is_season(file: Path) -> bool:
+    from tillercount.store.engine import is_other_file
+
+    return file.stat().st_size > 0 and not is_other_file(file)
 
 
 def need_area(photos: Sequence[Path], area: Area | None) -> None:

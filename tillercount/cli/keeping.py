@@ -118,6 +118,8 @@ def placed_line(one: Placed) -> str:
     away = "" if one.distance_m is None or not one.spot else f", {far_text(one.distance_m)} away"
     note = f" ({one.note})" if one.note else ""
     by = f" {how[one.how]}" if one.how in how else ""
+    if one.was:
+        return f"{one.photo}: moved from spot {one.was} to {spot}{by}{away}{note}"
     return f"{one.photo}: {spot}{by}{away}{note}"
 
 

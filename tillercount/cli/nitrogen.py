@@ -90,6 +90,7 @@ def nitrogen(
         first = assessment.verdict.warnings
     else:
         first = tuple(rule_warnings(chosen, asked.places, stage=asked.stage, seen=asked.visited))
-    show_nitrogen(made, explain=explain, first=first)
+    verdict = "" if assessment is None else assessment.verdict.headline
+    show_nitrogen(made, explain=explain, first=first, verdict=verdict)
     if refused:
         raise typer.Exit(EXIT_REFUSED)

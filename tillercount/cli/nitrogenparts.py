@@ -31,8 +31,10 @@ def on_the_ground(ground: BoomOptions, field: str | None) -> tuple[float | None,
     if ground.boom is None:
         return outline.area_m2, None
     machine = Boom(
-        length_mm(ground.boom, what="--boom") / 1000,
-        None if ground.swath is None else length_mm(ground.swath, what="--swath") / 1000,
+        length_mm(ground.boom, what="--boom", over_ground=True) / 1000,
+        None
+        if ground.swath is None
+        else length_mm(ground.swath, what="--swath", over_ground=True) / 1000,
         ground.headlands,
         ground.boom_sections,
         ground.heading,

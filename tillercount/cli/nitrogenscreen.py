@@ -11,22 +11,36 @@ if TYPE_CHECKING:
 __all__ = ["show_nitrogen"]
 
 
-def show_nitrogen(made: Topdress, *, explain: bool = False, first: Sequence[str] = ()) -> None:
-    """Print it; ``first`` is what has to be read before anything else."""
+def show_nitrogen(
+    made: Topdress, *, explain: bool = False, first: Sequence[str] = (), verdict: str = ""
+) -> None:
+    """Print it: the field and its verdict, then how sure the plan is, then what to do.
+
+    ``first`` is what has to be read before anything else; ``verdict`` is empty without counts.
+    """
     from tillercount.cli.show import bullet, console
     from tillercount.stand.dressbrief import brief_sections
     from tillercount.stand.dressing import headline, sections
     from tillercount.stand.dresslines import cost_lines
 
     out = console()
-    out.print(headline(made), style="bold")
+    stop = made.stop is not None
+    if stop:  # a plain no to spreading comes before all else
+        out.print(headline(made), style="bold")
+    if verdict:
+        out.print(f"{made.name}: {verdict}" if made.name else verdict)
+    unsure = made.plan.unsure if made.plan is not None and made.doses else ()
+    for line in unsure:
+        out.print(line)
+    if not stop:
+        out.print(headline(made), style="bold")
     for line in first:
         bullet(out, f"{line[0].upper()}{line[1:]}", "!")
     for title, lines in sections(made) if explain else brief_sections(made):
         out.print()
         out.print(title, style="bold")
         for line in lines:
-            if line not in first:
+            if line not in first and line not in unsure:
                 bullet(out, line)
     if not explain:
         out.print()

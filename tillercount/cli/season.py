@@ -82,7 +82,7 @@ def add(
     from tillercount.errors import InputError
     from tillercount.units import length_mm
 
-    within_m = length_mm(within, what="--within") / 1000
+    within_m = length_mm(within, what="--within", over_ground=True) / 1000
     plans, counts, hands, photos = sorted_out(sources)
     if photos and area is None:
         raise InputError(f"{photos[0]} is a photo, so --area is needed, like --area square:12in")
@@ -162,9 +162,9 @@ def assign(
 def correct(
     store: Store,
     photo: Annotated[str, typer.Argument(metavar="PHOTO", help="File name, or start of its hash.")],
-    plants: Annotated[float | None, typer.Option(metavar="N", help="In the marked area.")] = None,
+    plants: Annotated[str | None, typer.Option(metavar="N", help="In the marked area.")] = None,
     shoots: Annotated[
-        float | None, typer.Option(metavar="N", help="Main stems and tillers in the marked area.")
+        str | None, typer.Option(metavar="N", help="Main stems and tillers in the marked area.")
     ] = None,
     withdraw: Annotated[
         bool, typer.Option("--withdraw", help="Back to what the model counted.")
@@ -177,10 +177,15 @@ def correct(
 ) -> None:
     """Set a photo's counts by hand; the model's own are kept beside them."""
     from tillercount.cli.keeping import show_effect
+    from tillercount.units import number
 
+    by_hand = [
+        None if text is None else number(text, what=what)
+        for text, what in ((plants, "--plants"), (shoots, "--shoots"))
+    ]
     with opened(store, who) as kept:
         where = where_of(kept, farm, field, visit) if farm or field or visit else None
-        done = kept.correct(photo, plants, shoots, where=where, note=note, withdraw=withdraw)
+        done = kept.correct(photo, *by_hand, where=where, note=note, withdraw=withdraw)
         for what, value in done["holds"].items():
             was = done["predicted"][what]
             shown, model = ("-" if v is None else f"{v:g}" for v in (value, was))
@@ -208,7 +213,7 @@ def assess(
     who: Who = None,
 ) -> None:
     """Judge one field as ``tillercount assess`` does, and keep the result."""
-    from tillercount.cli.seasonvisits import show_changes, visit_line
+    from tillercount.cli.seasonvisits import left_line, show_changes, visit_line
     from tillercount.cli.verdict import show_assessment
     from tillercount.stand.library import DEFAULT_RULES
 
@@ -224,6 +229,8 @@ def assess(
             by_default=rules is None,
             weeds=named,
         )
+        if unfinished := left_line(kept.summary(where)):
+            typer.echo(f"{unfinished}\n")
         show_assessment(result, explain=explain)
         past = kept.history(where)
         typer.echo(f"\nOf {where.farm}, {where.field}, {visit_line(past)}")

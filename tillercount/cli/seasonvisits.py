@@ -7,9 +7,23 @@ from typing import TYPE_CHECKING
 import typer
 
 if TYPE_CHECKING:
-    from tillercount.store import Change, History, Visited
+    from tillercount.store import Change, FieldSummary, History, Visited
 
-__all__ = ["show_changes", "visit_line"]
+__all__ = ["left_line", "show_changes", "visit_line"]
+
+
+def left_line(found: FieldSummary) -> str:
+    """How much of the plan isn't counted yet, and the zone that lacks most; "" where all is."""
+    if not found.to_visit:
+        return ""
+    text = f"{found.to_visit} of {found.planned} planned spots not counted yet"
+    shares = {zone: left / planned for zone, (left, planned) in found.left.items()}
+    most = max(shares.values())
+    behind = [zone for zone, share in shares.items() if share == most]
+    # zones that lack equally many have none to go to first; nor has ground in no zone a name
+    if len(shares) < 2 or len(behind) > 1 or not behind[0]:
+        return text
+    return f"{text}, {found.left[behind[0]][0]} of them in {behind[0]}: go there first"
 
 
 def visit_line(past: History) -> str:

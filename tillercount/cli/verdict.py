@@ -154,7 +154,9 @@ def _density(density: dict[str, Any], cv: float | None, borders: Sequence[float]
     from tillercount.stand.words import number_text
 
     spots = density["spots"]
-    mean, low, high = (number_text(density[name], borders) for name in ("mean", "low", "high"))
+    # the mean stays on its side of a line, the ends are rounded plainly
+    mean = number_text(density["mean"], borders)
+    low, high = (number_text(density[name]) for name in ("low", "high"))
     text = (
         f"{mean} per ft² ({low}–{high}, "
         f"{density['level']:.0%} interval; {spots} spot{'s' if spots != 1 else ''}"

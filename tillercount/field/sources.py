@@ -15,6 +15,7 @@ from tillercount.field.density import normal
 from tillercount.field.others import others_of
 from tillercount.field.skips import stretch_of
 from tillercount.field.spots import SpotDensity
+from tillercount.field.twofiles import HandFiles
 from tillercount.hand import HandCount, as_stems
 from tillercount.handfile import read_hand_counts
 from tillercount.handlimits import hand_flags
@@ -44,7 +45,7 @@ def collect(counts: Any, *, model: Mapping[str, Any] | None = None) -> Collected
     counts
         A path (a counts file ``.json``, or a CSV of hand counts), a counts file read into a dict,
         one of `SpotDensity`, `HandCount`, a photo's count (an object with ``to_json()`` or its
-        dict), or a list of any of these.
+        dict), or a list of any of these. What was collected before comes back as it is.
     model : mapping, optional
         What is known of the model, where the counts don't carry it: name, sha256, and
         ``bias_rel`` (or ``plants_bias_rel`` and ``shoots_bias_rel``), the relative standard error
@@ -53,13 +54,15 @@ def collect(counts: Any, *, model: Mapping[str, Any] | None = None) -> Collected
     Raises
     ------
     InputError
-        Nothing usable in it, a record that can't be read (with its file and spot), or every
-        photo refused.
+        Nothing usable in it, a record that can't be read (with its file and spot), every photo
+        refused, or two files in which one person counted one spot with other figures.
     """
+    if isinstance(counts, Collected):
+        return counts
     spots: list[SpotDensity] = []
     refused: list[tuple[str, str]] = []
     info: dict[str, Any] = dict(model or {})
-    _add(counts, "", spots, refused, info)
+    _add(counts, "", spots, refused, info, HandFiles())
     if not spots:
         if refused:
             photo, reason = refused[0]
@@ -79,6 +82,7 @@ def _add(
     spots: list[SpotDensity],
     refused: list[tuple[str, str]],
     info: dict[str, Any],
+    files: HandFiles,
 ) -> None:
     if isinstance(counts, SpotDensity):
         spots.append(counts)
@@ -87,9 +91,10 @@ def _add(
     elif isinstance(counts, str | Path):
         path = Path(counts)
         if path.suffix.lower() == ".json":
-            _add(_read_json(path), f"{path}: ", spots, refused, info)
+            _add(_read_json(path), f"{path}: ", spots, refused, info, files)
         elif path.suffix.lower() in {".csv", ".tsv", ".txt"}:
-            _add(read_hand_counts(path), f"{path}: ", spots, refused, info)
+            by_hand = files.checked(path, read_hand_counts(path))
+            _add(by_hand, f"{path}: ", spots, refused, info, files)
         else:
             raise InputError(
                 f"{path}: neither a counts file (.json) nor hand counts (.csv); "
@@ -104,10 +109,10 @@ def _add(
         record = counts.to_json()
         if isinstance(record, str):
             record = json.loads(record)
-        _add(record, where, spots, refused, info)
+        _add(record, where, spots, refused, info, files)
     elif isinstance(counts, Iterable):
         for item in counts:
-            _add(item, where, spots, refused, info)
+            _add(item, where, spots, refused, info, files)
     else:
         raise InputError(f"{where}a {type(counts).__name__} isn't a count; give counts or a path")
 

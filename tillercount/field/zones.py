@@ -176,8 +176,9 @@ def _shares(groups: Mapping[str, object], areas: Mapping[str, float]) -> dict[st
             raise InputError(f"zone {zone!r}: area {area!r} must be above zero")
         if zone not in groups:
             raise InputError(
-                f"zone {zone!r} has an area but no counted spot; count there, or assess the other "
-                "zones by themselves"
+                f"zone {zone!r} has an area but no counted spot; count there, name each spot's "
+                "zone in the CSV's column zone or give spots the numbers of the plan, or assess "
+                "the other zones by themselves"
             )
     for zone in groups:
         if zone not in areas:

@@ -23,7 +23,7 @@ def distance_m(text: str, *, what: str) -> float:
     """
     if re.fullmatch(r"\s*0+(\.0*)?\s*[A-Za-z']*\s*", text):
         return 0.0
-    metres = length_mm(text, what=what) / 1000
+    metres = length_mm(text, what=what, over_ground=True) / 1000
     if metres > 16_000:
         raise InputError(f"{what} {text.strip()!r} is more than 10 miles; check the unit")
     return metres

@@ -25,6 +25,7 @@ from tillercount.report.drawing import (
     hatch,
 )
 from tillercount.report.language import Shown, Speaker, plain
+from tillercount.report.spotnames import draw_names, map_name
 from tillercount.report.stray import stray
 from tillercount.report.threshold import toned
 from tillercount.stand.classify import in_unit
@@ -98,6 +99,7 @@ def map_record(
         "spots": [
             {
                 "spot": spot.spot,
+                "map_name": map_name(spot.spot),
                 "lon": where[0],
                 "lat": where[1],
                 "x_m": round(float(x), 1),
@@ -238,11 +240,15 @@ def draw_map(speak: Speaker) -> Drawing:
     return drawing
 
 
+def _radius(band: int, bands: int) -> float:
+    return 7.5 + 4.0 * band / max(1, bands - 1)
+
+
 def draw_mark(
     drawing: Drawing, x: float, y: float, band: int, bands: int, text: Shown | str, by_hand: bool
 ) -> None:
     """A spot: its class by letter, grey and size; a square where it was counted by hand."""
-    radius = 7.5 + 4.0 * band / max(1, bands - 1)
+    radius = _radius(band, bands)
     look = Look(toned(band, bands), INK, 1.4)
     if by_hand:
         half = radius * 0.9
@@ -257,13 +263,18 @@ def _spots(drawing: Drawing, speak: Speaker, at: Sequence[tuple[float, float]]) 
         return
     bands = _bands(speak)
     true = np.array(at)
+    marks: list[tuple[float, float, float]] = []
+    dots: list[tuple[float, float, float]] = []
     for index, ((x, y), (tx, ty)) in enumerate(zip(apart(true, 21.0), true, strict=True)):
         spot = speak.record["map"]["spots"][index]
         if np.hypot(x - tx, y - ty) > 3:
             drawing.line([(tx, ty), (x, y)], Look(None, INK, 0.7))
             drawing.items.append(Circle(tx, ty, 1.6, Look(INK)))
+            dots.append((tx, ty, 1.6))
         letter = speak.at(f"evidence/{_deciding(speak)}/bands/{spot['band']}/letter")
         draw_mark(drawing, float(x), float(y), spot["band"], bands, letter, spot["by_hand"])
+        marks.append((float(x), float(y), _radius(spot["band"], bands)))
+    draw_names(drawing, speak, marks, dots, drawing.height - _FOOT)
 
 
 def _deciding(speak: Speaker) -> int:

@@ -54,9 +54,8 @@ def density_figure(result: Classified, dots: Sequence[Dot], *, level: float) -> 
     axis = y0 + band_h
     mean_x, low_x, high_x = (_x(v, top) for v in (result.mean, result.low, min(result.high, top)))
     unit = "ft²" if rule.unit == "ft2" else "m²"
-    mean, low, high = (
-        number_text(value, rule.borders) for value in (result.mean, result.low, result.high)
-    )
+    mean = number_text(result.mean, rule.borders)
+    low, high = (number_text(end) for end in (result.low, result.high))
     words = (
         f"{rule.measures} per {unit}: mean {mean}, {level:.0%} interval {low} to {high}; "
         f"borders at {', '.join(f'{b:g}' for b in rule.borders)}"

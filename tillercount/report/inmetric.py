@@ -143,15 +143,17 @@ def own_figures(evidence: Sequence[Mapping[str, Any]], *, means: bool = True) ->
     for one in evidence:
         lines = [band["to"] for band in one["bands"] if band["to"] is not None]
         borders = {per: [line[per] for line in lines] for per in ("per_ft2", "per_m2")}
-        ends = ("mean", "low", "high") if means else ()
-        own = [{per: one[per][end] for per in borders} for end in ends]
-        less = [{per: both[per] / times for per in both} for both in own[:1] for times in OVERCOUNT]
+        names = ("mean", "low", "high") if means else ()
+        own = [{per: one[per][end] for per in borders} for end in names]
+        own, ends = own[:1], own[1:]
+        less = [{per: both[per] / times for per in both} for both in own for times in OVERCOUNT]
         for both in (*lines, *own):
             us, metric = (number_text(both[per], borders[per]) for per in ("per_ft2", "per_m2"))
             found.setdefault(us, set()).add(metric)
-        for both in less:  # said without minding the lines
+        # said without minding the lines
+        for sign, both in (*(("", both) for both in ends), *((_LESS, both) for both in less)):
             us, metric = (number_text(both[per]) for per in ("per_ft2", "per_m2"))
-            found.setdefault(_LESS + us, set()).add(metric)
+            found.setdefault(sign + us, set()).add(metric)
     return {us: metric.pop() for us, metric in found.items() if len(metric) == 1}
 
 

@@ -215,9 +215,12 @@ class Speaker:
     def _borders(self, path: str) -> list[float]:
         """The rule's borders beside a field's figure, in the unit of the path.
 
-        The means as counted (``densities/…``) are the same figures, where a rule judges them.
+        The means as counted (``densities/…``) are the same figures, where a rule judges them. The
+        ends of an interval are rounded as everywhere: they are judged by no line.
         """
         parts = path.split("/")
+        if parts[-1] in ("low", "high"):
+            return []
         per = {"per_ft2", "per_m2"}.intersection(parts)
         if parts[0] not in ("evidence", "densities") or len(per) != 1:
             return []

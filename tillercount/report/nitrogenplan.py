@@ -125,14 +125,15 @@ def _rate(lb_ac: Sequence[float]) -> dict[str, list[float]]:
 
 def _dose(dose: Dose, first_n: Sequence[Any]) -> dict[str, Any]:
     days = [day for day in first_n if day is not None]
-    early = dose.name == "early"
+    early = dose.name == "early" and not (dose.now or dose.had_started)
     return {
         "name": dose.name,
         "when": dose.when,
         "rate": _rate(dose.lb_ac),
-        "from": [str(days[0]), str(days[-1])] if early and days and not dose.now else None,
+        "from": [str(days[0]), str(days[-1])] if early and days else None,
         "now": dose.now,
         "started": None if dose.started is None else str(dose.started),
+        "had_started": None if dose.had_started is None else str(dose.had_started),
         "before": None if dose.before is None else str(dose.before),
         "doubt": dose.doubt or None,
         "products": [_product(amounts) for amounts in dose.amounts],

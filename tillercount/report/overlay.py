@@ -11,18 +11,15 @@ from PIL import Image, ImageDraw
 
 from tillercount.report.bands import Text, band, paragraph
 from tillercount.report.marks import INK, MUTED, RUST, drawable, line, plant, shoot
-from tillercount.report.scalebar import draw_scale_bar
+from tillercount.report.markwords import WHY_FEWER, WHY_MARKS_DIFFER, Marked
+from tillercount.report.scalebar import scale_band
 from tillercount.rounding import figure
 
 if TYPE_CHECKING:
     from tillercount.photo import Photo
 
-__all__ = ["LONGEST_SIDE_PX", "WHY_MARKS_DIFFER", "draw_marked", "draw_overlay", "draw_refusal"]
+__all__ = ["LONGEST_SIDE_PX", "draw_marked", "draw_overlay", "draw_refusal"]
 
-WHY_MARKS_DIFFER = (
-    "Marks are a guide: some are missing, some are one too many. "
-    "The counts are estimated separately, with what leaves hide."
-)
 _Mark = Callable[[ImageDraw.ImageDraw, float, float], None]
 
 LONGEST_SIDE_PX = 1600
@@ -58,16 +55,16 @@ def draw_overlay(
     if spot.status != "counted" or not fit or topview is None or maps is None:
         outline = np.asarray(fit.outline_px) if fit else None
         return draw_refusal(photo, spot.reason or "no count", spot.todo or "", outline_px=outline)
-    image, _, seen = _seen(photo, fit, topview, maps)
+    image, _, seen, mm_per_px = _seen(photo, fit, topview, maps)
     width = image.width
     unit = _width_unit(width)
     header = band(_header(spot, unit), width, INK, unit)
     footer = _footer(spot, seen, photo.path.name, width, unit, level)
-    return _stacked([header, image, footer])
+    return _stacked([header, image, scale_band(width, mm_per_px, unit), footer])
 
 
 def draw_marked(photo: Photo, fit: Any, topview: Any, maps: Any) -> NDArray[np.uint8]:
-    """The marked area of a counted spot with its marks and scale bar, without any type around it.
+    """The marked area of a counted spot with its marks, and the scale bar below; no other type.
 
     Parameters
     ----------
@@ -79,7 +76,7 @@ def draw_marked(photo: Photo, fit: Any, topview: Any, maps: Any) -> NDArray[np.u
     ndarray of uint8, shape (h, w, 3)
         RGB; cut to the marked area with some ground around it.
     """
-    scene, outline, _ = _seen(photo, fit, topview, maps, bar=False)
+    scene, outline, _, mm_per_px = _seen(photo, fit, topview, maps)
     box = (0, 0, scene.width, scene.height)
     if fit.kind != "whole":
         around = _AROUND * float(np.ptp(outline, axis=0).max())
@@ -89,15 +86,13 @@ def draw_marked(photo: Photo, fit: Any, topview: Any, maps: Any) -> NDArray[np.u
             min(scene.width, round(right)), min(scene.height, round(bottom)),
         )  # fmt: skip
     image = scene.crop(box)
-    _, scale = _reduced(photo)
-    draw_scale_bar(image, fit.mm_per_px / scale, _width_unit(image.width))
-    return np.asarray(image, np.uint8)
+    return _stacked([image, scale_band(image.width, mm_per_px, _width_unit(image.width))])
 
 
 def _seen(
-    photo: Photo, fit: Any, topview: Any, maps: Any, *, bar: bool = True
-) -> tuple[Image.Image, NDArray[np.float64], tuple[int, int]]:
-    """The photo with its marks; the outline on it; how many plants and shoots are marked."""
+    photo: Photo, fit: Any, topview: Any, maps: Any
+) -> tuple[Image.Image, NDArray[np.float64], tuple[int, int], float]:
+    """The photo with its marks; the outline on it; plants and shoots marked; mm of a pixel."""
     scene, scale = _reduced(photo)
     outline = _on_picture(fit.outline_px, scale)
     if fit.kind != "whole":
@@ -105,9 +100,7 @@ def _seen(
     plants = _on_picture(_inside_points(maps.plant_points, topview), scale)
     shoots = _on_picture(_inside_points(maps.shoot_points, topview), scale)
     image = _marked(scene, outline if fit.kind != "whole" else None, plants, shoots)
-    if bar:
-        draw_scale_bar(image, fit.mm_per_px / scale, _unit(scene))
-    return image, outline, (len(plants), len(shoots))
+    return image, outline, (len(plants), len(shoots)), fit.mm_per_px / scale
 
 
 def draw_refusal(
@@ -255,11 +248,17 @@ def _footer(
 ) -> Image.Image:
     """What the marks are, why they don't add up to the counts, what is odd about the photo."""
     size = round(52 * unit)
-    plants, shoots = seen
+    plants, shoots = (
+        Marked(what, number, round(interval.count))
+        for what, number, interval in zip(
+            ("plant", "shoot"), seen, (spot.plants, spot.shoots), strict=True
+        )
+    )
+    why = WHY_FEWER if plants.too_many or shoots.too_many else WHY_MARKS_DIFFER
     lines = [
-        Text(f"ring: plant seen ({plants} marked)", size, mark=_ring(19 * unit)),
-        Text(f"diamond: shoot seen ({shoots} marked)", size, mark=_diamond(17 * unit)),
-        *paragraph(WHY_MARKS_DIFFER, size, width, unit),
+        Text(f"ring: {plants.text}", size, mark=_ring(19 * unit)),
+        Text(f"diamond: {shoots.text}", size, mark=_diamond(17 * unit)),
+        *paragraph(why, size, width, unit),
     ]
     for flag in spot.flags:
         lines += paragraph(f"Note: {flag.text}", round(44 * unit), width, unit)

@@ -108,6 +108,7 @@ def _content(
     first, also = parted(assessment.verdict.actions)
     told = assessment.nitrogen.cautions if assessment.nitrogen else ()
     return {
+        "name": assessment.name or _named(assessment),
         "first": first,
         "also": also,
         # said in the header already
@@ -150,6 +151,12 @@ def _content(
     }
 
 
+def _named(a: Assessment) -> str:
+    """The field that the counts themselves name; that there is none, where they don't agree."""
+    names = {" ".join(spot.field.split()) for spot in a.field.listed} - {""}
+    return names.pop() if len(names) == 1 else "Field not named"
+
+
 def _sure(a: Assessment) -> str:
     share = class_percent(a.decided_by)
     by = a.decided_by.rule.measures
@@ -161,7 +168,11 @@ def _sure(a: Assessment) -> str:
 
 
 def _density(label: str, e: Any, borders: Sequence[float]) -> dict[str, str]:
-    us = [number_text(per_ft2(v), borders) for v in (e.mean, e.low, e.high)]
+    # only the mean is judged by the borders, so only it must stay on its side of them
+    us = [
+        number_text(per_ft2(e.mean), borders),
+        *(number_text(per_ft2(v)) for v in (e.low, e.high)),
+    ]
     metric = [f"{v:.0f}" for v in (e.mean, e.low, e.high)]
     return {
         "label": label,

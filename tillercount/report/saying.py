@@ -52,6 +52,8 @@ def verdict_line(speak: Speaker) -> Line:
         "options": options,
         "name": at("verdict/other/name" if verdict["other"] else "verdict/name"),
     }
+    if verdict["held"]:
+        values["why"] = at("verdict/held")
     return say(f"verdict.{verdict['kind']}", **values)
 
 

@@ -77,6 +77,8 @@ def _when(speak: Speaker, at: str, dose: dict[str, Any]) -> Line:
     when: Line = (speak.at(f"{at}/when"),)
     if dose["started"]:  # the column of dates says "now"
         when = speak.say("nitrogen.started", date=speak.at(f"{at}/started", "date"))
+    elif dose["had_started"]:
+        when = speak.say("nitrogen.had_started", date=speak.at(f"{at}/had_started", "date"))
     name = dose["name"]
     known: Line = (
         (speak.words[f"nitrogen.{name}"],) if name in _NAMES else (speak.at(f"{at}/name"),)
@@ -165,7 +167,10 @@ def _notes(speak: Speaker, plan: dict[str, Any]) -> Iterator[Items]:
     if _priced(plan):
         lines.append((words["nitrogen.costs"],))
     if plan["green_up"]:
-        lines.append(say("nitrogen.green_up", date=at("nitrogen/green_up", "date")))
+        # beside a dose that goes by growth, not "not yet when nitrogen is due"
+        begun = any(dose["now"] or dose["had_started"] for dose in plan["doses"])
+        key = "nitrogen.green_up_begun" if begun else "nitrogen.green_up"
+        lines.append(say(key, date=at("nitrogen/green_up", "date")))
     if any(dose["from"] for dose in plan["doses"]):
         lines.append(say("nitrogen.first_n", source=at("nitrogen/first_n_source")))
     if plan["jointing"]:

@@ -1,4 +1,4 @@
-"""The scale bar of a picture: inches above centimetres."""
+"""The scale bar below a picture: inches, and centimetres beside them."""
 
 from __future__ import annotations
 
@@ -7,22 +7,24 @@ from PIL import Image, ImageDraw
 from tillercount.report.marks import INK, PAPER, type_face, width_of
 from tillercount.units import MM_PER_IN
 
-__all__ = ["draw_scale_bar"]
+__all__ = ["scale_band"]
 
 _BARS_IN = (1, 2, 4, 6, 12, 24)
 _BARS_CM = (2, 5, 10, 20, 50)
+_SIDE = 40
+"""Margin at the sides, in units of a picture 1600 px wide; as the bands of text have it."""
 
 
-def draw_scale_bar(image: Image.Image, mm_per_px: float, unit: float) -> None:
-    """Two bars in the lower left corner, on a dark plate.
+def scale_band(width: int, mm_per_px: float, unit: float) -> Image.Image:
+    """A band with two bars, to go below a picture, where it hides neither ground nor frame.
 
     Parameters
     ----------
-    image : drawn on
-    mm_per_px : of the image, at the ground
+    width : of the picture, px
+    mm_per_px : of the picture, at the ground
     unit : px of one unit, of which a picture has 1600 across
     """
-    longest = image.width * 0.28
+    longest = width * 0.28
     inches = _longest(_BARS_IN, MM_PER_IN / mm_per_px, longest)
     centimetres = _longest(_BARS_CM, 10.0 / mm_per_px, longest)
     bars = [
@@ -30,19 +32,20 @@ def draw_scale_bar(image: Image.Image, mm_per_px: float, unit: float) -> None:
         (f"{centimetres} cm", centimetres * 10.0 / mm_per_px),
     ]
     size = round(38 * unit)
-    pad, thick = 18 * unit, 10 * unit
-    row = size * 1.25
-    plate_width = max(length + 16 * unit + width_of(text, size) for text, length in bars) + 2 * pad
+    side, pad, thick, between, row = _SIDE * unit, 18 * unit, 10 * unit, 16 * unit, size * 1.25
+    lengths = [length + between + width_of(text, size) for text, length in bars]
+    # Below each other where there is no room side by side.
+    apart = 3 * side
+    beside = 2 * side + sum(lengths) + apart <= width
+    rows = 1 if beside else 2
+    image = Image.new("RGB", (width, round(2 * pad + rows * row)), INK)
     draw = ImageDraw.Draw(image)
-    left, top = 24 * unit, image.height - 24 * unit - 2 * row - 2 * pad * 0.6
-    draw.rounded_rectangle(
-        (left, top, left + plate_width, image.height - 24 * unit), 10 * unit, fill=INK
-    )
     for number, (text, length) in enumerate(bars):
-        y = top + pad * 0.6 + row * (number + 0.5)
-        x = left + pad
+        x = side + (number * (lengths[0] + apart) if beside else 0.0)
+        y = pad + row * (0.5 if beside else number + 0.5)
         draw.rectangle((x, y - thick / 2, x + length, y + thick / 2), fill=PAPER)
-        draw.text((x + length + 16 * unit, y), text, PAPER, type_face(size), anchor="lm")
+        draw.text((x + length + between, y), text, PAPER, type_face(size), anchor="lm")
+    return image
 
 
 def _longest(choices: tuple[int, ...], px_each: float, longest_px: float) -> int:

@@ -19,9 +19,17 @@ MOST_ACTIONS = 5
 
 
 def actions(
-    rules: RuleSet, decided: Classified, shoots: Classified | None, stage: Stage | None
+    rules: RuleSet,
+    decided: Classified,
+    shoots: Classified | None,
+    stage: Stage | None,
+    *,
+    counted: bool = False,
 ) -> list[Advice]:
-    """Things to do, most urgent first, each with who says so."""
+    """Things to do, most urgent first, each with who says so.
+
+    ``counted``: how many tillers a plant has is known, so nobody is told to look.
+    """
     out: list[Advice] = []
     if decided.mean == 0.0:
         return [_nothing_there(decided), *_settling(decided)]
@@ -29,7 +37,7 @@ def actions(
         out.append(Advice(settle(decided), "from the interval of these counts"))
     if any(band.early == "keep first" for band in named(decided)):
         out.append(CALL_AGENT)
-    out.extend(_band_actions(rules, decided, "it is", stage))
+    out.extend(_band_actions(rules, decided, "it is", stage, counted))
     if rules.name == "common-practice" and 15 <= decided.mean <= 18:
         out.append(
             Advice(
@@ -47,7 +55,7 @@ def actions(
         if not shoots.clear:
             told = not decided.clear and not counting_helps(decided)
             out.append(Advice(settle(shoots, told=told), "from the interval of these counts"))
-        out.extend(_band_actions(rules, shoots, "tillers are", stage))
+        out.extend(_band_actions(rules, shoots, "tillers are", stage, counted))
     return list(dict.fromkeys(out))
 
 
@@ -87,15 +95,21 @@ def named(result: Classified) -> tuple[Band, ...]:
 
 
 def _band_actions(
-    rules: RuleSet, result: Classified, lead: str, stage: Stage | None
+    rules: RuleSet, result: Classified, lead: str, stage: Stage | None, counted: bool
 ) -> Iterator[Advice]:
     """What the rules say to do: what holds for every class that may be true, then all that holds
     for the likeliest class alone, then for the next, and so on.
     """
     jointed = stage is not None and stage.jointed
+
+    def timed(band: Band) -> tuple[str, ...]:
+        early = band.early in {"push", "some"}
+        return () if jointed or (early and result.no_early) else band.do_nitrogen
+
     # Early nitrogen can't wait, so it comes before what can.
     cases = {
-        band.class_: (*(() if jointed else band.do_nitrogen), *band.do) for band in named(result)
+        band.class_: (*timed(band), *band.do, *(() if counted else band.do_tillers))
+        for band in named(result)
     }
     told = dict.fromkeys(itertools.chain(*cases.values()))
     shared = [text for text in told if all(text in texts for texts in cases.values())]

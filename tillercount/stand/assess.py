@@ -19,7 +19,13 @@ from tillercount.stand.classify import Classified
 from tillercount.stand.crops import crop_name, not_validated, require
 from tillercount.stand.expect import cant_tell, expected_heads
 from tillercount.stand.explain import explain
-from tillercount.stand.hints import few_tillers, goal_too_high, stage_hints, thin_heads
+from tillercount.stand.hints import (
+    goal_too_high,
+    stage_hints,
+    thin_heads,
+    tillers_each,
+    tillers_hint,
+)
 from tillercount.stand.judge import judge, nothing_to_judge
 from tillercount.stand.library import list_rules, load_rules
 from tillercount.stand.nitrogen import NitrogenPlan
@@ -150,7 +156,8 @@ def assess(
             expected = yield_potential(heads, rule_set, trade, crop=crop)
             flags.extend(thin_heads(heads, rule_set, trade))
             flags.extend(goal_too_high(goal, expected))
-    flags.extend(few_tillers(rule_set, field, plants))
+    each = tillers_each(rule_set, field)
+    flags.extend(tillers_hint(each, field, plants))
     plan = None
     if crop == "wheat":  # pounds per bushel here are wheat's
         plan = split_by_stand(
@@ -185,7 +192,10 @@ def assess(
         headline=f"{warning} {text}".strip(),
         probabilities=decided.probabilities,
         clear=decided.clear,
-        actions=(*patches(field, decided), *actions(rule_set, decided, shoots, stage)),
+        actions=(
+            *patches(field, decided),
+            *actions(rule_set, decided, shoots, stage, counted=each is not None),
+        ),
         cautions=tuple(_cautions(rule_set, collected, warning, too_many)),
         sources=tuple(_sources(rule_set, plants, shoots, plan)),
         settle=settle(decided),

@@ -148,9 +148,7 @@ class Assessment:
                     for s in est.listed
                 ],
                 "observers": {who: list(of) for who, of in spots_by_observer(est.listed).items()},
-                "observer_differences": [
-                    one.to_json() for one in observer_differences(est.listed)
-                ],
+                "observer_differences": [one.to_json() for one in observer_differences(est.listed)],
                 "photo_flags": [
                     {"flag": one.name, "photos": list(one.photos)}
                     for one in photo_flags(est.listed)

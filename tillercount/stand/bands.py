@@ -83,6 +83,7 @@ class Band(Part):
     say: str = ""
     do: tuple[str, ...] = ()
     do_nitrogen: tuple[str, ...] = ()
+    do_tillers: tuple[str, ...] = ()
     early: Literal["push", "some", "hold", "keep first", "not said"] = "not said"
     early_n_lb_ac: tuple[float, float] | None = None
     early_share: tuple[float, float] | None = None

@@ -72,6 +72,8 @@ class Classified:
         Of the estimate's t interval, in the rule's unit.
     held : Hold or None
         What the probabilities don't know of, and what keeps the verdict from being clear.
+    no_early : bool
+        Whether the shoots speak against early nitrogen, whatever the class of the plants wants.
     estimate : DensityEstimate or None
         What it was reckoned from.
     """
@@ -92,6 +94,7 @@ class Classified:
     scale: float = 0.0
     df: float = math.inf
     held: Hold | None = None
+    no_early: bool = False
     estimate: DensityEstimate | None = field(default=None, compare=False, repr=False)
 
     @cached_property

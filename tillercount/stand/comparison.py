@@ -60,7 +60,10 @@ class Compared:
     @property
     def early_text(self) -> str:
         """What the set says of early nitrogen, for each class that may well be true."""
-        return join(list(dict.fromkeys(_early(band) for band in named(self.result))), "or")
+        bands = named(self.result)
+        if self.result.no_early and any(band.early in {"push", "some"} for band in bands):
+            return "no early nitrogen"  # for so many shoots
+        return join(list(dict.fromkeys(_early(band) for band in bands)), "or")
 
     def to_json(self) -> dict[str, Any]:
         """Everything as plain values."""

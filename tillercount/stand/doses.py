@@ -19,7 +19,11 @@ from tillercount.stand.tissue import TissueRate
 from tillercount.stand.whole import Whole
 from tillercount.stand.words import number_text, rate_text
 
-__all__ = ["Dose", "DoseWork", "beside"]
+__all__ = ["NEAR_DAYS", "Dose", "DoseWork", "beside"]
+
+NEAR_DAYS = 10
+"""Weather that ends further than this from the visit, or from today where that isn't known, says
+nothing of now: a convention of our own."""
 
 
 def beside(lb_ac: float, ends: Range) -> str:
@@ -36,6 +40,7 @@ class Dose:
     jointing, where the dose has to be on by then and past years' weather tells it, ``doubt`` what
     that date hangs on. ``now`` is True where growth has started by the weather, so that an early
     dose needn't wait; ``started`` the last day of that weather, where ``when`` says just that.
+    ``had_started`` is that day where it lies too far from the visit to speak of now.
     """
 
     name: str
@@ -46,6 +51,7 @@ class Dose:
     doubt: str = ""
     now: bool = False
     started: dt.date | None = None
+    had_started: dt.date | None = None
 
     @property
     def timing(self) -> str:
@@ -59,7 +65,8 @@ class Dose:
 class DoseWork:
     """Doses from the plan, the stage, the tissue test and what is on already.
 
-    ``flags`` and ``arithmetic`` fill up while `doses` works.
+    ``flags`` and ``arithmetic`` fill up while `doses` works. ``look`` is the day of the visit, or
+    today; None where neither is known, and the weather's last day is taken for it.
     """
 
     def __init__(
@@ -72,7 +79,9 @@ class DoseWork:
         given: float,
         season: Season | None,
         crop: str,
+        look: dt.date | None = None,
     ) -> None:
+        self.look = look
         self.rules, self.whole, self.plan, self.tissue = rules, whole, plan, tissue
         self.stage, self.given, self.season, self.crop = stage, given, season, crop
         self.flags: list[str] = []
@@ -177,10 +186,20 @@ class DoseWork:
         """ "Once growth has started" is now, where the weather says that it has."""
         now = self.season is not None and self.season.started
         started = None
+        if now and self.season is not None and not self._near(self.season.today):
+            had = self.season.today
+            if when == ONCE_GROWING:
+                when = f"{when}; by the weather up to {had} it had started then: look again"
+                return Dose("early", when, lb_ac, had_started=had)
+            return Dose("early", when, lb_ac)
         if now and self.season is not None and when == ONCE_GROWING:
             started = self.season.today
             when = f"now: growth has started (weather up to {started})"
         return Dose("early", when, lb_ac, now=now, started=started)
+
+    def _near(self, last: dt.date) -> bool:
+        """Whether weather up to this day still speaks of the visit, or of today."""
+        return self.look is None or abs((last - self.look).days) <= NEAR_DAYS
 
     def _dated(self, name: str, when: str, lb_ac: Range) -> Dose:
         joint = self.season.jointing if self.season else None

@@ -101,10 +101,8 @@ def _spots(field: FieldEstimate) -> Step:
 def _mean(
     what: str, estimate: DensityEstimate, field: FieldEstimate, borders: Sequence[float]
 ) -> Step:
-    mean, low, high = (
-        number_text(per_ft2(value), borders)
-        for value in (estimate.mean, estimate.low, estimate.high)
-    )
+    mean = number_text(per_ft2(estimate.mean), borders)
+    low, high = (number_text(per_ft2(value)) for value in (estimate.low, estimate.high))
     cv = "" if estimate.cv is None else f", spot-to-spot CV {estimate.cv:.0%}"
     return Step(
         f"{what} per ft²",

@@ -5,10 +5,13 @@ from __future__ import annotations
 from tillercount.field.estimate import FieldEstimate
 from tillercount.stand.classify import Classified
 from tillercount.stand.expect import Expectation
+from tillercount.stand.limits import EXCESSIVE_BY, EXCESSIVE_SHOOTS_FT2, excessive
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.stage import Stage
+from tillercount.stand.words import number_text
+from tillercount.units import per_ft2
 
-__all__ = ["few_tillers", "goal_too_high", "stage_hints", "thin_heads"]
+__all__ = ["goal_too_high", "stage_hints", "thin_heads", "tillers_each", "tillers_hint"]
 
 WANTED_TILLERS = (3, 5)
 """Tillers on each plant: common practice."""
@@ -48,11 +51,11 @@ def thin_heads(heads: Expectation, rules: RuleSet, trade: RuleSet) -> list[str]:
     ]
 
 
-def few_tillers(rules: RuleSet, field: FieldEstimate, plants: Classified | None) -> list[str]:
-    """Common practice wants 3 to 5 tillers on each plant of a stand on target.
+def tillers_each(rules: RuleSet, field: FieldEstimate) -> int | None:
+    """Tillers on each plant besides its main stem, to whole ones; None where that isn't known.
 
     Only spots where both were counted tell how many a plant has; fewer than three tell nothing. A
-    plant's shoots are its main stem and its tillers.
+    plant's shoots are its main stem and its tillers. For common practice alone, which asks for it.
     """
     both = [
         (spot.plants_per_m2, spot.shoots_per_m2)
@@ -60,15 +63,31 @@ def few_tillers(rules: RuleSet, field: FieldEstimate, plants: Classified | None)
         if spot.plants_per_m2 and spot.shoots_per_m2 is not None
     ]
     if rules.name != "common-practice" or field.definition.min_leaves or len(both) < FEWEST_BOTH:
-        return []
-    each = round(max(0.0, sum(s for _, s in both) / sum(p for p, _ in both) - 1))
-    if each >= WANTED_TILLERS[0]:
+        return None
+    return round(max(0.0, sum(s for _, s in both) / sum(p for p, _ in both) - 1))
+
+
+def tillers_hint(each: int | None, field: FieldEstimate, plants: Classified | None) -> list[str]:
+    """What came of the look at tillers: common practice wants 3 to 5 on each plant of a stand.
+
+    Shoots that are excessive by themselves are enough, however few come to a plant.
+    """
+    if each is None:
         return []
     many = f"about {each} tiller{'s' if each > 1 else ''}" if each else "hardly a tiller"
     low, high = WANTED_TILLERS
-    return [
-        f"{many} besides each main stem; common practice wants {low} to {high}{_thinner(plants)}"
-    ]
+    said = f"{many} besides each main stem; common practice wants {low} to {high}"
+    shoots = per_ft2(field.shoots.mean) if field.shoots is not None else 0.0
+    asked = plants is not None and bool(plants.band.do_tillers)
+    if each >= low:
+        return [f"{said}: enough"] if asked else []
+    if excessive(shoots):
+        return [
+            f"{said}, but {number_text(shoots)} shoots per ft² are enough all the same: don't "
+            f"treat the field as thin (more than {EXCESSIVE_SHOOTS_FT2:g} is called excessive, "
+            f"{EXCESSIVE_BY})"
+        ]
+    return [f"{said}{_thinner(plants)}"]
 
 
 def _thinner(plants: Classified | None) -> str:

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from tillercount.field.estimate import FieldEstimate
 from tillercount.field.observers import observer_differences
 from tillercount.handlimits import SIZE_WORDS
 from tillercount.stand.classify import Classified, Hold
+from tillercount.stand.limits import EXCESSIVE_BY, EXCESSIVE_SHOOTS_FT2, excessive
 from tillercount.stand.otherplants import HIDING_COVER, cover_text
 from tillercount.stand.patches import too_uneven
-from tillercount.stand.words import join
+from tillercount.stand.words import join, number_text
+from tillercount.units import per_ft2
 
-__all__ = ["hold_back"]
+__all__ = ["against_early", "hold_back"]
 
 SURE_OF_NOTHING = 5
 """From so many spots on, all of them empty, a field may be called empty: a convention of our own;
@@ -61,6 +65,31 @@ def hold_back(estimate: FieldEstimate, result: Classified) -> Hold | None:
             "Map the thin part, count it by itself, and judge each part alone.",
         )
     return None
+
+
+def against_early(estimate: FieldEstimate, result: Classified, *, alone: bool) -> Classified:
+    """Plants whose shoots may speak against early nitrogen, held back where their class is for it.
+
+    Plants few enough for early nitrogen may have tillered so much that shoots are excessive all
+    the same; early nitrogen would then make them lodge. ``alone``: no shoots are judged
+    beside the plants, which therefore decide; else the tillers do, and nothing is held back.
+    """
+    if estimate.shoots is None:
+        return result
+    shoots = per_ft2(estimate.shoots.mean)
+    if not excessive(shoots):
+        return result
+    held = result.held
+    if alone and held is None and result.band.early in {"push", "some"}:
+        plants = per_ft2(result.mean / result.unit_per_m2)
+        held = Hold(
+            f"few plants ({number_text(plants)}), but {number_text(shoots)} shoots per ft²: they "
+            f"have tillered; no early nitrogen (more than {EXCESSIVE_SHOOTS_FT2:g} is called "
+            f"excessive, {EXCESSIVE_BY})",
+            "Check plants and shoots by hand at a few spots; if there are so many shoots, hold "
+            "the nitrogen until just before jointing and watch for lodging.",
+        )
+    return replace(result, held=held, no_early=True)
 
 
 def _hiding(estimate: FieldEstimate, what: str) -> float | None:

@@ -8,7 +8,7 @@ from tillercount.field.estimate import FieldEstimate
 from tillercount.stand.bands import Measured
 from tillercount.stand.classify import Classified, classify
 from tillercount.stand.convert import CantConvert, shoots_for
-from tillercount.stand.holdback import hold_back
+from tillercount.stand.holdback import against_early, hold_back
 from tillercount.stand.local import Local, NeedsLocal, per_area
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.words import join
@@ -72,6 +72,9 @@ def judge(rules: RuleSet, estimate: FieldEstimate, local: Local | None = None) -
             assumed[what] = tuple(flags)
         except (CantConvert, NeedsLocal) as error:
             why_not[what] = str(error)
+    if "plants" in found:
+        alone = "shoots" not in found
+        found["plants"] = against_early(estimate, found["plants"], alone=alone)
     return Judged(found.get("plants"), found.get("shoots"), why_not, assumed)
 
 

@@ -10,7 +10,16 @@ from tillercount.stand.already import Range
 from tillercount.stand.cautions import Advice
 from tillercount.stand.words import number_text, span
 
-__all__ = ["CEILINGS", "EXCESSIVE_SHOOTS_FT2", "Ceiling", "Held", "held_against", "lodging"]
+__all__ = [
+    "CEILINGS",
+    "EXCESSIVE_BY",
+    "EXCESSIVE_SHOOTS_FT2",
+    "Ceiling",
+    "Held",
+    "excessive",
+    "held_against",
+    "lodging",
+]
 
 
 @dataclass(frozen=True)
@@ -80,6 +89,13 @@ CEILINGS: tuple[Ceiling, ...] = (
 EXCESSIVE_SHOOTS_FT2 = 100.0
 """More tillers than this are called excessive (University of Kentucky 2013)."""
 
+EXCESSIVE_BY = "University of Kentucky 2013"
+
+
+def excessive(shoots_ft2: float) -> bool:
+    """Whether so many shoots per ft² are called excessive."""
+    return shoots_ft2 > EXCESSIVE_SHOOTS_FT2
+
 
 @dataclass(frozen=True)
 class Held:
@@ -127,12 +143,12 @@ def lodging(
     own_most_lb, by : float, str
         Upper end of the whole by the chosen rules, and who says so.
     """
-    if shoots_ft2 is not None and shoots_ft2 > EXCESSIVE_SHOOTS_FT2:
+    if shoots_ft2 is not None and excessive(shoots_ft2):
         yield Advice(
             f"{number_text(shoots_ft2)} shoots per ft² are more than "
             f"{EXCESSIVE_SHOOTS_FT2:g}, which is called excessive: such a stand may lodge; early "
             "nitrogen makes it worse",
-            "University of Kentucky 2013",
+            EXCESSIVE_BY,
         )
     if rate_lb_ac is None:
         return

@@ -32,6 +32,7 @@ in ``rules/README.md`` beside the files; in short::
       say = "..."
       do = ["..."]
       do_nitrogen = ["..."]           # left out of the advice once the crop has jointed
+      do_tillers = ["..."]            # left out where the tillers of each plant were counted
 """
 
 from __future__ import annotations

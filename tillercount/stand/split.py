@@ -9,7 +9,7 @@ from tillercount.stand.classify import Classified
 from tillercount.stand.expect import Expectation
 from tillercount.stand.nitrogen import NitrogenPlan, plan_nitrogen
 from tillercount.stand.planlines import Likely
-from tillercount.stand.ruleset import RuleSet
+from tillercount.stand.ruleset import Band, RuleSet
 from tillercount.stand.settle import before_spreading, what_first
 from tillercount.stand.shares import class_percent, class_shares
 from tillercount.stand.stage import Stage
@@ -64,13 +64,21 @@ def split_by_stand(
         trade,
         goal_bu_ac=goal_bu_ac,
         stage=stage,
-        others=[] if by.clear else [band for band in by.likely if band is not by.band],
+        others=_others(by),
         whole=whole,
         before_spreading=_first(by) if why and not told else before_spreading(by),
         undecided=why,
         share=class_shares(by)[by.class_],
         likely=_likely(goal_bu_ac, expected, whole, whole_at),
     )
+
+
+def _others(by: Classified) -> list[Band]:
+    """Bands of other classes that may be true, less early nitrogen where shoots forbid it."""
+    if by.clear:
+        return []
+    early = {"push", "some"} if by.no_early else set()
+    return [band for band in by.likely if band is not by.band and band.early not in early]
 
 
 def _first(by: Classified) -> str:

@@ -193,7 +193,7 @@ def topdress(
             whole_at=whole_at,
         )
     tissue = None if tissue_percent is None else tissue_rate(tissue_percent, crop, stage)
-    work = DoseWork(rules, whole, plan, tissue, stage, given_lb_ac, season, crop)
+    work = DoseWork(rules, whole, plan, tissue, stage, given_lb_ac, season, crop, visited or today)
     doses = tuple(
         replace(
             dose,

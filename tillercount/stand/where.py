@@ -82,9 +82,7 @@ def named_at(lat: float, lon: float, sets: Iterable[RuleSet]) -> list[str]:
     return [box.name for box in sorted(boxes.values(), key=lambda box: box.degrees2)]
 
 
-def outside(
-    rules: RuleSet, places: Sequence[tuple[float, float]], sets: Iterable[RuleSet]
-) -> str:
+def outside(rules: RuleSet, places: Sequence[tuple[float, float]], sets: Iterable[RuleSet]) -> str:
     """What to say where a field lies outside of its rules' boxes; else empty.
 
     Parameters

@@ -14,13 +14,17 @@ MOST_NOTES = 20
 
 @dataclass(frozen=True)
 class Placed:
-    """A photo with the spot it belongs to; ``spot`` is "" where it has none."""
+    """A photo with the spot it belongs to; ``spot`` is "" where it has none.
+
+    ``was`` is the spot that it was moved from, "" where it wasn't moved or had none.
+    """
 
     photo: str
     spot: str
     how: str
     distance_m: float | None
     note: str
+    was: str = ""
 
 
 @dataclass(frozen=True)

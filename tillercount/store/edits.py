@@ -7,6 +7,7 @@ beside the prediction. Who did it and when is in the act.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
 from sqlalchemy import Connection, insert, or_, select, update
@@ -19,6 +20,7 @@ from tillercount.store.added import Placed
 from tillercount.store.placing import distance_m
 from tillercount.store.tables import (
     corrections,
+    farms,
     fields,
     hand_counts,
     photos,
@@ -62,13 +64,14 @@ def photo_named(connection: Connection, name: str, where: Where | None = None) -
         .join(fields, fields.c.id == visits.c.field_id)
         .where(or_(*wanted), placements.c.ended_id.is_(None))
     )
+    there = " in the season"
     if where is not None:
-        visit, _ = visit_of(connection, where)
+        visit, visit_name = visit_of(connection, where)
         query = query.where(placements.c.visit_id == visit)
+        there = f" in {where.farm}, {where.field}, {visit_name}"
     found = connection.execute(query.limit(6)).all()
     if not found:
-        there = f" in {where.text}" if where is not None else " in the season"
-        raise InputError(f"no photo {name!r}{there}; give its file name as `season show` writes it")
+        raise InputError(f"no photo {name!r}{there}; {_elsewhere(connection, wanted, where)}")
     if len(found) > 1:
         which = ", ".join(f"{row.field}: {row.path} ({row.sha256[:12]})" for row in found[:5])
         apart = " or by its field" if len({row.field for row in found}) == len(found) else ""
@@ -77,6 +80,29 @@ def photo_named(connection: Connection, name: str, where: Where | None = None) -
             f"hash, in brackets{apart}"
         )
     return found[0]
+
+
+def _elsewhere(connection: Connection, wanted: Sequence[Any], where: Where | None) -> str:
+    """Where a photo is that isn't in the visit meant, and what to do."""
+    query = (
+        select(
+            visits.c.name.label("visit"), fields.c.name.label("field"), farms.c.name.label("farm")
+        )
+        .join_from(photos, placements, placements.c.photo_id == photos.c.id)
+        .join(visits, visits.c.id == placements.c.visit_id)
+        .join(fields, fields.c.id == visits.c.field_id)
+        .join(farms, farms.c.id == fields.c.farm_id)
+        .where(or_(*wanted), placements.c.ended_id.is_(None))
+    )
+    row = None if where is None else connection.execute(query.order_by(visits.c.id)).first()
+    if row is None or where is None:
+        return "give its file name as `season show` writes it"
+    if (row.farm, row.field) == (where.farm, where.field):
+        return f'it is in {row.visit}: add --visit "{row.visit}"'
+    return (
+        f"it is in {row.farm}, {row.field}, {row.visit}: "
+        f'give --farm "{row.farm}" --field "{row.field}" --visit "{row.visit}"'
+    )
 
 
 def assign(
@@ -139,7 +165,9 @@ def assign(
             act_id=act.id,
         )
     )
-    return Placed(row.name, name, "hand", away, "")
+    before = act.connection.scalar(select(spots.c.name).where(spots.c.id == row.spot_id))
+    was = before if before is not None and row.spot_id != number else ""
+    return Placed(row.name, name, "hand", away, "", was)
 
 
 def _no_spot(connection: Connection, spot: str, visit: int) -> str:

@@ -71,8 +71,9 @@ def add_hand_counts(
             if not replace:
                 raise InputError(
                     f"{source}spot {count.spot}: {count.observer or 'nobody named'} counted {was} "
-                    f"there already, and now {now}; correct the row, or give --replace to put the "
-                    "new count in place of the old one"
+                    f"in {at.text} already, and now {now}. A new visit? Give --visit NAME, with a "
+                    "new name. A slip? Correct the row, or give --replace to put the new count in "
+                    "place of the old one"
                 )
             ended.append(before.id)
             notes.add(f"spot {count.spot}, {count.observer}: {was} replaced by {now}")

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, func, select
 
 from tillercount.area import StatedArea
 from tillercount.definition import Definition
@@ -41,6 +42,8 @@ class FieldSummary:
         None where nothing was counted yet.
     planned, to_visit : int
         Spots planned, and those of them without a count.
+    left : mapping of zone to (int, int)
+        The same by zone: without a count, and planned.
     hand_to_do : tuple of str
         Spots to be counted by hand too that weren't yet.
     unplaced : tuple of Placed
@@ -62,6 +65,7 @@ class FieldSummary:
     corrected: int
     notes: tuple[str, ...]
     zone_areas: Mapping[str, float] | None = None
+    left: Mapping[str, tuple[int, int]] = dataclasses.field(default_factory=dict)
 
 
 def is_fixed(row: Any) -> bool:
@@ -184,12 +188,23 @@ def summary(connection: Connection, where: Where, *, level: float = 0.9) -> Fiel
     hands = _hand_counts(connection, visit)
     everything = [*_one_place_each(by_photo), *hands]
     planned = connection.execute(
-        select(spots.c.name, spots.c.name_key, spots.c.by_hand, spots.c.lat, spots.c.lon).where(
-            spots.c.visit_id == visit, spots.c.planned
+        select(
+            spots.c.name,
+            spots.c.name_key,
+            spots.c.by_hand,
+            spots.c.lat,
+            spots.c.lon,
+            func.coalesce(zones.c.name, "").label("zone"),
         )
+        .outerjoin_from(spots, zones, zones.c.id == spots.c.zone_id)
+        .where(spots.c.visit_id == visit, spots.c.planned)
     ).all()
     counted = {spot.key for spot in everything}
     by_hand = {spot.key for spot in hands}
+    left: dict[str, tuple[int, int]] = {}
+    for one in planned:
+        without, of = left.get(one.zone, (0, 0))
+        left[one.zone] = (without + (spot_key(one.name) not in counted), of + 1)
     areas, notes = zone_areas(connection, visit, everything)
     notes += astray(
         everything, {r.name_key: (r.lat, r.lon) for r in planned if None not in (r.lat, r.lon)}
@@ -209,13 +224,14 @@ def summary(connection: Connection, where: Where, *, level: float = 0.9) -> Fiel
         visit=name,
         estimate=estimate_field(everything, level=level, zone_areas=areas) if everything else None,
         planned=len(planned),
-        to_visit=sum(spot_key(row.name) not in counted for row in planned),
+        to_visit=sum(without for without, _ in left.values()),
         hand_to_do=tuple(r.name for r in planned if r.by_hand and spot_key(r.name) not in by_hand),
         unplaced=tuple(unplaced),
         refused=tuple(refused),
         corrected=corrected,
         notes=tuple(notes),
         zone_areas=areas,
+        left=left,
     )
 
 

@@ -2,11 +2,39 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from tillercount.errors import InputError
 
-__all__ = ["read_zone_areas"]
+if TYPE_CHECKING:
+    from tillercount.field import SpotDensity
+
+__all__ = ["in_planned_zones", "read_zone_areas"]
+
+
+def in_planned_zones(spots: Sequence[SpotDensity], path: str | Path) -> tuple[SpotDensity, ...]:
+    """Spots without a zone in that of the plan's spot of the same number, as in a season.
+
+    Spots that name their zone keep it; a file that is no plan leaves all as they are.
+
+    Raises
+    ------
+    InputError
+        Not readable.
+    """
+    from tillercount.names import spot_key
+    from tillercount.plan.shapes import read_drawing
+    from tillercount.store.planfile import read_plan
+
+    if not any(thing.kind == "corners" for thing in read_drawing(path).things):
+        return tuple(spots)
+    zones = {spot_key(one.name): one.zone for one in read_plan(path).spots}
+    return tuple(
+        spot if spot.zone else replace(spot, zone=zones.get(spot.key, "")) for spot in spots
+    )
 
 
 def read_zone_areas(path: str | Path) -> dict[str, float]:

@@ -1,0 +1,96 @@
+"""Shoots that speak against the early nitrogen that a class of plants is for."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.stand.fields import field
+from tests.stand.test_topdress import made, text_of
+from tillercount.stand import assess, parse_stage
+from tillercount.stand.compare import compare
+from tillercount.stand.dressing import headline, record
+
+FEW = [24.0, 22.5, 25.5, 23.0, 25.0, 24.0]
+"""Plants per ft², mean 24: thin but worth keeping, for which the trade gives early nitrogen."""
+
+
+def said(spots: object) -> str:
+    result = assess(spots, yield_goal=80, stage=parse_stage("Feekes 4"))
+    verdict, plan = result.verdict, result.nitrogen
+    assert plan is not None
+    return "\n".join([verdict.headline, *(one.text for one in verdict.actions), *plan.lines])
+
+
+@pytest.mark.parametrize("goal", [80.0, None])
+def test_few_plants_with_too_many_shoots_get_no_early_nitrogen(goal: float | None) -> None:
+    """24 plants with 113 shoots per ft²; more than 100 are excessive (Univ. of Kentucky 2013)."""
+    spots = field(FEW, each=113 / 24)
+    result = assess(spots, yield_goal=goal, stage=parse_stage("Feekes 4"))
+    assert result.plants is not None
+    assert result.plants.held is not None
+    assert not result.verdict.clear
+    assert result.verdict.headline.startswith(
+        "Not settled: few plants (24), but 113 shoots per ft²: they have tillered; no early "
+    )
+    assert "University of Kentucky 2013" in result.verdict.headline
+    assert "Put on the early part" not in said(spots)
+    assert "push spring tillers" not in said(spots)
+    plan = made(spots, stage="Feekes 4", goal=goal)
+    assert plan.doses == ()
+    assert record(plan)["this_spring"] is None
+    assert "no early nitrogen" in headline(plan)
+    assert "early: " not in text_of(plan)
+
+
+def test_the_same_plants_with_few_shoots_get_it() -> None:
+    spots = field(FEW, each=60 / 24)
+    assert "Put on the early part" in said(spots)
+    assert [dose.name for dose in made(spots, stage="Feekes 4").doses] == ["early", "main"]
+
+
+@pytest.mark.parametrize(("shoots", "held"), [(99.0, False), (101.0, True)])
+def test_held_from_the_published_limit_on(shoots: float, held: bool) -> None:
+    plants = assess(field(FEW, each=shoots / 24)).plants
+    assert plants is not None
+    assert (plants.held is not None) == held
+
+
+def test_on_target_the_plan_stays_and_its_alternative_goes() -> None:
+    """28.5 plants may be thin too, but with 114 shoots early nitrogen is right in neither case."""
+    spots = field([28.0, 27.0, 30.0, 29.0, 28.5, 28.5], each=4.0)
+    judged = assess(spots).plants
+    assert judged is not None
+    assert {band.class_ for band in judged.likely} >= {"push", "target"}
+    assert judged.class_ == "target"
+    assert judged.held is None
+    text = said(spots)
+    assert "some early nitrogen" not in text
+    assert "Put on the early part" not in text
+    assert [dose.name for dose in made(spots).doses] == ["main"]
+    fewer = said(field([28.0, 27.0, 30.0, 29.0, 28.5, 28.5], each=3.2))
+    assert "for 'push' some early nitrogen" in fewer
+
+
+def test_another_hold_stays_and_says_no_early_nitrogen_too() -> None:
+    text = said(field([24.0], each=113 / 24))
+    assert "one spot can't speak for a field" in text
+    assert "Put on the early part" not in text
+
+
+def test_rules_with_tillers_of_their_own_go_by_those() -> None:
+    judged = assess(field(FEW, each=113 / 24), "kentucky-stand", insist=True)
+    assert judged.plants is not None
+    assert judged.plants.held is None
+    assert judged.nitrogen is not None
+    assert judged.nitrogen.early == (0.0, 0.0)
+    assert not any("Consider early" in one.text for one in judged.verdict.actions)
+
+
+def test_a_comparison_gives_none_either() -> None:
+    def early(each: float) -> str:
+        rows = compare(field(FEW, each=each)).rows
+        (trade,) = [row for row in rows if row.rules.name == "common-practice"]
+        return trade.early_text
+
+    assert early(113 / 24) == "no early nitrogen"
+    assert early(60 / 24).startswith("early nitrogen")

@@ -1,0 +1,61 @@
+"""Two files of hand counts given together: one field, or two fields with spots called alike?"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from pathlib import Path
+
+from tillercount.errors import InputError
+from tillercount.hand import HandCount, as_stems
+from tillercount.names import spot_key, spot_name
+from tillercount.units import M2_PER_FT2
+
+__all__ = ["HandFiles"]
+
+
+class HandFiles:
+    """The hand counts read so far, each with its file, by spot and observer."""
+
+    def __init__(self) -> None:
+        self._seen: dict[tuple[str, str], list[tuple[Path, HandCount]]] = {}
+
+    def checked(self, path: Path, counts: Sequence[HandCount]) -> Sequence[HandCount]:
+        """The same counts, if no earlier file has one of them with other figures.
+
+        The mean of two fields is neither's. Plants in one file and shoots in the other, or the
+        same figures twice, are no contradiction.
+
+        Raises
+        ------
+        InputError
+            One person counted one spot in two files, and not alike.
+        """
+        for count in counts:
+            observer = " ".join(count.observer.split()).casefold()
+            seen = self._seen.setdefault((spot_key(spot_name(count.spot)), observer), [])
+            for file, before in seen:
+                if not _alike(before, count):
+                    areas = not math.isclose(before.area_m2, count.area_m2, rel_tol=0.001)
+                    raise InputError(
+                        f"{path}, spot {count.spot}: {count.observer or 'nobody named'} counted "
+                        f"{_figures(count, areas)}, but in {file} {_figures(before, areas)}. "
+                        "Two fields? Assess each by itself. Two visits? Keep them in a season, "
+                        "each with its --visit. Two people? Name each in the column observer"
+                    )
+            seen.append((path, count))
+        return counts
+
+
+def _alike(one: HandCount, other: HandCount) -> bool:
+    a, b = as_stems(one), as_stems(other)
+    pairs = ((a.plants_per_m2, b.plants_per_m2), (a.shoots_per_m2, b.shoots_per_m2))
+    return all(
+        x is None or y is None or math.isclose(x, y, rel_tol=0.001, abs_tol=1e-9) for x, y in pairs
+    )
+
+
+def _figures(count: HandCount, area: bool) -> str:
+    parts = ((count.plants, "plants"), (count.shoots, "shoots"))
+    said = " and ".join(f"{value:g} {what}" for value, what in parts if value is not None)
+    return f"{said} in {count.area_m2 / M2_PER_FT2:.3g} ft2" if area else said
