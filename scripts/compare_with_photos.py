@@ -21,7 +21,7 @@ from PIL import Image
 from scipy import ndimage
 
 from tillercount.train.data import find_scenes, read_scene
-from tillercount.train.realphotos import PHOTO_MM_PER_PX, read_index
+from tillercount.train.realphotos import PHOTO_MM_PER_PX, plant_mask, read_index
 
 PATCH_PX = 350
 PLANT = (2, 3)
@@ -105,9 +105,7 @@ def of_photos(folder: Path, say: Callable[[int, int], None]) -> list[dict[str, f
     for done, entry in enumerate(index, 1):
         with Image.open(folder / "img" / entry["file"]) as image:
             rgb = np.asarray(image.convert("RGB"))
-        with Image.open(folder / "mask" / entry["file"]) as mask:
-            plant = np.asarray(mask.convert("L")) > 127
-        rows.append(measure(rgb, plant))
+        rows.append(measure(rgb, plant_mask(folder, entry["file"])))
         say(done, len(index))
     return rows
 

@@ -24,6 +24,7 @@ from tillercount.stand.dresslines import (
 from tillercount.stand.late import past_use
 from tillercount.stand.planlines import likely_text
 from tillercount.stand.topdress import Topdress
+from tillercount.stand.twoforms import NO_GOAL
 from tillercount.stand.words import rate_text
 from tillercount.units import KG_PER_HA_PER_LB_PER_ACRE
 
@@ -42,7 +43,7 @@ def headline(made: Topdress) -> str:
         return made.plan.lines[0]
     if not made.doses:
         if made.goal_bu_ac is None:
-            return "No pounds without a yield goal; give one like --yield-goal '80 bu/ac'."
+            return NO_GOAL.screen
         return "No pounds of nitrogen can be said for this field; the reasons are below."
     first = made.doses[0]
     start = f"{pounds_text(first)} {first.when}"

@@ -13,7 +13,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-__all__ = ["FORMS", "SIZE", "TwoForms", "as_sentence", "on_paper", "record_on_paper"]
+__all__ = [
+    "FORMS", "NO_GOAL", "NO_STAGE", "SIZE", "TwoForms", "as_sentence", "on_paper", "record_on_paper",
+]
 
 
 @dataclass(frozen=True)

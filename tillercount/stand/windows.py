@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from tillercount.stand.cautions import Advice
 from tillercount.stand.stage import Stage
+from tillercount.stand.twoforms import NO_STAGE
 
 __all__ = ["LABEL_DECIDES", "WINDOWS", "Window", "weed_windows", "windows_in_short"]
 
@@ -83,7 +84,7 @@ def weed_windows(stage: Stage) -> list[Advice]:
 def windows_in_short(stage: Stage | None) -> Advice:
     """The same on one line, without what is in print of each; the label decides."""
     if stage is None:
-        text = f"give --stage for the windows of herbicides; {LABEL_DECIDES}"
+        text = f"{NO_STAGE.screen}; {LABEL_DECIDES}"
         return Advice(text, "")
     by_state: dict[str, list[str]] = {state: [] for state in STATES}
     for one in WINDOWS:

@@ -20,7 +20,6 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional as F
 
-from tillercount.errors import InputError
 from tillercount.frame.network import (
     KINDS,
     LONG_SIDE_PX,
@@ -37,6 +36,7 @@ from tillercount.train.finder_figures import held_out_figures
 from tillercount.train.finder_loss import finder_loss
 from tillercount.train.finder_paint import paint_frames
 from tillercount.train.finder_views import Dice, add_leaves, recolour_tubes, take_views, weather
+from tillercount.train.weights import start_from
 
 __all__ = ["main", "train_finder", "write_weights"]
 
@@ -84,7 +84,9 @@ def train_finder(
     torch.manual_seed(seed)
     net = FinderNet().to(device)
     if init is not None:
-        _start_from(net, init)
+        from tillercount.model.files import read_bundle
+
+        start_from(net, read_bundle(init).weights, str(init))
     net.to(memory_format=torch.channels_last)  # type: ignore[call-overload]
     average = copy.deepcopy(net).eval()
     optimiser = torch.optim.AdamW(net.parameters(), lr=peak_rate, weight_decay=0.02)
@@ -137,19 +139,6 @@ def train_finder(
         scenes=len(kept),
         long_side_px=max(canvas_px),
     )
-
-
-def _start_from(net: FinderNet, path: Path) -> None:
-    """Load weights; a layer that has gained outputs keeps what it had, the new ones are drawn."""
-    from tillercount.model.files import read_bundle
-
-    state = net.state_dict()
-    for name, given in read_bundle(path).weights.items():
-        own = state[name]
-        if own.shape[1:] != given.shape[1:] or len(own) < len(given):
-            raise InputError(f"{path}: {name} is {tuple(given.shape)}, not {tuple(own.shape)}")
-        own[: len(given)] = given.to(own)
-    net.load_state_dict(state)
 
 
 def _save(

@@ -151,8 +151,7 @@ def count_loss(rate: Tensor, wanted: Tensor, shown: Tensor) -> Tensor:
     """
     mask = shown[:, None]
     rate, wanted = rate * mask, wanted * mask
-    likelihood = (rate - wanted * torch.log(rate + 1e-6)) * mask
-    loss = likelihood.sum() / (wanted.sum() + len(rate))
+    loss = _poisson(rate, wanted, mask)
     for size in (2, 4, 8, 16):
         if min(rate.shape[-2:]) < size:
             break
@@ -165,6 +164,12 @@ def count_loss(rate: Tensor, wanted: Tensor, shown: Tensor) -> Tensor:
     return loss + 2.0 * F.smooth_l1_loss((p + 1).log(), (t + 1).log(), beta=0.1)
 
 
+def _poisson(rate: Tensor, wanted: Tensor, shown: Tensor) -> Tensor:
+    """Negative log-likelihood of the blocks shown, per thing that is there."""
+    likelihood = (rate - wanted * torch.log(rate + 1e-6)) * shown
+    return likelihood.sum() / (wanted.sum() + len(rate))
+
+
 def other_loss(rate: Tensor, wanted: Tensor, shown: Tensor) -> Tensor:
     """`count_loss` of one channel (n, rows, columns) without its demand on the whole crop.
 
@@ -172,8 +177,7 @@ def other_loss(rate: Tensor, wanted: Tensor, shown: Tensor) -> Tensor:
     is for.
     """
     rate, wanted = rate * shown, wanted * shown
-    likelihood = (rate - wanted * torch.log(rate + 1e-6)) * shown
-    loss = likelihood.sum() / (wanted.sum() + len(rate))
+    loss = _poisson(rate, wanted, shown)
     p, t = rate.sum((1, 2)), wanted.sum((1, 2))
     return loss + 0.5 * F.smooth_l1_loss(p / (t + 1).sqrt(), t / (t + 1).sqrt())
 

@@ -54,10 +54,8 @@ def wheat(
     The photos and readings come with ``shared`` data; see `tillercount.train.realphotos` for
     their source.
     """
-    from PIL import Image
-
     from tillercount.count import classmap_on_photo, count_photo_full
-    from tillercount.train.realphotos import PHOTO_MM_PER_PX, read_index
+    from tillercount.train.realphotos import PHOTO_MM_PER_PX, plant_mask, read_index
 
     rows: list[dict[str, Any]] = []
     readings = _readings(folder / "readings.csv")
@@ -65,8 +63,7 @@ def wheat(
     for done, entry in enumerate(index, 1):
         photo = folder / "img" / entry["file"]
         counted = count_photo_full(photo, f"whole:{PHOTO_MM_PER_PX:g}mm", model=counter)
-        with Image.open(folder / "mask" / entry["file"]) as mask:
-            true = np.asarray(mask.convert("L")) > 127
+        true = plant_mask(folder, entry["file"])
         ids = classmap_on_photo(counted)
         plant = (ids == 2) | (ids == 3)
         spot = counted.spot
@@ -107,28 +104,19 @@ def _readings(path: Path) -> dict[str, float]:
 
 
 def _wheat_figures(rows: list[dict[str, Any]]) -> dict[str, Any]:
-    cover = np.array([(r["cover"], r["true_cover"]) for r in rows])
+    from tillercount.train.validate import real_summary
+
     result: dict[str, Any] = {
         "photos": len(rows),
         "refused": sum(r["status"] != "counted" for r in rows),
-        "plant_iou": sum(r["both"] for r in rows) / max(1, sum(r["either"] for r in rows)),
-        "cover_bias": float((cover[:, 0] - cover[:, 1]).mean()),
-        "cover_r": float(np.corrcoef(cover.T)[0, 1]) if len(rows) > 2 else math.nan,
+        **real_summary(rows),
         "novelty_median": float(np.nanmedian([r["novelty"] for r in rows])),
         "novelty_max": float(np.nanmax([r["novelty"] for r in rows])),
     }
-    read = [r for r in rows if r["read"] is not None and r["plants"] is not None]
-    if len(read) >= 3:
-        t = np.array([r["read"] for r in read])
-        p = np.array([r["plants"] for r in read])
+    if "read" in result:
+        read = [r for r in rows if r["read"] is not None and r["plants"] is not None]
         inside = [r["low"] <= r["read"] <= r["high"] for r in read]
-        result |= {
-            "read": len(read),
-            "plants_rel_rmse": float(np.sqrt(np.mean((p - t) ** 2)) / t.mean()),
-            "plants_bias": float((p - t).mean() / t.mean()),
-            "plants_r": float(np.corrcoef(t, p)[0, 1]),
-            "plants_coverage": float(np.mean(inside)),
-        }
+        result["plants_coverage"] = float(np.mean(inside))
     return result
 
 

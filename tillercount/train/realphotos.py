@@ -24,7 +24,7 @@ from PIL import Image
 
 from tillercount.errors import InputError
 
-__all__ = ["ATTRIBUTION", "FOLDS", "RealPhotos", "folds", "load_real", "pack"]
+__all__ = ["ATTRIBUTION", "FOLDS", "RealPhotos", "folds", "load_real", "pack", "plant_mask"]
 
 ATTRIBUTION = (
     "Eschikon Wheat Segmentation, Zenkl et al. 2022, doi 10.3929/ethz-b-000512332, CC BY-SA 4.0"
@@ -88,6 +88,12 @@ def read_index(folder: Path) -> list[dict[str, str]]:
     return rows
 
 
+def plant_mask(folder: Path, name: str) -> NDArray[np.bool_]:
+    """Which pixels (H, W) of a photo show a plant."""
+    with Image.open(folder / "mask" / name) as mask:
+        return np.asarray(mask.convert("L")) > 127
+
+
 def pack(folder: Path, out: Path) -> int:
     """Write the photos and masks of ``folder`` into ``out``; returns the number of photos.
 
@@ -102,9 +108,8 @@ def pack(folder: Path, out: Path) -> int:
     for row in rows:
         with Image.open(folder / "img" / row["file"]) as image:
             photos.append(_encoded(image.convert("RGB"), "JPEG", quality=93, subsampling=0))
-        with Image.open(folder / "mask" / row["file"]) as mask:
-            plant = Image.fromarray((np.asarray(mask.convert("L")) > 127).astype(np.uint8) * 255)
-            masks.append(_encoded(plant.convert("1"), "PNG", optimize=True))
+        plant = Image.fromarray(plant_mask(folder, row["file"]).astype(np.uint8) * 255)
+        masks.append(_encoded(plant.convert("1"), "PNG", optimize=True))
     size = sum(map(len, photos)) + sum(map(len, masks))
     if size > _LARGEST_BYTES:
         raise InputError(f"packed photos of {folder} take {size / 1e6:.1f} MB, more than 12 MB")

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import torch
 from torch import Generator, Tensor, nn
 
-from tillercount.errors import InputError
 from tillercount.model.network import NetworkConfig, build
 from tillercount.train.batches import Batch, RealStore, SceneStore
 from tillercount.train.data import Scenes
@@ -24,6 +23,7 @@ from tillercount.train.losses import (
 )
 from tillercount.train.realphotos import RealPhotos
 from tillercount.train.schedule import Average, Group, learning_rate
+from tillercount.train.weights import start_from
 
 __all__ = ["Run", "losses"]
 
@@ -47,7 +47,7 @@ class Run:
         # Without the processor's own instructions half precision is many times slower.
         self.half = device.type == "cuda" or "avx512_bf16" in _processor()
         torch.manual_seed(options.seed)
-        config = self._config()
+        config, self._checkpoint, self._weights = self._starting_point()
         self.network = _placed(device, config)
         self.average = Average(self.network, _placed(device, config))
         decay: list[nn.Parameter] = []
@@ -66,25 +66,27 @@ class Run:
         self.trained_s = 0.0
         self.order: list[int] = []
 
-    def _config(self) -> NetworkConfig | dict[str, Any]:
-        """Shape of the network: that of the weights it starts from, or `SHAPE`."""
+    def _starting_point(
+        self,
+    ) -> tuple[
+        NetworkConfig | dict[str, Any], dict[str, Any] | None, Mapping[str, Tensor] | None
+    ]:
+        """Shape of the network, and the checkpoint or the weights that it starts from, if any."""
         checkpoint = self.options.out / "checkpoint.pt"
         if self.options.resume and checkpoint.exists():
             state = torch.load(checkpoint, map_location="cpu", weights_only=True)
-            return dict(state["config"])
+            return dict(state["config"]), state, None
         if self.options.init:
             from tillercount.model.files import read_bundle
 
-            given = dict(read_bundle(self.options.init).info["config"])
-            return {**given, "counts": SHAPE.counts}
-        return SHAPE
+            bundle = read_bundle(self.options.init)
+            return {**bundle.info["config"], "counts": SHAPE.counts}, None, bundle.weights
+        return SHAPE, None, None
 
     def start(self, say: Callable[[str], None]) -> None:
         """Fresh, from a model's weights, or from a checkpoint; the same in every process."""
-        options = self.options
-        checkpoint = options.out / "checkpoint.pt"
-        if options.resume and checkpoint.exists():
-            state = torch.load(checkpoint, map_location=self.device, weights_only=True)
+        options, state = self.options, self._checkpoint
+        if state is not None:
             self.network.load_state_dict(state["network"])
             self.average.network.load_state_dict(state["average"])
             self.optimiser.load_state_dict(state["optimiser"])
@@ -92,13 +94,12 @@ class Run:
             self.rng.manual_seed(options.seed * 1009 + self.group.rank + 1 + 7919 * self.step)
             say(f"going on from step {self.step}, {self.trained_s:.0f} s trained")
         elif options.resume:
-            say(f"no {checkpoint} yet; starting afresh")
-        elif options.init:
-            from tillercount.model.files import read_bundle
-
-            _start_from(self.network, read_bundle(options.init).weights)
+            say(f"no {options.out / 'checkpoint.pt'} yet; starting afresh")
+        elif self._weights is not None:
+            start_from(self.network, self._weights, f"--init {options.init}")
             self.average.network.load_state_dict(self.network.state_dict())
             say(f"weights of {options.init}")
+        self._checkpoint = self._weights = None
         self.group.share(self.network.state_dict().values())
         self.group.share(self.average.network.state_dict().values())
 
@@ -163,17 +164,6 @@ class Run:
             values = [0.0] * len(values)
         self.step += 1
         return dict(zip([*parts, "norm"], values, strict=True)), ended
-
-
-def _start_from(network: nn.Module, given: dict[str, Tensor]) -> None:
-    """Load weights; a layer that counts more things than before keeps what it had of them."""
-    state = network.state_dict()
-    for name, value in given.items():
-        own = state[name]
-        if own.shape[1:] != value.shape[1:] or len(own) < len(value):
-            raise InputError(f"--init: its {name} is {tuple(value.shape)}, not {tuple(own.shape)}")
-        own[: len(value)] = value
-    network.load_state_dict(state)
 
 
 def _processor() -> str:

@@ -209,7 +209,10 @@ def predict_real(
 
 
 def real_summary(records: list[dict[str, Any]]) -> dict[str, float]:
-    """Plant IoU, cover and plants against the readings, over records of `predict_real`."""
+    """Plant IoU, cover and plants against the readings, over records of `predict_real`.
+
+    ``plants`` is None where a photo wasn't counted.
+    """
     result = {
         "plant_iou": sum(r["both"] for r in records) / max(1, sum(r["either"] for r in records)),
         "cover_bias": float(np.mean([r["cover"] - r["true_cover"] for r in records])),
@@ -218,7 +221,13 @@ def real_summary(records: list[dict[str, Any]]) -> dict[str, float]:
     if len(records) > 2:
         covers = np.array([(r["cover"], r["true_cover"]) for r in records])
         result["cover_r"] = float(np.corrcoef(covers.T)[0, 1])
-    read = np.array([(r["read"], r["plants"]) for r in records if r["read"] is not None])
+    read = np.array(
+        [
+            (r["read"], r["plants"])
+            for r in records
+            if r["read"] is not None and r["plants"] is not None
+        ]
+    )
     if len(read) > 2:
         true, said = read.T
         result |= {
