@@ -14,7 +14,8 @@ from dataclasses import dataclass
 from typing import Any
 
 __all__ = [
-    "FORMS", "NO_GOAL", "NO_STAGE", "SIZE", "TwoForms", "as_sentence", "on_paper", "record_on_paper",
+    "FORMS", "NO_GOAL", "NO_STAGE", "SIZE", "TwoForms", "as_sentence", "on_paper",
+    "record_on_paper",
 ]
 
 
