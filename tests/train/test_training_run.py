@@ -118,6 +118,56 @@ def test_training_writes_a_model_and_goes_on_where_it_stopped(
     assert not torch.equal(first.weights[name], second.weights[name])
 
 
+def test_tuning_leaves_weights_for_all_photos_and_for_each_fold(
+    photos: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Scenes alone first; then every fold is judged by the photos that it never saw."""
+    data, out, real = tmp_path / "scenes", tmp_path / "out", tmp_path / "real.npz"
+    paint_scenes(data, 4)
+    pack(photos, real)
+    command = f"--data {data} --out {out} {SMALL_RUN} --seconds 300 --steps 1 --no-close"
+    tuning = "--tune-seconds 0.5 --tune-share 0.4"
+    assert main(f"{command} {tuning}".split()) == 2
+    assert "--tune-seconds needs real photos" in capsys.readouterr().out
+    assert main(f"{command} --real {real} --real-share 0 {tuning}".split()) == 0
+    alone = read_bundle(out / "weights.safetensors")
+    assert alone.info["licence"] == "Apache-2.0"
+    seen: list[str] = []
+    for k in range(FOLDS):
+        judged = json.loads((out / f"fold{k}" / "real_held_out.json").read_text("utf-8"))
+        assert judged["fold"] == k
+        seen += [p["name"] for p in judged["photos"]]
+    assert len(seen) == len(set(seen)) == 12
+    tuned = read_bundle(out / "all" / "weights.safetensors")
+    assert tuned.info["licence"] == "CC-BY-SA-4.0"
+    assert not torch.equal(alone.weights["rate.weight"], tuned.weights["rate.weight"])
+    other = read_bundle(out / "fold0" / "weights.safetensors")
+    assert not torch.equal(other.weights["rate.weight"], tuned.weights["rate.weight"])
+
+
+def test_a_step_that_is_not_finite_changes_nothing_but_is_counted(tmp_path: Path) -> None:
+    from tillercount.train.counter import _options
+    from tillercount.train.data import find_scenes, load_scenes
+    from tillercount.train.run import Run
+    from tillercount.train.schedule import Group
+
+    paint_scenes(tmp_path / "scenes", 2)
+    options = _options(f"--data {tmp_path} --out {tmp_path} {SMALL_RUN}".split())
+    scenes = load_scenes(find_scenes([tmp_path / "scenes"]), canvas_px=128, workers=1)
+    run = Run(options, scenes, None, torch.device("cpu"), Group.alone())
+    run.advance(0.0, False)
+    assert set(run.noted()) >= {"count", "surface", "norm"}
+    run.network.rate.bias.register_hook(lambda g: g * float("nan"))
+    before = run.network.rate.weight.detach().clone()
+    for settings in run.optimiser.param_groups:
+        settings["betas"] = (0.0, 0.999)
+        settings["weight_decay"] = 0.0
+    run.advance(0.0, False)
+    assert torch.equal(run.network.rate.weight, before)
+    assert run.noted()["norm"] == 0.0
+    assert run.skipped == 1
+
+
 def test_without_real_photos_the_licence_is_the_projects(tmp_path: Path) -> None:
     data, out = tmp_path / "scenes", tmp_path / "out"
     paint_scenes(data, 3)

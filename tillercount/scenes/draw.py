@@ -141,8 +141,8 @@ def draw_scene(
         # can't be told apart are judged by the stage, as a person does
         "tillering": float(np.clip(rng.lognormal(0, 0.3), 0.3, 1.6) if rng.random() < 0.75
                            else rng.uniform(0.1, 1.5)),
-        "tillers_early": float(np.clip(rng.normal(0, 0.35), -0.9, 0.9)),
-        "hug": float(rng.uniform(0.4, 1.4)),
+        "tillers_early": float(np.clip(rng.normal(0.1, 0.5), -0.9, 1.6)),
+        "hug": float(rng.uniform(0.1, 1.4)),
         # half an inch to an inch and more, much the same for any sowing depth (common practice)
         "crown_mm": float(rng.uniform(0, 32)),
         "prostrate": float(rng.beta(1.2, 2.5)),
@@ -150,6 +150,8 @@ def draw_scene(
         "size": float(np.exp(rng.uniform(np.log(0.42), np.log(1.5)))),
         "vigour_sd": float(rng.uniform(0.08, 0.3)),
         "dead_tips": float(rng.beta(1, 2.2)),
+        # a leaf lives for some four to five leaves more, less in a hard winter (common practice)
+        "leaf_life": float(rng.uniform(2.3, 5.5)) if rng.random() < 0.65 else 99.0,
         "leaf_lightness": float(rng.uniform(26, 56)),
         "leaf_chroma": float(np.clip(rng.normal(20, 7), 7, 42)),
         "leaf_hue": float(rng.uniform(112, 158)),
@@ -212,6 +214,7 @@ def draw_scene(
     look: dict[str, Any] = {
         "species": (SPECIES | OTHER_SPECIES)[p["species"]], "vigour_sd": p["vigour_sd"],
         "hug": p["hug"], "tillers_early": p["tillers_early"], "crown_mm": p["crown_mm"],
+        "leaf_life": p["leaf_life"],
     }
     remains, _ = grow(
         plants[harm.dead], ground.height_of, rng, haun=min(p["haun"], 3.5), tillering=0.6,

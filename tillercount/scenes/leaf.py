@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -52,6 +53,12 @@ class BladeSet:
         }
         cut = [np.ones(len(s.azimuth)) if s.cut is None else s.cut for s in sets]
         return BladeSet(**whole, cut=np.concatenate(cut))
+
+    def only(self, keep: NDArray[np.bool_]) -> BladeSet:
+        """The blades for which `keep` (N,) is true."""
+        parts: dict[str, Any] = {f.name: getattr(self, f.name) for f in fields(BladeSet)}
+        kept: dict[str, Any] = {k: v if v is None else v[keep] for k, v in parts.items()}
+        return BladeSet(**kept)
 
 
 def blades(

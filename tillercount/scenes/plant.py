@@ -91,6 +91,8 @@ def _tillers(
 
 MOST_SLANT = float(np.deg2rad(50))
 """Slant in the soil of the flattest tillers."""
+WITHERS_AWAY = 0.65
+"""Share of dead leaves of which nothing can be seen any more."""
 WIDEST_MM = 30.0
 """Furthest that a tiller comes out of the ground from its main stem."""
 
@@ -113,6 +115,7 @@ def grow(
     tillers_early: float = 0.0,
     hug: float = 1.0,
     crown_mm: float = 0.0,
+    leaf_life: float = np.inf,
     harm: Harm | None = None,
 ) -> tuple[Mesh, Shoots]:
     """Grow a plant at each place.
@@ -129,6 +132,8 @@ def grow(
     hug : factor on the distance of tillers from their main stem
     crown_mm : depth of the crown; tillers leave it there, at a slant, and so come out of the
         ground the further from their main stem the deeper it lies
+    leaf_life : leaves that a shoot makes before its oldest one is dead; what is left of dead
+        leaves is withered or gone, so that after a winter main stems and tillers look alike
     harm : what happened to each plant; nothing if not given
 
     Returns
@@ -174,7 +179,7 @@ def grow(
             blade, stem = _shoot(
                 np.array([foot[0], foot[1], floor]), own, rank, out_dir, lean, face, m, rng,
                 species, vigour, prostrate, dead_tips, (lightness, chroma, hue_deg),
-                bool(hurt.pressed[p]), hurt.grazed,
+                bool(hurt.pressed[p]), hurt.grazed, leaf_life,
             )
             sets.append(blade)
             stems.append(stem)
@@ -193,6 +198,7 @@ def _shoot(
     foot: NDArray[np.float64], own: float, rank: int, out_dir: float, lean: float, face: float,
     owner: int, rng: np.random.Generator, species: Species, vigour: float, prostrate: float,
     dead_tips: float, lch: tuple[float, float, float], pressed: bool, grazed: float,
+    leaf_life: float,
 ) -> tuple[BladeSet, tuple[NDArray[np.float64], ...]]:
     """Blades and sheath of one shoot."""
     count = int(np.ceil(own))
@@ -239,6 +245,10 @@ def _shoot(
     lab_h = hue + species.hue_deg + rng.normal(0, 2.5, count) - 14 * warm - 4 * young
     lab_c = chroma + rng.normal(0, 2.5, count)
     withered = (age > 3) & (rng.random(count) < 0.35 * dead_tips)
+    dead = (age > leaf_life) & (ranks < count - 1)
+    gone = dead & (rng.random(count) < WITHERS_AWAY)
+    withered |= dead
+    width = np.where(dead, 0.6 * width, width)
     tan = lab_to_linear(
         rng.uniform(50, 78, count), rng.uniform(15, 32, count), rng.uniform(72, 92, count)
     )
@@ -261,7 +271,7 @@ def _shoot(
         tip_from=tip_from,
         owner=np.full(count, owner),
         cut=np.where(rng.random(count) < grazed, rng.uniform(0.25, 0.8, count), 1.0),
-    )
+    ).only(~gone)
     radius = (0.75 + 0.18 * min(own, 6.0)) * vigour * rng.uniform(0.8, 1.3)
     pale = lab_to_linear(light + 12, chroma * 0.7, hue - 10)
     if rng.random() < 0.25:

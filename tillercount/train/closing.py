@@ -6,7 +6,7 @@ import json
 import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import torch
@@ -23,7 +23,10 @@ from tillercount.train.realphotos import ATTRIBUTION, RealPhotos
 from tillercount.train.thresholds import REACH_MM, best_threshold
 from tillercount.train.validate import predict_real, predict_scenes, real_summary, summary
 
-__all__ = ["CLASSES", "REFUSE_FROM", "calibrations", "close", "make_info"]
+if TYPE_CHECKING:
+    from tillercount.train.run import Run
+
+__all__ = ["CLASSES", "REFUSE_FROM", "calibrations", "close", "copy_weights", "make_info"]
 
 CLASSES = ("soil", "residue", "crop", "other plants", "frame")
 REFUSE_FROM = 8.0
@@ -55,6 +58,14 @@ def make_info(
         "calibration": {},
         "novelty": {},
     }
+
+
+def copy_weights(run: Run, real: RealPhotos | None) -> None:
+    """Write the averaged weights, not yet calibrated, so that a run cut short leaves a model."""
+    network = run.average.network
+    training = {"steps": run.step, "fold": run.options.fold}
+    info = make_info(network.config.as_dict(), training, real, run.options.views)  # type: ignore[operator,union-attr]
+    write_bundle(run.options.out / "weights.safetensors", network.state_dict(), info)
 
 
 def close(

@@ -21,8 +21,7 @@ from typing import TextIO
 import torch
 
 from tillercount.errors import InputError
-from tillercount.model.files import write_bundle
-from tillercount.train.closing import close, make_info
+from tillercount.train.closing import close, copy_weights
 from tillercount.train.data import (
     CANVAS_PX,
     Scenes,
@@ -34,6 +33,7 @@ from tillercount.train.data import (
 from tillercount.train.realphotos import FOLDS, RealPhotos, load_real
 from tillercount.train.run import Run
 from tillercount.train.schedule import Clock, Group
+from tillercount.train.tuning import Tuning, tune
 from tillercount.train.validate import predict_real, predict_scenes, real_summary, summary
 
 __all__ = ["main", "train"]
@@ -76,6 +76,10 @@ def _options(arguments: Sequence[str] | None) -> argparse.Namespace:
     add("--steps", type=int, default=10**9, help="stop after so many steps")
     add("--device", help="cpu, cuda or cuda:N; by default the first GPU, if any")
     add("--limit", type=int, help="use only so many scenes")
+    add("--tune-seconds", type=float, default=0.0, help="then so long with real photos, six times")
+    add("--tune-share", type=float, default=0.3, help="share of real crops while tuning")
+    add("--tune-rate", type=float, default=6e-4, help="peak learning rate of tuning")
+    add("--compile", action="store_true", help="let torch compile the network (a minute first)")
     return parser.parse_args(arguments)
 
 
@@ -171,14 +175,12 @@ def _train(options: argparse.Namespace, log: TextIO) -> Path:
     next_check = time.monotonic() + options.every
     next_copy = time.monotonic() + options.weights_every
     mark, mark_step = time.monotonic(), run.step
-    sums: dict[str, float] = {}
     while True:
-        stop = clock.over or run.step >= options.steps
-        parts, ended = run.advance(clock.progress, stop)
-        for name, value in parts.items():
-            sums[name] = sums.get(name, 0.0) + value
+        ended = run.advance(clock.progress, clock.over) or run.step >= options.steps
         if ended:
             break
+        if run.step % 50 == 0:
+            sums = run.noted()
         if run.step % 50 == 0 and group.rank == 0:
             now = time.monotonic()
             speed = (run.step - mark_step) / max(now - mark, 1e-9)
@@ -188,21 +190,22 @@ def _train(options: argparse.Namespace, log: TextIO) -> Path:
             record = {"step": run.step, "s": round(clock.trained_s, 1), "it_s": round(speed, 2)}
             print(json.dumps({**record, **line}), file=log, flush=True)
             mark, mark_step = now, run.step
-            sums = {}
         if time.monotonic() >= next_copy and group.rank == 0:
             next_copy = time.monotonic() + options.weights_every
-            _copy_weights(run, real)
+            copy_weights(run, real)
         # Everyone checks the clock alike only by step; the first process alone does the work.
         if time.monotonic() >= next_check:
             next_check = time.monotonic() + options.every
             if group.rank == 0:
                 run.save(clock.trained_s)
                 _report(run, held, real_out, device, clock, say, log)
-                mark, mark_step, sums = time.monotonic(), run.step, {}
+                mark, mark_step = time.monotonic(), run.step
+                run.noted()
+    run.noted()
     say(f"trained {run.step} steps; closing")
     model = options.out / "counter.safetensors"
     if group.rank == 0:
-        _copy_weights(run, real)
+        copy_weights(run, real)
         run.save(clock.trained_s)
         _report(run, held, real_out, device, clock, say, log)
         if not options.no_close:
@@ -226,16 +229,11 @@ def _train(options: argparse.Namespace, log: TextIO) -> Path:
                 views=options.views,
                 say=say,
             )
+    if options.tune_seconds:
+        tuning = Tuning(options.tune_seconds, options.tune_share, options.tune_rate)
+        tune(run, tuning, lambda text: print(f"[card {group.rank}] {text}", flush=True))
     group.leave()
     return model
-
-
-def _copy_weights(run: Run, real: RealPhotos | None) -> None:
-    """Write the averaged weights, not yet calibrated, so that a run cut short leaves a model."""
-    network = run.average.network
-    training = {"steps": run.step, "fold": run.options.fold}
-    info = make_info(network.config.as_dict(), training, real, run.options.views)  # type: ignore[operator,union-attr]
-    write_bundle(run.options.out / "weights.safetensors", network.state_dict(), info)
 
 
 def _report(

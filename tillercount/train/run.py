@@ -30,6 +30,8 @@ __all__ = ["Run", "losses"]
 SHAPE = NetworkConfig(widths=(32, 64, 128, 224, 320), neck=96, counts=3)
 """Shape of a network that starts afresh."""
 _CLIP = 5.0
+_ASK_EVERY = 10
+"""Steps between two questions to the group whether somebody's time is over."""
 
 
 class Run:
@@ -38,7 +40,7 @@ class Run:
     def __init__(
         self,
         options: argparse.Namespace,
-        scenes: Scenes,
+        scenes: Scenes | SceneStore,
         real: RealPhotos | None,
         device: torch.device,
         group: Group,
@@ -57,14 +59,18 @@ class Run:
         self.optimiser = torch.optim.AdamW(
             [{"params": decay, "weight_decay": 0.02}, {"params": plain, "weight_decay": 0.0}],
             lr=options.rate,
+            fused=device.type == "cuda",
         )
+        self.forward = torch.compile(self.network) if options.compile else self.network
         self.rng = Generator(device=device)
         self.rng.manual_seed(options.seed * 1009 + group.rank + 1)
-        self.scenes = SceneStore(scenes, device)
+        self.scenes = scenes if isinstance(scenes, SceneStore) else SceneStore(scenes, device)
         self.real = RealStore(real, device) if real is not None and len(real.names) else None
         self.step = self.skipped = 0
         self.trained_s = 0.0
         self.order: list[int] = []
+        self._sums: dict[str, Tensor] = {}
+        self._lost: Tensor | None = None
 
     def _starting_point(
         self,
@@ -97,11 +103,16 @@ class Run:
             say(f"no {options.out / 'checkpoint.pt'} yet; starting afresh")
         elif self._weights is not None:
             start_from(self.network, self._weights, f"--init {options.init}")
-            self.average.network.load_state_dict(self.network.state_dict())
+            self.begin_from(self.network.state_dict())
             say(f"weights of {options.init}")
         self._checkpoint = self._weights = None
         self.group.share(self.network.state_dict().values())
         self.group.share(self.average.network.state_dict().values())
+
+    def begin_from(self, weights: Mapping[str, Tensor]) -> None:
+        """Start from the weights of a network of the same shape."""
+        self.network.load_state_dict(weights)
+        self.average.network.load_state_dict(weights)
 
     def save(self, trained_s: float) -> None:
         """Write the checkpoint in one go."""
@@ -136,34 +147,72 @@ class Run:
             more, known = self.real.crops(index, crop, self.rng, self.options.strength)
             return Batch(torch.cat([images, more]), targets, known)
 
-    def advance(self, progress: float, stop: bool) -> tuple[dict[str, float], bool]:
-        """One step; the parts of its loss, and whether the group agreed to stop."""
+    def advance(self, progress: float, stop: bool) -> bool:
+        """One step; whether the group agrees to stop, which it asks itself only now and then.
+
+        Nothing here waits for the device, so that the next batch is made while this one is worked
+        on. A step with gradients that aren't finite brings nothing new and is counted.
+        """
         self.network.train()
         batch = self.batch()
         images = batch.images.contiguous(memory_format=torch.channels_last)
         with torch.autocast(self.device.type, torch.bfloat16, enabled=self.half):
-            output = self.network(images)
+            output = self.forward(images)
         parts = losses(output, batch)
         total = torch.stack(list(parts.values())).sum()
         self.optimiser.zero_grad(set_to_none=True)
         total.backward()  # type: ignore[no-untyped-call]
-        ended = self.group.mean_gradients(self.network, stop)
-        norm = nn.utils.clip_grad_norm_(self.network.parameters(), _CLIP)
+        norm, wishes = self._share_gradients(stop)
         for settings in self.optimiser.param_groups:
             settings["lr"] = learning_rate(self.step, progress, self.options.rate)
-        values = torch.stack([v.detach() for v in parts.values()] + [norm]).tolist()
-        if all(map(_finite, values)):
-            self.optimiser.step()
-            self.average.update(self.network, self.step)
-        else:
-            self.skipped += 1
-            if self.skipped <= 20 or self.skipped % 100 == 0:
-                print(f"step {self.step}: not finite, skipped ({self.skipped} so far)", flush=True)
+        self.optimiser.step()
+        self.average.update(self.network, self.step)
+        self._note(dict(zip([*parts, "norm"], [*(v.detach() for v in parts.values()), norm],
+                            strict=True)))
+        self.step += 1
+        if self.group.size == 1:
+            return stop
+        return self.step % _ASK_EVERY == 0 and bool(wishes > 0)
+
+    def _share_gradients(self, stop: bool) -> tuple[Tensor, Tensor]:
+        """Mean gradients of the group, clipped; their norm, and the share that wants to stop."""
+        grads = [p.grad for p in self.network.parameters() if p.grad is not None]
+        flat = torch.cat([g.flatten() for g in grads] + [grads[0].new_tensor([float(stop)])])
+        self.group.mean(flat)
+        mean, wishes = flat[:-1], flat[-1]
+        norm = torch.linalg.vector_norm(mean)
+        good = torch.isfinite(norm)
+        scale = (_CLIP / (norm + 1e-6)).clamp(max=1.0)
+        mean = torch.where(good, mean * scale, torch.zeros_like(mean))
+        pieces = torch.split(mean, [g.numel() for g in grads])
+        torch._foreach_copy_(grads, [m.view(g.shape) for m, g in zip(pieces, grads, strict=True)])
+        return norm, wishes
+
+    def _note(self, values: dict[str, Tensor]) -> None:
+        for name, value in values.items():
+            finite = torch.nan_to_num(value, 0.0, 0.0, 0.0)
+            self._sums[name] = self._sums.get(name, torch.zeros_like(finite)) + finite
+        lost = (~torch.isfinite(values["norm"])).to(torch.int64)
+        self._lost = lost if self._lost is None else self._lost + lost
+
+    def noted(self) -> dict[str, float]:
+        """Sums of the parts of the loss since this was last asked; waits for the device.
+
+        Raises
+        ------
+        RuntimeError
+            Most steps so far had gradients that aren't finite.
+        """
+        sums = {name: float(value) for name, value in self._sums.items()}
+        self._sums = {}
+        lost = int(self._lost) if self._lost is not None else 0
+        self._lost = None
+        if lost:
+            self.skipped += lost
+            print(f"step {self.step}: {lost} steps not finite ({self.skipped} so far)", flush=True)
             if self.skipped > 200 and self.skipped > self.step // 2:
                 raise RuntimeError("most steps aren't finite: lower --rate")
-            values = [0.0] * len(values)
-        self.step += 1
-        return dict(zip([*parts, "norm"], values, strict=True)), ended
+        return sums
 
 
 def _processor() -> str:
@@ -179,10 +228,6 @@ def _placed(device: torch.device, config: NetworkConfig | dict[str, Any]) -> nn.
     network: nn.Module = build(config).to(device)
     network.to(memory_format=torch.channels_last)  # type: ignore[call-overload]
     return network
-
-
-def _finite(value: float) -> bool:
-    return value == value and abs(value) != float("inf")
 
 
 def losses(output: dict[str, Tensor], batch: Batch) -> dict[str, Tensor]:

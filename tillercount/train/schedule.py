@@ -86,6 +86,13 @@ class Group:
         self.rank = int(os.environ.get("RANK", "0"))
         self.local = int(os.environ.get("LOCAL_RANK", "0"))
 
+    @classmethod
+    def alone(cls) -> Group:
+        """A group of this process only, whatever the others do."""
+        group = cls()
+        group.size, group.rank = 1, 0
+        return group
+
     def join(self, device: torch.device) -> None:
         """Meet the others; after loading, so that forked readers never meet the device."""
         if self.size > 1:
@@ -103,18 +110,9 @@ class Group:
             for tensor in tensors:
                 torch.distributed.broadcast(tensor, 0)
 
-    def mean_gradients(self, network: nn.Module, stop: bool) -> bool:
-        """Average the gradients over the group; true if any process wants to stop."""
-        if self.size == 1:
-            return stop
-        held = [p for p in network.parameters() if p.grad is not None]
-        flat = torch.cat([p.grad.flatten() for p in held])  # type: ignore[union-attr]
-        flat = torch.cat([flat, flat.new_tensor([float(stop)])])
-        torch.distributed.all_reduce(flat)
-        flat /= self.size
-        at = 0
-        for p in held:
-            assert p.grad is not None
-            p.grad.copy_(flat[at : at + p.numel()].view_as(p))
-            at += p.numel()
-        return bool(flat[-1] > 0)
+    def mean(self, flat: Tensor) -> Tensor:
+        """The mean over the group of a vector, in place."""
+        if self.size > 1:
+            torch.distributed.all_reduce(flat)
+            flat /= self.size
+        return flat

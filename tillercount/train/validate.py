@@ -217,10 +217,9 @@ def real_summary(records: list[dict[str, Any]]) -> dict[str, float]:
         "plant_iou": sum(r["both"] for r in records) / max(1, sum(r["either"] for r in records)),
         "cover_bias": float(np.mean([r["cover"] - r["true_cover"] for r in records])),
     }
-    result["cover_r"] = math.nan
-    if len(records) > 2:
-        covers = np.array([(r["cover"], r["true_cover"]) for r in records])
-        result["cover_r"] = float(np.corrcoef(covers.T)[0, 1])
+    result["cover_r"] = _correlation(
+        np.array([r["cover"] for r in records]), np.array([r["true_cover"] for r in records])
+    )
     read = np.array(
         [
             (r["read"], r["plants"])
@@ -234,6 +233,13 @@ def real_summary(records: list[dict[str, Any]]) -> dict[str, float]:
             "read": len(read),
             "plants_rel_rmse": float(np.sqrt(np.mean((said - true) ** 2)) / true.mean()),
             "plants_bias": float((said - true).mean() / true.mean()),
-            "plants_r": float(np.corrcoef(true, said)[0, 1]),
+            "plants_r": _correlation(true, said),
         }
     return result
+
+
+def _correlation(a: NDArray[np.floating[Any]], b: NDArray[np.floating[Any]]) -> float:
+    """Pearson's r; not a number for fewer than three pairs or where one side never changes."""
+    if len(a) < 3 or not np.ptp(a) or not np.ptp(b):
+        return math.nan
+    return float(np.corrcoef(a, b)[0, 1])
