@@ -15,6 +15,7 @@ from tillercount.check import Check, Level
 from tillercount.checklimits import LIMITS, clipped, judged, percent
 from tillercount.shadow import shadow_share
 from tillercount.sharpness import edge_width_mm
+from tillercount.twoforms import SIZE
 from tillercount.units import M2_PER_FT2
 
 if TYPE_CHECKING:
@@ -107,7 +108,7 @@ def check_fit(photo: Photo, fit: Any, area_m2: float = math.nan) -> tuple[Check,
             fit.mm_per_px,
             "mm/px",
             f"one pixel is {fit.mm_per_px:.2f} mm wide on the ground",
-            "check the size in --area and its unit; if they are right, go closer so that the "
+            f"check {SIZE.screen}; if they are right, go closer so that the "
             "frame fills the photo, or use the phone's full resolution",
         )
     ]
@@ -145,5 +146,5 @@ def _camera_height(height_mm: float, usual_mm: tuple[float, float]) -> Check:
         odd,
         "of the usual",
         f"by its lens the camera was {feet:.1f} ft ({height_mm / 1000:.2f} m) above the ground",
-        "check the size in --area and its unit; if they are right, count this spot by hand too",
+        f"check {SIZE.screen}; if they are right, count this spot by hand too",
     )

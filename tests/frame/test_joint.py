@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -175,22 +176,43 @@ def test_an_inner_face_that_was_read_in_part_only() -> None:
     assert iou(lath.corners, truth) > 0.995 > iou(taken, truth)
 
 
+def along_a_shadow(side: Side) -> Side:
+    """The side with its inner edge read up to 14 px too far inside."""
+    off = side.inner + np.linspace(0, 14, 60)[:, None] * side.line.normal
+    line = fit_line(off)
+    return Side(
+        line.facing_away_from(side.inner.mean(0) - 50 * side.line.normal),
+        1.0, 0.0, 1.0, 1.0, off, side.width_px, off, side.outer,
+    )
+
+
 def test_a_side_read_along_a_shadow_is_outvoted() -> None:
     camera = Camera(distance_mm=600, tilt_deg=8, azimuth_deg=100)
     sides = sides_of("pipe", camera, SQUARE, 21.3, 0.0)
-    bad = sides[2]
-    off = bad.inner + np.linspace(0, 14, 60)[:, None] * bad.line.normal
-    line = fit_line(off)
-    sides[2] = Side(
-        line.facing_away_from(bad.inner.mean(0) - 50 * bad.line.normal),
-        1.0, 0.0, 1.0, 1.0, off, bad.width_px, off, bad.outer,
-    )
+    sides[2] = along_a_shadow(sides[2])
     truth = camera.project(outline_mm(SQUARE))
     alone = corner_ring([side.line for side in sides])
     pipe = fitted(sides, camera, SQUARE)[0]
     assert iou(pipe.corners, truth) > 0.98
     shape, _ = fit_shape(round_from_lower_left(alone), _picture(camera), SQUARE)
     assert 1 - iou(pipe.corners, truth) < 0.6 * (1 - iou(shape, truth))
+
+
+def moved(side: Side, px: np.ndarray) -> Side:
+    """The side with each place of its inner edge moved so many px (60,) outwards."""
+    return replace(side, inner=side.inner + px[:, None] * side.line.normal)
+
+
+def test_one_side_along_a_shadow_is_no_reason_to_doubt_and_ragged_sides_are() -> None:
+    camera = Camera(distance_mm=600, tilt_deg=8, azimuth_deg=100)
+    sides = sides_of("pipe", camera, SQUARE, 21.3, 0.0)
+    shadow = [*sides[:2], moved(sides[2], np.full(60, -15.0)), sides[3]]
+    pipe = fitted(shadow, camera, SQUARE)[0]
+    assert iou(pipe.corners, camera.project(outline_mm(SQUARE))) > 0.99
+    assert pipe.residual_px < 1.0
+    rng = np.random.default_rng(1)
+    ragged = [moved(side, rng.normal(0, 6, 60)) for side in sides]
+    assert fitted(ragged, camera, SQUARE)[0].residual_px > 4.0
 
 
 def _picture(camera: Camera):

@@ -12,27 +12,25 @@ from numpy.typing import NDArray
 from tillercount.area import RowArea
 from tillercount.frame.edges import look
 from tillercount.frame.finder import Maps, Picture
+from tillercount.frame.rowway import leaf_from
 
-__all__ = ["LEAF", "Rows", "row_side_mm", "rows_at_spacing", "rows_beside", "rows_turned_deg"]
+__all__ = ["Rows", "row_side_mm", "rows_beside"]
 
 Array = NDArray[Any]
 
-LEAF = 0.06
-"""Greenness (see `Picture.green`) from which on a place is taken for leaf."""
-TURNS_DEG = tuple(range(-90, 90, 5))
-NEAR_DEG = 25
-CLEARLY = 1.25
-"""How many times clearer stripes further off than `NEAR_DEG` must be to be the rows: in thin
-stands chance makes some that are up to 1.2 times as clear as the rows (set on 18 rendered scenes
-of an earlier renderer)."""
 PERIODS_MM = np.geomspace(70, 420, 240)
 REACH_MM = 650.0
 LEAST_CLEAR, LEAST_SHARE, LEAST_PERIODS = 0.15, 0.5, 3.0
-ROWS_EACH_SIDE, REACH_ROWS = 2, 3.5
+ROWS_EACH_SIDE = 2
 BEYOND_ENDS = 0.4
 """How far beyond the stick's ends, of its length, green is looked at to find the rows."""
 LEAST_GREEN, LEAST_STEP = 0.004, 0.3
 """Share of green on a row, and by how much of itself it must be less between the rows."""
+MIDWAY = 0.44
+"""Of the spacing: the other row may as well be the nearer one from here on, for plants lean and the
+camera tilts (by judgement: rows are found to 0.09 of the spacing, nine times in ten)."""
+FLANK = 0.25
+"""Of the spacing: what lies nearer to a row's middle belongs to that row."""
 BESIDE_MM = 5.0
 """A row's middle lies at least so far from the stick's edge."""
 
@@ -58,7 +56,7 @@ def row_side_mm(
     at = (ends[0] + d * t[:, None])[:, None] + (across / scale)[None, :, None] * up
     height, wide = picture.shape
     there = (at[..., 0] >= 0) & (at[..., 0] < wide) & (at[..., 1] >= 0) & (at[..., 1] < height)
-    green = (look(picture.green, at) > LEAF) & there
+    green = (look(picture.green, at) > leaf_from(picture)) & there
     # what lies beside the stick itself says most of its own row
     beside = np.where((t > 0) & (t < 1), 1.0, 0.5)[:, None]
     cover = (green * beside).sum(0) / np.maximum((there * beside).sum(0), 1e-9)
@@ -67,8 +65,10 @@ def row_side_mm(
     known = there.mean(0) > 0.3
     fine_mm = max(0.08 * spacing, 5.0)
     smooth = _gauss(cover, fine_mm)
-    near = np.abs(across) <= spacing / 2
+    # the nearest row lies half a spacing off at most; its flank may reach further
+    near = np.abs(across) <= spacing * (0.5 + FLANK)
     offsets = across[near]
+    may_be = np.abs(offsets) <= spacing / 2
     comb, weights = np.zeros(len(offsets)), np.zeros(len(offsets))
     for k in range(-ROWS_EACH_SIDE, ROWS_EACH_SIDE + 1):
         # a tilted camera sees the rows further off nearer or wider apart: less sharply known
@@ -78,28 +78,40 @@ def row_side_mm(
         weights += weight
     comb /= np.maximum(weights, 1e-9)
     grid = maps.from_picture
-    on_grid = at[:, near] * [grid[0, 0], grid[1, 1]] + grid[:2, 2]
+    beside_it = np.abs(across) <= spacing / 2
+    on_grid = at[:, beside_it] * [grid[0, 0], grid[1, 1]] + grid[:2, 2]
     inside = 1 / (1 + np.exp(-look(maps.row_area, on_grid)))
     # the finder's map is as wide as the spacing: its middle is the row
-    guess = _middle(np.where(there[:, near], inside, 0)[(t > 0) & (t < 1)].mean(0), offsets)
-    score = comb - comb.min()
+    guess = _middle(
+        np.where(there[:, beside_it], inside, 0)[(t > 0) & (t < 1)].mean(0), across[beside_it]
+    )
+    lowest = float(comb[may_be].min())
+    score = np.where(may_be, comb - lowest, 0.0)
     if math.isfinite(guess):
         pull = np.exp(-0.5 * ((offsets - guess) / (0.3 * spacing)) ** 2)
         score = score * (0.5 + 0.5 * pull)
     score = score * np.where(np.abs(offsets) < half + BESIDE_MM, 0.3, 1.0)
     best = int(np.argmax(score))
+    # half a spacing off on one side is half a spacing off on the other: the flank of the row
+    # itself comes back there, and isn't another one
+    turns = (offsets - offsets[best]) / spacing
     other = np.sign(offsets) != np.sign(offsets[best])
+    other &= may_be & (np.abs(turns - np.round(turns)) > FLANK)
     evidence = {
         "row_green": round(float(comb[best]), 3),
         "row_guess_mm": round(guess, 1) if math.isfinite(guess) else None,
-        "other_side": round(float(np.max(score[other]) / max(score[best], 1e-6)), 3),
+        "other_side": round(float(np.max(score[other], initial=0.0) / max(score[best], 1e-6)), 3),
     }
-    if comb[best] < LEAST_GREEN or comb[best] - comb.min() < LEAST_STEP * comb[best]:
+    if comb[best] < LEAST_GREEN or comb[best] - lowest < LEAST_STEP * comb[best]:
         return float("nan"), evidence
     around = np.abs(offsets - offsets[best]) < 2 * fine_mm
     weight = np.maximum(comb - 0.5 * comb[best], 0) * around
-    fine = float((offsets * weight).sum() / max(weight.sum(), 1e-9))
+    fine, whole = (
+        float((offsets * some).sum() / max(some.sum(), 1e-9)) for some in (weight * may_be, weight)
+    )
     evidence["row_at_mm"] = round(fine, 1)
+    if abs(whole) > MIDWAY * spacing:
+        evidence["other_side"] = 1.0
     return fine, evidence
 
 
@@ -149,24 +161,6 @@ def rows_beside(picture: Picture, ends: Array, area: RowArea) -> Rows:
     )
 
 
-def rows_at_spacing(picture: Picture, ends: Array, area: RowArea) -> float:
-    """How clearly green stands in rows along the stick, the given spacing apart: 0 to 1.
-
-    Length of the mean of unit vectors whose angle is the place between two rows. A stick with a
-    wrong end gives a wrong scale, at which the rows don't fall on each other.
-    """
-    tall, wide = np.nonzero(picture.green[::3, ::3] > LEAF)
-    if len(tall) < 30:
-        return 0.0
-    d = ends[1] - ends[0]
-    mm = area.length_mm / float(np.linalg.norm(d))
-    up = np.array([d[1], -d[0]]) / float(np.linalg.norm(d))
-    across = (3 * np.column_stack([wide, tall]) - ends.mean(0)) @ up * mm / area.spacing_mm
-    weight = np.exp(-0.5 * (across / REACH_ROWS) ** 2)
-    turn = np.exp(2j * np.pi * across)
-    return float(abs((weight * turn).sum()) / weight.sum())
-
-
 def _stripes(
     picture: Picture, middle: Array, d: Array, half: float, across: Array
 ) -> tuple[Array, NDArray[np.bool_]]:
@@ -183,31 +177,8 @@ def _stripes(
     x, y = at[..., 0], at[..., 1]
     there = (x >= 0) & (x < wide) & (y >= 0) & (y < height)
     seen = there.sum(0)
-    green = ((look(picture.green, at) > LEAF) & there).sum(0)
+    green = ((look(picture.green, at) > leaf_from(picture)) & there).sum(0)
     return green / np.maximum(seen, 1), np.asarray(seen > 0.3 * len(t))
-
-
-def rows_turned_deg(picture: Picture, ends: Array, area: RowArea) -> float:
-    """By how much the rows beside a stick seem turned against it, degrees.
-
-    Seen along the rows, green stands in stripes; the direction with the clearest stripes is the
-    rows'.
-    """
-    d = ends[1] - ends[0]
-    length = float(np.linalg.norm(d))
-    spacing = length * area.spacing_mm / area.length_mm
-    across = np.arange(-2.25 * spacing, 2.25 * spacing, max(2.0, spacing / 60))
-    clear = []
-    for turn in np.deg2rad(TURNS_DEG):
-        c, s = math.cos(turn), math.sin(turn)
-        way = np.array([c * d[0] - s * d[1], s * d[0] + c * d[1]])
-        share, known = _stripes(picture, ends.mean(0), way, 0.9, across)
-        clear.append(float(share[known].std()) if known.any() else 0.0)
-    turns, clearness = np.array(TURNS_DEG, float), np.array(clear)
-    near = np.abs(turns) <= NEAR_DEG
-    best = int(np.argmax(np.where(near, clearness, -1)))
-    far = int(np.argmax(np.where(near, -1, clearness)))
-    return float(turns[far if clearness[far] > CLEARLY * clearness[best] else best])
 
 
 def _gauss(values: Array, sigma: float) -> Array:

@@ -10,20 +10,27 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tillercount.area import HoopArea, RectArea, RowArea, SquareArea
-from tillercount.frame.beside import row_side_mm, rows_at_spacing, rows_beside, rows_turned_deg
+from tillercount.frame.beside import row_side_mm, rows_beside
 from tillercount.frame.confidence import LEAST_CONFIDENCE, doubts_of, unsure
 from tillercount.frame.finder import Maps, Picture
 from tillercount.frame.focal import likely_focal_px
-from tillercount.frame.height import Pipe, pipe_of, seen_radius
+from tillercount.frame.height import Pipe
 from tillercount.frame.hoop import HoopFit
-from tillercount.frame.hoopview import stretched_view, view_of_hoop
+from tillercount.frame.hoopview import ring_of_hoop, stretched_view
 from tillercount.frame.joint import area_unsure, better_as_lath, fit_made, likelihoods
 from tillercount.frame.outline import outline_mm, size_mm
 from tillercount.frame.projection import View, apply, homography, mm_per_px, view_of
 from tillercount.frame.quad import QuadFit
 from tillercount.frame.region import Region
 from tillercount.frame.result import FrameFit, FrameNotFound
-from tillercount.frame.row import HEIGHT_OF_WIDTH, area_beside, fit_stick
+from tillercount.frame.row import (
+    HEIGHT_OF_WIDTH,
+    WIDEST_MM,
+    WIDEST_SHARE,
+    area_beside,
+    fit_stick,
+)
+from tillercount.frame.rowway import rows_along
 from tillercount.frame.shading import flat_chance
 from tillercount.frame.shape import out_of_true
 
@@ -32,17 +39,10 @@ __all__ = ["hoop_result", "marker_result", "quad_result", "row_result"]
 Array = NDArray[Any]
 
 HOOP_POINTS = 64
-LARGEST_TURN_DEG = 7.5
-"""Rods and hoses that lie about in a field seldom lie along a row. On development
-scenes rows seemed turned by at most 5 degrees beside 17 of 21 sticks, by 10 to 60 beside the
-others: one had a wrong end, and plants were few beside two."""
 LEAST_STICK_SHARE = 0.3
 """Of the photo's short side: what is shorter may be a straw, and its row couldn't be seen."""
 LARGEST_OTHER_SIDE = 0.6
 """How likely the row on the stick's other side may be, of the one taken."""
-LEAST_ROWS_FIT = 0.085
-"""Between the lowest `rows_at_spacing` of 17 development sticks whose ends were found, 0.097, and
-the higher one of 2 with a wrong end, 0.070: few, so it is a guard, not a measured limit."""
 
 
 def quad_result(
@@ -60,11 +60,11 @@ def quad_result(
     chance = likelihoods(made, flat)
     corners = np.einsum("k,kij->ij", chance, [m.corners for m in made])
     view = view_of(homography(model, corners), quad.view.focal_px, picture.centre_px)
-    width, height, lift, residual = chance @ [
-        [m.width_mm, m.height_mm, m.lift_mm, m.residual_px] for m in made
-    ]
+    width, height, lift = chance @ [[m.width_mm, m.height_mm, m.lift_mm] for m in made]
+    # whether the edges are clean is asked of the likeliest kind: the others needn't fit them
+    residual = made[int(np.argmax(chance))].residual_px
     evidence = seen | quad.evidence
-    evidence["residual_px"] = round(float(residual), 3)
+    evidence["residual_px"] = round(residual, 3)
     evidence["flat"], evidence["lift_mm"] = round(flat, 3), round(float(lift), 1)
     apart = area_unsure(made, chance)
     evidence["area_unsure"] = round(apart, 4)
@@ -73,7 +73,7 @@ def quad_result(
         certainty=region.certainty,
         seen=quad.evidence["seen_share"],
         missing=quad.evidence["missing_share"],
-        residual=float(residual) / maps.cell_px,
+        residual=residual / maps.cell_px,
         bent=out_of_true(quad.view, float(lift)),
         overlap=evidence["map_overlap"],
         pipe_inside=evidence["pipe_inside"],
@@ -102,14 +102,9 @@ def hoop_result(
         focal = likely_focal_px(flat, picture.focal_px, centre, shape_known=False)
         picture = replace(picture, focal_px=focal)
     evidence["focal_px"] = round(picture.focal_px * math.sqrt(math.prod(picture.per_px)), 1)
-    edge = radius
-    pipe = Pipe(float("nan"), 0.0)
-    for _ in range(3):
-        pipe_radius = 0.0 if math.isnan(pipe.width_mm) else pipe.height_mm
-        view = view_of_hoop(hoop.conic, edge, picture, hoop.outer, evidence, pipe_radius)
-        # hoops are round pipe or hose: a flat one is rare and the finder isn't asked
-        pipe = pipe_of(view, hoop.width_px, radius)
-        edge = seen_radius(radius, pipe.height_mm, view)
+    # hoops are round pipe or hose: a flat one is rare and the finder isn't asked
+    ring = ring_of_hoop(hoop, radius, picture, evidence)
+    evidence["residual_px"] = round(ring.residual_px, 3)
     doubts = doubts_of(
         presence=1 - maps.kinds["none"],
         certainty=region.certainty,
@@ -121,7 +116,8 @@ def hoop_result(
         pipe_inside=evidence["pipe_inside"],
     )
     circle = outline_mm(area, points=HOOP_POINTS)
-    return _result(area, picture, view.lower(pipe.height_mm), circle, pipe, doubts, evidence)
+    pipe = Pipe(ring.width_mm, ring.width_mm / 2)
+    return _result(area, picture, ring.view, circle, pipe, doubts, evidence)
 
 
 def row_result(
@@ -144,6 +140,14 @@ def row_result(
         focal = likely_focal_px(flat, picture.focal_px, centre_px, shape_known=False)
         picture = replace(picture, focal_px=focal)
     width_mm = stick.width_px * area.length_mm / length_px
+    if width_mm > min(WIDEST_MM, WIDEST_SHARE * area.length_mm):
+        return FrameNotFound(
+            f"if what lies there is as long as --area says it is {width_mm / 25.4:.1f} in "
+            f"({width_mm:.0f} mm) wide, too wide for a row stick",
+            "check the stick's length in --area, move boards out of the photo, or give the stick's "
+            'two ends by hand with --corners "x,y x,y"',
+            seen | stick.evidence,
+        )
     # the stick's upper side is nearer to the camera than the ground: the ground looks smaller
     distance = picture.focal_px * area.length_mm / length_px
     height = HEIGHT_OF_WIDTH * width_mm
@@ -163,16 +167,17 @@ def row_result(
             "corners by hand with --corners",
             evidence,
         )
-    turned = rows_turned_deg(picture, ends, area)
-    evidence["rows_turned_deg"] = turned
-    if abs(turned) > LARGEST_TURN_DEG:
+    along = rows_along(picture, ends, area)
+    evidence["rows_turned_deg"] = along.turned_deg
+    evidence["rows_fit"] = round(along.fit, 3)
+    evidence["rows_stand_out"] = round(along.stands_out, 2)
+    if along.another_way:
         return FrameNotFound(
             "what lies there isn't a stick along a row: the rows run another way",
             "lay the stick along the row, or give the area's four corners by hand with --corners",
             evidence,
         )
-    evidence["rows_fit"] = round(rows_at_spacing(picture, ends, area), 3)
-    if evidence["rows_fit"] < LEAST_ROWS_FIT:
+    if not along.clear:
         return FrameNotFound(
             f"no rows {area.spacing_mm / 25.4:.1f} in ({area.spacing_mm:.0f} mm) apart can be told "
             "along the stick, so neither its ends nor its row are sure",

@@ -3,6 +3,7 @@
 A round pipe of radius r touches the ground; its inside edge is seen about r above the ground,
 so seen from above it lies a little outside the outline that the area is defined by. The rays
 that graze the pipe cross the plane through its axis at r / cos(angle of view) from the axis.
+Where they meet the ground `section.pipe_edges` says.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from numpy.typing import NDArray
 
 from tillercount.frame.projection import View, mm_per_px
 
-__all__ = ["Pipe", "camera_mm", "pipe_of", "seen_radius"]
+__all__ = ["Pipe", "camera_mm", "pipe_of"]
 
 Array = NDArray[Any]
 
@@ -46,20 +47,3 @@ def camera_mm(view: View) -> Array:
     rotation = np.column_stack([view.axes, view.up])
     position: Array = -np.linalg.solve(rotation, view.origin_mm)
     return position
-
-
-def _grazing(axis_at: Array, radius_mm: float, foot: float, height_mm: float) -> Array:
-    """Where the ray that grazes a pipe on its left crosses the plane of the pipe's axis."""
-    edge = axis_at - radius_mm
-    for _ in range(4):
-        slope = (edge - foot) / max(abs(height_mm), radius_mm)
-        edge = axis_at - radius_mm * np.sqrt(1 + slope**2)
-    return edge
-
-
-def seen_radius(radius_mm: float, pipe_radius_mm: float, view: View) -> float:
-    """Where the inside edge of a hoop is seen, in the plane of its axis, mean around it."""
-    if pipe_radius_mm <= 0:
-        return radius_mm
-    axis_at = np.array([radius_mm + pipe_radius_mm])
-    return float(_grazing(axis_at, pipe_radius_mm, 0.0, float(camera_mm(view)[2]))[0])

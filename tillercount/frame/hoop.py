@@ -52,11 +52,17 @@ LEAST_BARE_DEG = 8.0
 
 @dataclass(frozen=True, eq=False)
 class HoopFit:
-    """Inside edge of a hoop in the picture: its ellipse, pipe width, and outer edge points."""
+    """A hoop in the picture: the ellipse of its inside edge, and its pipe.
+
+    ``inner``, ``outer`` (N, 2) px places on both edges, one of each per profile, ``weight`` (N,)
+    how clear they are.
+    """
 
     conic: Array
     width_px: float
+    inner: Array
     outer: Array
+    weight: Array
     evidence: dict[str, Any]
 
 
@@ -188,7 +194,8 @@ def _judged(
             evidence,
         )
     outer = points + edges.outer[:, None] * normals
-    return HoopFit(conic, edges.width_px, outer[good], evidence)
+    seen = edges.seen
+    return HoopFit(conic, edges.width_px, inner[seen], outer[seen], edges.weight[seen], evidence)
 
 
 def _gap_deg(bare: NDArray[np.bool_], outside: NDArray[np.bool_]) -> float:

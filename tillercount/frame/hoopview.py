@@ -1,4 +1,4 @@
-"""The camera's pose as far as one circle of known size tells it."""
+"""The camera's pose as one hoop of known size and its pipe tell it."""
 
 from __future__ import annotations
 
@@ -8,50 +8,54 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from tillercount.frame.ellipse import circle_views
+from tillercount.frame.ellipse import axes_of, circle_views
 from tillercount.frame.finder import Picture
-from tillercount.frame.height import camera_mm
-from tillercount.frame.projection import View, apply
+from tillercount.frame.height import pipe_of
+from tillercount.frame.hoop import HoopFit
+from tillercount.frame.projection import View
+from tillercount.frame.ring import Ring, fit_ring
 
-__all__ = ["stretched_view", "view_of_hoop"]
+__all__ = ["ring_of_hoop", "stretched_view"]
 
 Array = NDArray[Any]
 
-UPRIGHT_DEG = 5.0
-TWIN_MARGIN, TWIN_NOISE = 1.5, 0.001
-"""How many times better one of the two poses must explain the outer edge to be believed."""
+SAME_DEG = 2.0
+"""Poses nearer to each other than this are one."""
+TWIN_COST = 6.0
+"""Minus twice the logarithm of how much less likely the second pose must be to be out of the
+question: one in twenty."""
 
 
-def view_of_hoop(
-    conic: Array,
-    radius_mm: float,
-    picture: Picture,
-    outer: Array,
-    evidence: dict[str, Any],
-    pipe_radius_mm: float = 0.0,
-) -> View:
-    """View of the plane of a circle of known radius.
+def ring_of_hoop(
+    hoop: HoopFit, radius_mm: float, picture: Picture, evidence: dict[str, Any]
+) -> Ring:
+    """The hoop of known inside radius, fitted to both edges of its pipe.
 
-    A circle seen as an ellipse leaves two poses. Below 5 degrees both are taken for upright and
-    the ellipse is only stretched to a circle; above, the pose is taken in which the pipe's outer
-    edge lies around the inner one as that of a pipe of ``pipe_radius_mm`` would, and where that
-    doesn't decide, the ellipse is stretched and ``evidence["tilt_known"]`` is False.
+    A circle seen as an ellipse leaves two poses; both are starts, and a level camera is a third,
+    for an edge that was read along a shadow looks like a tilt. The one is taken in which the
+    pipe's two edges lie as they should. Where another explains the edges about as well,
+    ``evidence["tilt_known"]`` is False.
     """
-    twins = circle_views(conic, radius_mm, picture.focal_px, picture.centre_px)
+    twins = circle_views(hoop.conic, radius_mm, picture.focal_px, picture.centre_px)
     views = [_aligned(up, origin, picture) for up, origin in twins]
-    flat = stretched_view(conic, radius_mm, picture)
-    tilts = sorted(v.tilt_deg for v in views)
-    evidence["possible_tilts_deg"] = [round(t, 1) for t in tilts]
-    evidence["tilt_known"] = True
-    if not views or tilts[0] < UPRIGHT_DEG:
-        return flat
-    wobbles = [_wobble(v, outer, radius_mm, pipe_radius_mm) for v in views]
-    order = np.argsort(wobbles)
-    evidence["outer_edge_off"] = [round(float(wobbles[i]), 4) for i in order]
-    if len(views) == 1 or wobbles[order[1]] > TWIN_MARGIN * wobbles[order[0]] + TWIN_NOISE:
-        return views[int(order[0])]
-    evidence["tilt_known"] = False
-    return flat
+    views.append(_level(hoop.conic, radius_mm, picture))
+    rings = []
+    for view in views:
+        pipe = pipe_of(view, hoop.width_px, radius_mm)
+        ground = view.lower(pipe.height_mm)
+        rings.append(
+            fit_ring(hoop.inner, hoop.outer, hoop.weight, radius_mm, ground, pipe.width_mm)
+        )
+    rings.sort(key=lambda ring: ring.cost)
+    best = rings[0]
+    poses = [best]
+    for ring in rings[1:]:
+        away = [math.acos(min(1.0, float(ring.view.up @ pose.view.up))) for pose in poses]
+        if ring.cost - best.cost < TWIN_COST and math.degrees(min(away)) > SAME_DEG:
+            poses.append(ring)
+    evidence["possible_tilts_deg"] = sorted(round(pose.view.tilt_deg, 1) for pose in poses)
+    evidence["tilt_known"] = len(poses) == 1
+    return best
 
 
 def _aligned(up: Array, origin: Array, picture: Picture) -> View:
@@ -63,42 +67,12 @@ def _aligned(up: Array, origin: Array, picture: Picture) -> View:
     )
 
 
-def _wobble(view: View, outer: Array, radius_mm: float, pipe_radius_mm: float) -> float:
-    """How far outer edge points are from where this pose would show them, share of the radius.
-
-    Only the part that goes once around counts: that is what the wrong pose of the two adds.
-    """
-    if len(outer) < 20:
-        return 0.0
-    ground = apply(np.linalg.inv(view.plane_to_photo()), outer)
-    radius = np.linalg.norm(ground, axis=1)
-    unit = ground / radius[:, None]
-    design = np.column_stack([np.ones(len(radius)), unit])
-    keep = np.ones(len(radius), bool)
-    fitted = np.zeros(3)
-    for _ in range(4):
-        fitted, *_ = np.linalg.lstsq(design[keep], radius[keep], rcond=None)
-        off = np.abs(radius - design @ fitted)
-        keep = off < 3 * 1.4826 * np.median(off[keep]) + 1e-9
-        if keep.sum() < 12:
-            break
-    expected = _eccentric_mm(view, radius_mm, pipe_radius_mm)
-    return float(np.linalg.norm(fitted[1:] - expected) / fitted[0])
-
-
-def _eccentric_mm(view: View, radius_mm: float, pipe_radius_mm: float) -> Array:
-    """By how much (x, y) the middle of a pipe's outer edge lies off that of its inner one, mm.
-
-    Rays graze a round pipe r / cos(angle of view) from its axis, so on the side that is seen
-    more aslant the inner edge lies further in and the outer one further out.
-    """
-    x, y, z = camera_mm(view)
-    angle = 2 * np.pi * np.arange(72) / 72
-    around = np.column_stack([np.cos(angle), np.sin(angle)])
-    slope = (radius_mm + pipe_radius_mm - around @ np.array([x, y])) / abs(float(z))
-    once_around = 2 * (np.sqrt(1 + slope**2)[:, None] * around).mean(0)
-    out: Array = 2 * pipe_radius_mm * once_around
-    return out
+def _level(conic: Array, radius_mm: float, picture: Picture) -> View:
+    """View from a level camera that sees a circle of this radius about as large as the ellipse."""
+    centre = np.linalg.solve(conic[:2, :2], -conic[:2, 2])
+    depth = picture.focal_px * radius_mm / (sum(axes_of(conic)) / 2)
+    origin = np.append((centre - picture.centre_px) * depth / picture.focal_px, depth)
+    return _aligned(np.array([0.0, 0.0, -1.0]), origin, picture)
 
 
 def stretched_view(conic: Array, radius_mm: float, picture: Picture) -> View:

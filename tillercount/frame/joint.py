@@ -49,8 +49,8 @@ class Made:
     ``cost`` minus twice the logarithm of how likely the edges are; ``corners`` (4, 2) px of the
     outline on the ground; ``width_mm`` and ``height_mm``, how high the inside edge is seen;
     ``lift_mm`` of the pipes across y less that of those across x; ``residual_px``, how far places
-    on the inside edge lie from it, the mean over the sides; ``inner`` the inside edges as they
-    are seen: below, right, above, left.
+    on the inside edge lie from it, the mean over the sides, the worst of four left out; ``inner``
+    the inside edges as they are seen: below, right, above, left.
     """
 
     kind: str
@@ -137,7 +137,9 @@ def _described(p: Array, cost: float, kind: str, seen: Seen) -> Made:
     width = math.exp(p[8])
     lift = {"across x": -p[9], "across y": p[9]}.get(kind, 0.0) * width / 2
     off = np.abs(residuals(p[None], kind, seen, kind == "lath")[0]) * seen.sigma_px
-    inner = [off[seen.edge == i] for i in range(4)]
+    inner = sorted(float(np.median(o)) for o in (off[seen.edge == i] for i in range(4)) if len(o))
+    # three sides and the size say where the fourth lies: one read along a shadow is put right
+    clean = inner[: max(3, len(inner) - 1)]
     middle = apply(camera @ plane[0], np.zeros((1, 2)))[0]
     lines = [Line(a[:2], -float(a[2])) for a in edge_lines(p[None], kind, seen)[0, :4]]
     return Made(
@@ -147,6 +149,6 @@ def _described(p: Array, cost: float, kind: str, seen: Seen) -> Made:
         width,
         0.0 if kind == "lath" else width / 2,
         float(lift),
-        1.4826 * float(np.mean([np.median(side) for side in inner if len(side)])),
+        1.4826 * float(np.mean(clean)),
         tuple(line.facing_away_from(middle) for line in lines),
     )

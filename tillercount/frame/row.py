@@ -7,7 +7,7 @@ down. The area is as long as the stick and as wide as the row spacing, centred o
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import cv2
@@ -16,13 +16,12 @@ from numpy.typing import NDArray
 
 from tillercount.area import RowArea
 from tillercount.cvcompat import contours
-from tillercount.frame.beside import LEAF
 from tillercount.frame.edges import Edges, look, pipe_score, read_edges
 from tillercount.frame.finder import Maps, Picture
 from tillercount.frame.lines import Line, fit_line
 from tillercount.frame.result import FrameNotFound
 
-__all__ = ["RowFit", "area_beside", "fit_stick", "rough_ends"]
+__all__ = ["WIDEST_MM", "WIDEST_SHARE", "RowFit", "area_beside", "fit_stick", "rough_ends"]
 
 Array = NDArray[Any]
 
@@ -35,6 +34,15 @@ END_STEP_PX = 0.5
 LARGEST_BOW = 0.02
 """Of its length that a stick's middle line leaves the straight one: 0.015 at most for 28 of 29
 rendered sticks of development scenes, some half under leaves; 0.065 for one that lay under them."""
+LEVELS = (0.0, -2.0, -2.0)
+"""By how much the finder's word is moved, a logit each time, until a straight patch is left: it can
+be unsure of a stick all along, and the photo's own edges decide afterwards."""
+WIDEST_MM, WIDEST_SHARE = 45.0, 0.11
+"""Rules, ranging poles and furring strips (3/4 by 1 1/2 in) are up to 38 mm wide, foot rules up to
+32 mm, a tenth of their length (common practice); a wider thing is a board, or it isn't as long as
+was said."""
+LEAF = 0.06
+"""Greenness (see `Picture.green`) from which on a place may be a leaf over the stick."""
 MOST_UNSURE = 0.04
 """Of the stick's length: an end that leaves hide by more than twice this is not counted by."""
 HEIGHT_OF_WIDTH = 0.6
@@ -53,7 +61,12 @@ class RowFit:
 def fit_stick(picture: Picture, maps: Maps) -> RowFit | FrameNotFound:
     """Find both ends of the stick, or say why they aren't sure."""
     evidence: dict[str, Any] = {}
-    rough = rough_ends(maps)
+    rough = None
+    for level in LEVELS:
+        maps = replace(maps, stick=maps.stick - np.float32(level))
+        rough = rough_ends(maps)
+        if rough is not None:
+            break
     if rough is None:
         return FrameNotFound(
             "no stick can be made out beside the row",
@@ -100,8 +113,7 @@ def fit_stick(picture: Picture, maps: Maps) -> RowFit | FrameNotFound:
     if max(evidence.get("ends_unsure", [1.0])) > MOST_UNSURE:
         return FrameNotFound(
             "an end of the stick lies under leaves, so its length can't be read",
-            "move the leaves off both ends, or give the two ends by hand with --corners "
-            '"x,y x,y"',
+            'move the leaves off both ends, or give the two ends by hand with --corners "x,y x,y"',
             evidence,
         )
     if evidence["seen_share"] < LEAST_SEEN or not math.isfinite(width):

@@ -1,0 +1,135 @@
+"""A hoop from both edges of its pipe at once: one camera, one circle, one pipe.
+
+The inside edge alone gives the ellipse, and the tilt by the little that a circle seen aslant is
+shorter; where leaves or a shadow push the edge in somewhere, both go wrong. The outer edge of the
+same pipe is mostly pushed in elsewhere. Six numbers say where both edges of a pipe of unknown
+width on a circle of known size are seen.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tillercount.frame.projection import View, mm_per_px
+from tillercount.frame.section import pipe_edges
+
+__all__ = ["Ring", "fit_ring"]
+
+Array = NDArray[Any]
+
+EDGE_PX, EDGE_MM = 0.4, 0.25
+"""How far a point of an edge is typically off, in the picture and on the ground."""
+TAIL = 4.0
+"""Squared error, of the typical one, from which on a point loses its weight (Cauchy's rule)."""
+WORTH = 48.0
+"""Independent readings that a whole edge is worth: neighbours err alike."""
+TILT_RAD = 0.25
+"""Typical tilt of a camera held by hand over a frame; it decides only where little is seen."""
+ROUNDS, ENOUGH = 20, 0.02
+STEPS = np.array([1e-5, 1e-5, 1e-2, 1e-2, 1e-2, 1e-4])
+
+
+@dataclass(frozen=True, eq=False)
+class Ring:
+    """A fitted hoop: ``view`` of the ground below it, the pipe's ``width_mm``, and ``cost``,
+    minus twice the logarithm of how likely the edges are, and ``residual_px``, how far places on
+    the inside edge lie from it (median, as a standard deviation)."""
+
+    view: View
+    width_mm: float
+    cost: float
+    residual_px: float
+
+
+def fit_ring(
+    inner: Array, outer: Array, weight: Array, radius_mm: float, start: View, width_mm: float
+) -> Ring:
+    """Fit a hoop to places on both edges of its pipe.
+
+    Parameters
+    ----------
+    inner, outer : ndarray (N, 2)
+        Places on the inner and the outer edge, picture px, one of each per profile.
+    weight : ndarray (N,)
+        How clear each profile is.
+    radius_mm : float
+        Inside radius of the hoop.
+    start : View
+        Rough view of the ground.
+    width_mm : float
+        Rough width of the pipe.
+    """
+    points = np.concatenate([inner, outer])
+    x, y = start.centre_px
+    rays = np.column_stack([(points - [x, y]) / start.focal_px, np.ones(len(points))])
+    is_outer = np.arange(len(points)) >= len(inner)
+    px_per_mm = 1 / mm_per_px(start.plane_to_photo())
+    sigma = math.hypot(EDGE_PX, EDGE_MM * px_per_mm) / px_per_mm
+    share = np.tile(weight, 2) / max(float(weight.sum()), 1e-9) * WORTH
+    rough = np.column_stack([start.axes, start.up])
+    u, _, vt = np.linalg.svd(rough)
+    base = u @ vt
+    p = np.concatenate([[0.0, 0.0], start.origin_mm, [math.log(max(width_mm, 1.0))]])
+
+    def off(q: Array) -> Array:
+        """Errors (K, N) of the points, of the typical one, for parameters (K, 6)."""
+        turn = _turned(base, q[:, :2])
+        origin, width = q[:, 2:5], np.exp(q[:, 5:])
+        camera = -np.einsum("kji,kj->ki", turn, origin)
+        way = np.einsum("kji,nj->kni", turn, rays)
+        ground = camera[:, None, :2] - camera[:, None, 2:] / way[:, :, 2:] * way[:, :, :2]
+        far = np.linalg.norm(ground, axis=2)
+        foot = np.einsum("kni,ki->kn", ground, camera[:, :2]) / np.maximum(far, 1e-9)
+        half = np.full((1, 1), radius_mm)
+        near, beyond = pipe_edges(foot, camera[:, 2:], half, width / 2, np.zeros((1, 1)))
+        out: Array = (far - np.where(is_outer, beyond, near)) / sigma
+        return out
+
+    def tilts(q: Array) -> Array:
+        """Tilt, of the typical one, as two errors (K, 2)."""
+        out: Array = _turned(base, q[:, :2])[:, :2, 2] / TILT_RAD
+        return out
+
+    def price(r: Array, q: Array) -> float:
+        apart = float(TAIL * (share * np.log1p(r**2 / TAIL)).sum())
+        return apart + float((tilts(q[None])[0] ** 2).sum())
+
+    steps = np.vstack([np.zeros(6), np.diag(STEPS)])
+    damping, cost = 1e-3, math.inf
+    for _ in range(ROUNDS):
+        every, believed = off(p + steps), tilts(p + steps)
+        r = every[0]
+        cost = before = price(r, p)
+        slope = (every[1:] - r) / STEPS[:, None]
+        lean = (believed[1:] - believed[0]) / STEPS[:, None]
+        weighted = slope * (share / (1 + r**2 / TAIL))
+        pull = weighted @ r + lean @ believed[0]
+        curve = weighted @ slope.T + lean @ lean.T
+        for _ in range(5):
+            step = np.linalg.solve(curve + damping * np.diag(np.diag(curve) + 1e-9), -pull)
+            trial = p + step
+            now = price(off(trial[None])[0], trial)
+            if now < before:
+                p, cost, damping = trial, now, max(damping / 5, 1e-6)
+                break
+            damping *= 6
+        if before - cost < ENOUGH:
+            break
+    turn = _turned(base, p[None, :2])[0]
+    view = View(turn[:, :2], turn[:, 2], p[2:5], start.focal_px, start.centre_px)
+    left = np.abs(off(p[None])[0][~is_outer]) * sigma * px_per_mm
+    return Ring(view, math.exp(p[5]), cost, 1.4826 * float(np.median(left)))
+
+
+def _turned(base: Array, lean: Array) -> Array:
+    """Axes (K, 3, 3) leaned by small angles (K, 2) about the ground's own x and y."""
+    from scipy.spatial.transform import Rotation
+
+    vectors = np.column_stack([lean, np.zeros(len(lean))])
+    out: Array = base @ Rotation.from_rotvec(vectors).as_matrix()
+    return out
