@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 from tillercount.area import Area, RowArea, WholePhoto
 from tillercount.check import Check, Level
+from tillercount.twoforms import ROW_SPACING, SIZE, SIZE_BESIDE_FRAME
 from tillercount.units import M2_PER_FT2, MM_PER_FT, MM_PER_IN, per_ft2
 
 __all__ = [
@@ -171,7 +172,7 @@ def _remedy(area: Area, small: bool) -> str:
     other = other_unit(area, small)
     meant = f" (was {other} meant?)" if other else ""
     return (
-        f"check the number and the unit in --area against the frame{meant}; if they are right, "
+        f"check {SIZE_BESIDE_FRAME.screen}{meant}; if they are right, "
         "count this spot by hand"
     )
 
@@ -210,7 +211,7 @@ def _marked_size(area: Area, seen: Seen) -> _Sign:
         inches, cm = area.spacing_mm / MM_PER_IN, area.spacing_mm / 10
         text = (
             f"rows {inches:.1f} in ({cm:.1f} cm) apart are narrower than any drill sows: "
-            "check the row spacing in --area and its unit"
+            f"check {ROW_SPACING.screen}"
         )
         return _Sign(
             Check("marked size", area.spacing_mm, "mm", NARROWEST_ROWS_MM, "lower", text), True
@@ -223,7 +224,7 @@ def _marked_size(area: Area, seen: Seen) -> _Sign:
     if odd:
         text = (
             f"{size} is {'less' if small else 'more'} than is usually marked: "
-            "check the size in --area and its unit"
+            f"check {SIZE.screen}"
         )
     limit = (low if small else high) / M2_PER_FT2
     check = Check("marked size", ft2, "ft2", limit, "lower" if odd else "ok", text)
@@ -244,7 +245,7 @@ def _leaves(seen: Seen, *, backed: bool) -> _Sign:
     if odd:
         text = (
             f"leaves would be {'only ' if small else ''}{width:.1f} mm wide, and young wheat's are "
-            "about 3 to 6: check the size in --area and its unit"
+            f"about 3 to 6: check {SIZE.screen}"
         )
     limit = narrow if small else wide
     full = width < SURELY_MM[0] if small else width > SURELY_MM[1] or backed
@@ -259,8 +260,7 @@ def _cover(seen: Seen) -> _Sign:
     if odd:
         text = (
             f"crop would cover {each:.0f} cm² ({each / MM_PER_IN**2 * 100:.1f} in²) for each "
-            f"shoot, and young shoots have up to {SHOOT_CM2:.0f}: check the size in --area and its "
-            "unit"
+            f"shoot, and young shoots have up to {SHOOT_CM2:.0f}: check {SIZE.screen}"
         )
     check = Check("cover per shoot", each, "cm2", SHOOT_CM2, "lower" if odd else "ok", text)
     return _Sign(check, False, full=each > SURELY_CM2)
@@ -272,8 +272,8 @@ def _density(what: str, per_m2: float, many: float) -> _Sign:
     text = f"{value:.0f} {what}s per ft²"
     if odd:
         text = (
-            f"{text} are more than a young stand is likely to have (limit {limit:.0f}): check the "
-            "size in --area and its unit"
+            f"{text} are more than a young stand is likely to have (limit {limit:.0f}): check "
+            f"{SIZE.screen}"
         )
     level: Level = "lower" if odd else "ok"
     return _Sign(Check(f"{what} density", value, "per ft2", limit, level, text), True)

@@ -6,6 +6,7 @@ import html
 import json
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -125,17 +126,64 @@ def test_a_model_that_cannot_tell_is_found_before_counting(
     run: Run, photos: Path, stand_in: StandIn, monkeypatch: pytest.MonkeyPatch, command: str,
     tmp_path: Path,
 ) -> None:  # fmt: skip
-    import tillercount.model
+    import tillercount.model.files
 
-    def load(name: Any = None) -> Any:
-        return SimpleNamespace(info={"name": "m", "sha256": "a" * 64}, counts_other_plants=False)
-
-    monkeypatch.setattr(tillercount.model, "Counter", SimpleNamespace(load=load))
+    monkeypatch.setattr(
+        tillercount.model.files, "read_info", lambda path: {"config": {"counts": 2}}
+    )
     done = run(command, photos, "--area", "square:12in", "--weed", "henbit",
                "--json", tmp_path / "x.json")  # fmt: skip
     assert done.exit_code == 2
     assert "can't tell how many" in done.output
     assert stand_in.seen == []
+
+
+@pytest.mark.parametrize("counts", [2, 3])
+def test_a_model_is_asked_by_its_description(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, counts: int
+) -> None:
+    """The answer is the one that the network itself gives, and nothing of it is loaded."""
+    import tillercount.model.files
+    from tests.model.small import SMALL, make_bundle
+    from tillercount.cli.weeds import weeds_of
+    from tillercount.errors import InputError
+    from tillercount.model import Counter
+
+    file = make_bundle(tmp_path / "m.safetensors", config=replace(SMALL, counts=counts))
+    can = Counter.load(file).counts_other_plants
+    assert can == (counts == 3)
+    monkeypatch.setattr(tillercount.model.files, "model_path", lambda name=None: file)
+    monkeypatch.setattr(Counter, "__init__", None)
+    if can:
+        assert weeds_of(["henbit"], [tmp_path]).in_photos == "henbit"
+    else:
+        with pytest.raises(InputError, match="can't tell how many"):
+            weeds_of(["henbit"], [tmp_path])
+
+
+@pytest.mark.parametrize("command", ["assess", "nitrogen"])
+def test_the_model_is_loaded_once(
+    run: Run, photos: Path, stand_in: StandIn, monkeypatch: pytest.MonkeyPatch, command: str
+) -> None:
+    import tillercount.count
+    import tillercount.model
+
+    loaded = []
+
+    def load(name: Any = None) -> Any:
+        loaded.append(name)
+        return SimpleNamespace(info={"name": "m", "sha256": "a" * 64}, counts_other_plants=True)
+
+    def count(*args: Any, **more: Any) -> Any:
+        done = stand_in.count(*args, **more)
+        return replace(done, spot=replace(done.spot, other_plants=5.0))
+
+    monkeypatch.setattr(tillercount.model, "Counter", SimpleNamespace(load=load))
+    monkeypatch.setattr(tillercount.count, "count_photo_full", count)
+    done = run(command, photos, "--area", "square:12in", "--weed", "henbit", *ASK)
+    assert done.exit_code == 0, done.output
+    assert "henbit, about 5.0 per ft²" in flat(done.output)
+    assert len(loaded) == 1
 
 
 def page_of(run: Run, tmp_path: Path, counts: Path, *more: object) -> tuple[str, dict[str, Any]]:
@@ -195,8 +243,6 @@ def test_the_page_of_an_assessment(run: Run, weedy: Path, tmp_path: Path) -> Non
 def test_counting_says_about_how_many(
     run: Run, photos: Path, stand_in: StandIn, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    from dataclasses import replace
-
     import tillercount.count
 
     table, values = tmp_path / "c.csv", tmp_path / "c.json"

@@ -33,7 +33,8 @@ def test_against_an_integral(n: int, cv: float | None) -> None:
 
     def density(u: float) -> float:
         c = ASSUMED_CV * math.exp(LOG_SD * u)
-        seen = 0.0 if cv is None else (n - 1) * (math.log(c) + cv**2 / (2 * c**2))
+        e = c / math.sqrt(1 + c**2 / n)
+        seen = 0.0 if cv is None else (n - 1) * (math.log(e) + cv**2 / (2 * e**2))
         return math.exp(-(u**2) / 2 - seen)
 
     def below(u: float, x: float) -> float:
@@ -45,6 +46,22 @@ def test_against_an_integral(n: int, cv: float | None) -> None:
     for x in (-1.5, -0.3, 0.0, 0.2, 0.8):
         under = integrate.quad(below, -3, 3, args=(x,))[0]
         assert float(ratio.under(x)) == pytest.approx(under / whole, abs=2e-3)
+
+
+@pytest.mark.parametrize(("n", "cv"), [(2, 0.4), (3, 0.8), (5, 1.0), (10, 0.6)])
+def test_few_skewed_spots_look_more_even_than_their_field(n: int, cv: float) -> None:
+    """Mean of the squared CV between n gamma counts: that by which the mixture judges them."""
+    rng = np.random.default_rng(n)
+    counts = rng.gamma(1 / cv**2, cv**2, (200_000, n))
+    seen = float(((counts.std(axis=1, ddof=1) / counts.mean(axis=1)) ** 2).mean())
+    assert seen == pytest.approx(cv**2 / (1 + cv**2 / n), rel=0.01)
+    # where the prior says nothing, spots that look so much alike speak for that field
+    ratio = ratio_of(n, math.sqrt(seen))
+    judged = ratio.cvs**2 / (1 + ratio.cvs**2 / n)
+    prior = np.exp(-(np.linspace(-3, 3, len(ratio.cvs)) ** 2) / 2)
+    likeliest = float(ratio.cvs[np.argmax(ratio.weights / prior)])
+    assert likeliest == pytest.approx(cv, rel=0.06)  # a step between two CVs is 5 %
+    assert np.all(judged < n)  # no n counts have a larger one
 
 
 def test_the_factor_is_its_quantile() -> None:

@@ -13,16 +13,17 @@ import pytest
 import tillercount
 from tests.report.fields import CLOSE, PUSH, TARGET, THIN, record, spots
 from tests.report.reading import text_of
+from tillercount import twoforms
 from tillercount.field import SpotDensity
 from tillercount.report.language import load_words
 from tillercount.report.page import page_html
 from tillercount.report.record import build_record
 from tillercount.report.sheet import make_sheet
 from tillercount.report.webpage import report_html
-from tillercount.stand import Assessment, assess, load_rules, parse_stage, twoforms
+from tillercount.stand import Assessment, assess, load_rules, parse_stage
 from tillercount.stand.topdress import topdress
-from tillercount.stand.twoforms import FORMS, TwoForms, as_sentence, on_paper
 from tillercount.stand.weeds import weed_loss
+from tillercount.twoforms import FORMS, TwoForms, as_sentence, on_paper
 from tillercount.units import per_m2
 
 TO_TYPE = r"(?<![\w-])--[a-z]|tillercount [a-z]+"
@@ -129,6 +130,18 @@ def test_every_form_is_still_in_use() -> None:
     for form in FORMS:
         used = f"{names.get(id(form), '')}.screen" in said
         assert used or any(form.screen in text for text in said), form.screen
+
+
+FINDER_SAYS = "but --area says"
+"""The frame finder's own words, of a refused photo."""
+
+
+def test_every_phrase_stands_in_one_place() -> None:
+    """Who says it takes it from the forms, so that screen and paper can't come apart."""
+    said = list(written())
+    for form in FORMS:
+        copies = [text for text in said if form.screen in text]
+        assert not copies or form.screen == FINDER_SAYS, copies
 
 
 def test_every_form_is_reached() -> None:

@@ -18,7 +18,10 @@ def between(mean: dict[str, Any], log_ratio: float) -> float:
     said, n = mean["between_spots"], mean["spots"]
     u = np.linspace(-3, 3, 2001)
     cv = np.maximum(said["least_cv"], said["middle_cv"] * np.exp(said["log_sd"] * u))
-    seen = cv ** -(n - 1.0) * np.exp(-(n - 1) * (said["seen_cv"] or 0) ** 2 / (2 * cv**2))
+    own = cv / np.sqrt(1 + cv**2 / n)  # what n gamma counts have between them
+    seen = own ** -(n - 1.0) * np.exp(
+        -(n - 1) * (said["seen_cv"] or 0) ** 2 / (2 * own**2)
+    )
     weight = seen * np.exp(-(u**2) / 2)
     sd = np.sqrt(np.log1p(cv**2 / n) + np.log1p(said["others_rel"] ** 2))
     return float((weight * stats.norm.cdf(log_ratio / sd)).sum() / weight.sum())

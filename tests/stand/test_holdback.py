@@ -71,6 +71,37 @@ def test_on_target_the_plan_stays_and_its_alternative_goes() -> None:
     assert "for 'push' some early nitrogen" in fewer
 
 
+THIN = [14.0, 13.0, 15.0, 14.5, 13.5, 14.0]
+"""Plants per ft², mean 14: thin enough to think of another crop."""
+
+
+@pytest.mark.parametrize("rules", ["common-practice", "kentucky-stand", "minnesota-stand"])
+def test_a_stand_isnt_given_up_with_more_shoots_than_a_full_one(rules: str) -> None:
+    """14 plants with 112 shoots per ft², 8 to a plant: one of the counts must be looked at."""
+    result = assess(field(THIN, each=8.0), rules, insist=True, yield_goal=80)
+    plants = result.plants
+    assert plants is not None
+    assert plants.band.early == "keep first"
+    assert not result.verdict.clear
+    assert result.verdict.headline.startswith(
+        "Not settled: few plants (14), but 112 shoots per ft² (more than 100 is called excessive, "
+        "University of Kentucky 2013), 8.0 to a plant: the two contradict each other"
+    )
+    first = result.verdict.actions[0].text
+    assert first.startswith("Dig up a few spots, break the plants apart")
+    plan = result.nitrogen
+    assert plan is not None
+    assert "Put on the early part" not in " ".join(plan.lines)
+
+
+@pytest.mark.parametrize(("each", "held"), [(99 / 14, False), (101 / 14, True)])
+def test_a_thin_stand_is_held_from_the_published_limit_on(each: float, held: bool) -> None:
+    result = assess(field(THIN, each=each))
+    assert result.plants is not None
+    assert (result.plants.held is not None) == held
+    assert result.verdict.clear != held
+
+
 def test_another_hold_stays_and_says_no_early_nitrogen_too() -> None:
     text = said(field([24.0], each=113 / 24))
     assert "one spot can't speak for a field" in text

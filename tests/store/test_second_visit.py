@@ -75,7 +75,11 @@ def test_an_export_with_refused_and_unplaced_photos_is_assessed(tmp_path: Path, 
     refused = {**entry(3), "status": "refused", "reason": "too dark"}
     more = write(tmp_path / "more.json", counts([refused, entry(4)]))
     planned = write(tmp_path / "plan.geojson", plan([(0, 0), (100, 0)]))
-    assert run("add", file, planned, more)[0] == 0
+    code, _, said = run("add", file, planned, more)
+    assert code == 2
+    assert 'Elm Hill, North, visit 1 has counts and no plan, and it isn\'t clear' in said
+    assert 'If they were, give --visit "visit 1"' in said
+    assert run("add", file, planned, more, *NORTH, "--visit", "visit 1")[0] == 0
     table = tmp_path / "all.csv"
     assert run("export", file, table)[0] == 0
     assert "too dark" in table.read_text()

@@ -98,7 +98,7 @@ def show_added(added: Added, source: object) -> None:
     shown = [one for one in added.placed if one.distance_m is not None or one.note]
     for one in shown:
         typer.echo(f"  {placed_line(one)}")
-    if shown and len(added.placed) < added.new:
+    if shown and added.placed_more:
         typer.echo("  the others: tillercount season show --photos")
     if added.unplaced:
         typer.echo(

@@ -44,7 +44,7 @@ def show_nitrogen(
                 bullet(out, line)
     if not explain:
         out.print()
-        money = "; costs in the currency of --price" if any(cost_lines(made)) else ""
+        money = "".join(f"; {line}" for line in cost_lines(made))
         out.print(
             f"Rounded to what a machine can do{money}. Sources, each step: --explain; exact: "
             "--json."

@@ -177,6 +177,8 @@ def _sampling(sampling: dict[str, Any], what: str) -> list[tuple[str, str]]:
             if both[key] is not None:
                 rows.append((label, _density(both[key], None)))
         rows.append(("  taken", f"{both['method']}: {both['why']}"))
+        if both["why_outside"]:
+            rows.append(("  outside both", f"why: see “{what.capitalize()} both ways” below"))
     zones = sampling["zones"].get(what)
     if zones is not None:
         for zone in zones["zones"]:

@@ -39,12 +39,24 @@ def weeds_of(texts: Sequence[str] | None, sources: Sequence[Path] = ()) -> Weeds
     from tillercount.stand.otherplants import cannot_tell, named_weeds
 
     weeds = named_weeds(texts or ())
-    if weeds.in_photos and any(one.is_dir() or one.suffix.lower() in SUFFIXES for one in sources):
-        from tillercount.model import Counter
-
-        if not Counter.load().counts_other_plants:
-            raise InputError(cannot_tell(weeds.in_photos))
+    counting = any(one.is_dir() or one.suffix.lower() in SUFFIXES for one in sources)
+    if weeds.in_photos and counting and not _counts_weeds():
+        raise InputError(cannot_tell(weeds.in_photos))
     return weeds
+
+
+def _counts_weeds() -> bool:
+    """Whether the model that photos are counted with says how many other plants there are.
+
+    By what its file says of itself, so that the weights are loaded once, when counting begins. A
+    file without a description is refused then.
+    """
+    from tillercount.model.counter import OTHER
+    from tillercount.model.files import model_path, read_info
+
+    config = read_info(model_path()).get("config")
+    # a network that doesn't say counts plants and shoots
+    return not isinstance(config, dict) or config.get("counts", OTHER) > OTHER
 
 
 def weed_lines(result: Assessment, *, explain: bool) -> list[str]:

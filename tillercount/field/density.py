@@ -7,9 +7,9 @@ spot, its own. How probable it is that the field's mean is below any density is 
 (`believed_under`), so an interval and a probability never disagree. Student's t is *not* taken
 beside it: with one and two degrees of freedom it reaches so far that a second spot which agrees
 with the first would widen the interval. Of simulated fields with a CV of 15 to 80 % the 90 %
-interval holds in 87 % with one spot and in 89 to 90 % with 2 to 10: in fewer of the very uneven
-ones (CV over 60 %: 64 to 76 % with one spot, by kind of field, 75 to 83 % with 2 to 5, 81 to 87 %
-with 8 or 10), and in more of the even ones (``scripts/simulate_sampling.py --few``).
+interval holds in 87 % with one spot and in 90 % with 2 to 10: in fewer of the very uneven ones
+(CV over 60 %: 64 to 76 % with one spot, by kind of field, 76 to 85 % with 2 to 5, 83 to 88 % with 8
+or 10), and in more of the even ones (``scripts/simulate_sampling.py --few``).
 
 B = Σ bᵢ·yᵢ / n is the shared error: bᵢ is the relative standard error that all photos of one model
 have in common (0 for hand counts); more photos don't average it out.
@@ -44,55 +44,19 @@ from numpy.typing import ArrayLike, NDArray
 from tillercount.field.betweenspots import ASSUMED_CV, ASSUMED_DF, Ratio, ratio_of
 from tillercount.field.dispersion import dispersion, least_index
 from tillercount.field.nothing import Nothing
+from tillercount.field.scatter import Scatter, own_sd_of
 from tillercount.field.spots import SpotDensity
 
 __all__ = [
     "ASSUMED_CV",
     "ASSUMED_DF",
     "DensityEstimate",
-    "Scatter",
     "believed_under",
     "mean_of_spots",
     "normal",
     "pooled_df",
     "student",
 ]
-
-
-@dataclass(frozen=True)
-class Scatter:
-    """What the interval of a mean is made of, so that more spots can be reckoned with.
-
-    Without pairs the mean of N spots has the variance spot_sd²/N, and the shared error of the
-    photos besides. With pairs (`tillercount.field.double`) it is signal_sd²/N + error_sd²/n.
-
-    Attributes
-    ----------
-    spots : int
-        N, all spots.
-    pairs : int
-        n, spots with a photo and a hand count that enter as pairs; 0 where pairs aren't used.
-    photos : int
-        Spots known by photo alone.
-    spot_sd : float
-        Standard deviation between spots, per m².
-    signal_sd, error_sd : float
-        The part of it that photos see, and that of hand counts around what photos say.
-    fitted : int
-        Numbers fitted: 1 (a mean, or a mean difference), 2 (a line), and what is charged besides
-        (`tillercount.field.choosing`).
-    shared : float
-        Standard error that all photos share, per m² of mean density by photo; 0 with pairs.
-    """
-
-    spots: int
-    pairs: int = 0
-    photos: int = 0
-    spot_sd: float = 0.0
-    signal_sd: float = 0.0
-    error_sd: float = 0.0
-    fitted: int = 1
-    shared: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -232,7 +196,7 @@ def mean_of_spots(spots: Sequence[SpotDensity], what: str, level: float) -> Dens
             "(gamma-Poisson) count", nothing=missed,
         )  # fmt: skip
     # a hand count of plants may have its shoots from the photo, and with them the photo's error
-    photos = sum(s.source == "photo" or b > 0 for s, b in zip(have, biases, strict=True))
+    photos = sum(s.source == "photo" or bool(b > 0) for s, b in zip(have, biases, strict=True))
     own = 0.0
     if n == 1:
         own = float(getattr(have[0], f"{what}_se"))
@@ -281,7 +245,8 @@ def mean_of_spots(spots: Sequence[SpotDensity], what: str, level: float) -> Dens
         how=how,
         # where only some spots are photos, B is the photos' part of the mean
         scatter=Scatter(
-            n, 0, photos, spread, shared=shared * n / photos if photos and shared else 0.0
+            n, 0, photos, spread, shared=shared * n / photos if photos and shared else 0.0,
+            own_sd=own_sd_of(have, what),
         ),
         ratio=ratio,
     )

@@ -21,12 +21,12 @@ from tillercount.definition import Definition
 from tillercount.field.choosing import Method, choose, r_needed
 from tillercount.field.density import (
     DensityEstimate,
-    Scatter,
     mean_of_spots,
     pooled_df,
     student,
 )
 from tillercount.field.merge import by_spot, mean_of, merge
+from tillercount.field.scatter import Scatter
 from tillercount.field.spots import SpotDensity
 from tillercount.field.twophase import Fit, correlation, two_phase
 from tillercount.units import per_ft2
@@ -58,6 +58,8 @@ class DoubleSample:
         Hand minus photo over the pairs, per m².
     slope, intercept : float or None
         Of the correction used: hand = intercept + slope × photo, per m².
+    pair_hand, pair_photo : float or None
+        Mean hand count and mean photo of the pairs, per m².
     """
 
     what: str
@@ -75,6 +77,8 @@ class DoubleSample:
     difference_sd: float | None = None
     slope: float | None = None
     intercept: float | None = None
+    pair_hand: float | None = None
+    pair_photo: float | None = None
 
     def corrected(self, photo_per_m2: float) -> float:
         """A photo's density as the pairs correct it; as it is where they don't."""
@@ -210,6 +214,8 @@ def double_sample(spots: Sequence[SpotDensity], what: str, level: float) -> Doub
         difference_sd=float(gaps.std(ddof=1)) if n > 1 else None,
         slope=slope,
         intercept=intercept,
+        pair_hand=float(np.mean([y for y, _ in pairs])) if n else None,
+        pair_photo=float(np.mean([x for _, x in pairs])) if n else None,
     )
 
 

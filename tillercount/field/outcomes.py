@@ -7,10 +7,10 @@ since counts are skewed; mean, scatter and interval are then made of old and new
 `tillercount.field.density` makes them. Photos that err together go on doing so: new ones are drawn
 around what photos read, new hand counts around the truth.
 
-Where only a t interval is known (pairs of photo and hand count, weighted zones), the mean to come
-is drawn around that of now with the variance that the new spots take away, and the scatter is taken
-to stay: what is expected of a mean is always the mean of now, so its variance now is that to come
-plus that of its move (law of total variance).
+Where only a t interval is known, or will be (pairs of photo and hand count, weighted zones), the
+mean to come is drawn around that of now with the variance that the new spots take away, and the
+scatter is taken to stay: what is expected of a mean is always the mean of now, so its variance now
+is that to come plus that of its move (law of total variance).
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 
 from tillercount.field.betweenspots import Ratio, ratio_of
 from tillercount.field.density import DensityEstimate, believed_under, normal, student
-from tillercount.field.stop import Kind, grown, standard_error
+from tillercount.field.stop import Kind, corrects, grown, standard_error
 
 __all__ = ["Outcomes", "outcomes"]
 
@@ -52,8 +52,8 @@ class Outcomes:
 def outcomes(estimate: DensityEstimate, kind: Kind, counts: Sequence[int]) -> Iterator[Outcomes]:
     """What the estimate may come to after each of these numbers of further spots of one kind.
 
-    Numbers that leave fewer than two spots, or too few pairs to tell anything, are left out; all of
-    them are where nothing was found yet.
+    Numbers that leave too few pairs to tell anything are left out; all of them are where nothing
+    was found yet.
     """
     if estimate.scatter is None or estimate.mean <= 0 or not counts:
         return
@@ -61,14 +61,19 @@ def outcomes(estimate: DensityEstimate, kind: Kind, counts: Sequence[int]) -> It
     if estimate.ratio is None:
         yield from _by_variance(estimate, kind, counts, rng)
         return
-    alone = grown(estimate.scatter, kind, 0).spots < estimate.n
-    kept = grown(estimate.scatter, kind, 0).spots if alone else 0
-    spots = _new_spots(estimate, estimate.ratio, max(counts) + kept, alone, rng)
+    scatter = estimate.scatter
+    pairs = [count for count in counts if grown(scatter, kind, count).pairs]
+    yield from _by_variance(estimate, kind, pairs, rng)
+    counts = [count for count in counts if count not in pairs]
+    if not counts:
+        return
+    off, spots = _new_spots(estimate, estimate.ratio, max(counts), kind == "hand", rng)
     for count in counts:
-        then = grown(estimate.scatter, kind, count)
-        if then.spots < 2:
-            continue
-        mean, sd = _together(estimate, spots[:, : count + kept], alone)
+        then = grown(scatter, kind, count)
+        again = scatter.photos if kind == "hand" and corrects(scatter, count) else 0
+        # spots that are counted by hand again come out so far off what photos say of them
+        before = estimate.mean * (off if again else np.ones(DRAWS))
+        mean, sd = _together(estimate, before, spots[:, : count - again])
         shared = then.shared * then.photos / then.spots * mean / estimate.mean
         least = estimate.ratio.least * np.sqrt(estimate.mean / mean)
         ratio = ratio_of(then.spots, sd / mean, others=shared / mean, least=least)
@@ -78,34 +83,42 @@ def outcomes(estimate: DensityEstimate, kind: Kind, counts: Sequence[int]) -> It
 
 
 def _new_spots(
-    estimate: DensityEstimate, ratio: Ratio, number: int, truth: bool, rng: np.random.Generator
-) -> NDArray[np.float64]:
-    """Counts of so many spots in each of the fields that the present ones may come from, per m².
+    estimate: DensityEstimate, ratio: Ratio, number: int, by_hand: bool, rng: np.random.Generator
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """How far off the truth photos are together, as a factor, and counts of so many spots in each
+    of the fields that the present ones may come from, per m².
 
-    Shape (draws, number). Around what spots of the same kind read, or around the ``truth``.
+    Shapes (draws,) and (draws, number). Photos come out around what photos read, hand counts
+    around the truth.
     """
     which = rng.choice(len(ratio.weights), DRAWS, p=ratio.weights)
     own = math.sqrt(max(0.0, float(ratio.others) ** 2 - estimate.shared_rel**2))  # of one spot
     cv = ratio.cvs[which]
-    others = float(ratio.others) if truth else own
-    sd = np.sqrt(np.log1p(cv**2 / estimate.n) + math.log1p(others**2))
+    sd = np.sqrt(np.log1p(cv**2 / estimate.n) + math.log1p(own**2))
     mean = estimate.mean * np.exp(sd * rng.standard_normal(DRAWS))
+    off = np.ones(DRAWS)
+    if by_hand and estimate.shared_rel > 0:
+        off = np.exp(math.sqrt(math.log1p(estimate.shared_rel**2)) * rng.standard_normal(DRAWS))
+        mean = mean * off
     square = (cv**2 + own**2)[:, None]
-    return np.asarray(rng.gamma(1 / square, mean[:, None] * square, (DRAWS, number)))
+    return off, np.asarray(rng.gamma(1 / square, mean[:, None] * square, (DRAWS, number)))
 
 
 def _together(
-    estimate: DensityEstimate, new: NDArray[np.float64], alone: bool
+    estimate: DensityEstimate, before: NDArray[np.float64], new: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Mean and standard deviation of the new spots with those there are, or of them ``alone``."""
+    """Mean and standard deviation of new spots with those there are, of which the mean is then
+    ``before`` and the scatter in proportion."""
     assert estimate.scatter is not None
-    old = 0 if alone else estimate.n
-    more = new.shape[1]
-    mean, n = new.mean(axis=1), old + more
-    squares = ((new - mean[:, None]) ** 2).sum(axis=1)
-    squares = squares + max(0, old - 1) * estimate.scatter.spot_sd**2
-    squares += old * more / n * (mean - estimate.mean) ** 2
-    return (old * estimate.mean + more * mean) / n, np.sqrt(squares / (n - 1))
+    old, more = estimate.n, new.shape[1]
+    n = old + more
+    squares = (old - 1) * (estimate.scatter.spot_sd * before / estimate.mean) ** 2
+    if not more:
+        return before, np.sqrt(squares / (n - 1))
+    mean = new.mean(axis=1)
+    squares = squares + ((new - mean[:, None]) ** 2).sum(axis=1)
+    squares += old * more / n * (mean - before) ** 2
+    return (old * before + more * mean) / n, np.sqrt(squares / (n - 1))
 
 
 def _by_variance(
@@ -113,7 +126,10 @@ def _by_variance(
 ) -> Iterator[Outcomes]:
     """Where only a t interval is known: the mean moves, the scatter stays."""
     assert estimate.scatter is not None
-    now, df = standard_error(estimate.scatter)
+    scatter = estimate.scatter
+    now, df = standard_error(scatter)
+    # what photos share goes too, where hand counts will correct them
+    now = math.hypot(now, scatter.shared * scatter.photos / scatter.spots)
     if df < 1:
         return
     walk = rng.standard_t(df, DRAWS)

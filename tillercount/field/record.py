@@ -10,6 +10,7 @@ from tillercount.field.density import DensityEstimate
 from tillercount.field.dispersion import Dispersion, share_under
 from tillercount.field.double import DoubleSample
 from tillercount.field.estimate import FieldEstimate
+from tillercount.field.outside import why_outside
 from tillercount.field.skips import RowSkips
 from tillercount.field.stop import MINUTES, Further, StopRule
 from tillercount.field.zones import ZoneSplit
@@ -116,6 +117,9 @@ def _double(found: DoubleSample) -> dict[str, Any]:
         "hand_minus_photo_sd_per_ft2": _ft2(found.difference_sd),
         "slope": found.slope,
         "intercept_per_ft2": _ft2(found.intercept),
+        "pairs_hand_per_ft2": _ft2(found.pair_hand),
+        "pairs_photo_per_ft2": _ft2(found.pair_photo),
+        "why_outside": why_outside(found) or None,
     }
 
 

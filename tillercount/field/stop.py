@@ -36,8 +36,10 @@ from functools import cache
 from typing import Literal
 
 from tillercount.errors import InputError
-from tillercount.field.density import DensityEstimate, Scatter, normal, pooled_df, student
+from tillercount.field.choosing import FEWEST_PAIRS
+from tillercount.field.density import DensityEstimate, normal, pooled_df, student
 from tillercount.field.samplesize import MOST_SPOTS
+from tillercount.field.scatter import Scatter
 
 __all__ = [
     "MINUTES",
@@ -45,6 +47,7 @@ __all__ = [
     "Kind",
     "Minutes",
     "StopRule",
+    "corrects",
     "further",
     "grown",
     "peek_factor",
@@ -142,8 +145,8 @@ def further(
     """More spots by photo and by hand that are expected to put ``border`` (per m²) outside.
 
     By photo only where there are photos already, since nothing else tells how well they do. By
-    hand, a new spot is counted by hand and, where there are pairs, also taken as a photo. Where
-    photos stand uncorrected, hand counts are reckoned to stand alone.
+    hand, a new spot is counted by hand and, where there are pairs, also taken as a photo. Beside
+    photos that stand uncorrected see `grown`.
     """
     scatter = estimate.scatter
     if scatter is None:
@@ -185,15 +188,35 @@ def _more(
 
 
 def grown(scatter: Scatter, kind: Kind, count: int) -> Scatter:
-    """The same with so many more spots of a kind; hand counts stand alone beside photos that err
-    together and have no pairs to correct them.
+    """The same with so many more spots of a kind, put together as they will be.
+
+    Beside photos that err together and have no pairs, up to three hand counts are so many spots
+    more. From four on (`tillercount.field.choosing`) they are made at spots that have a photo,
+    first, and correct the other photos; once all of these are counted by hand, hand counts stand
+    alone.
     """
     if kind == "photo":
         return replace(scatter, spots=scatter.spots + count, photos=scatter.photos + count)
-    if scatter.pairs:
-        return replace(scatter, spots=scatter.spots + count, pairs=scatter.pairs + count)
-    by_hand = scatter.spots - (scatter.photos if scatter.shared else 0)
-    return replace(scatter, spots=by_hand + count, photos=0, shared=0.0)
+    if corrects(scatter, count) and count >= scatter.photos:
+        by_hand = scatter.spots - scatter.photos + count
+        return replace(scatter, spots=by_hand, photos=0, shared=0.0)
+    if corrects(scatter, count):
+        own = scatter.spot_sd if scatter.own_sd is None else min(scatter.own_sd, scatter.spot_sd)
+        return replace(
+            scatter,
+            pairs=count,
+            photos=scatter.photos - count,
+            signal_sd=math.sqrt(scatter.spot_sd**2 - own**2),
+            error_sd=own,
+            shared=0.0,
+        )
+    pairs = scatter.pairs + count if scatter.pairs else 0
+    return replace(scatter, spots=scatter.spots + count, pairs=pairs)
+
+
+def corrects(scatter: Scatter, count: int) -> bool:
+    """Whether so many hand counts, made at spots that have a photo, take away what photos share."""
+    return not scatter.pairs and scatter.shared > 0 and count >= FEWEST_PAIRS
 
 
 def _half(scatter: Scatter, mean: float, level: float, peeking: bool) -> float:

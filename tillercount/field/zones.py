@@ -23,7 +23,6 @@ from tillercount.field.density import (
     ASSUMED_CV,
     ASSUMED_DF,
     DensityEstimate,
-    Scatter,
     mean_of_spots,
     normal,
     pooled_df,
@@ -31,6 +30,7 @@ from tillercount.field.density import (
 )
 from tillercount.field.double import double_sample
 from tillercount.field.merge import by_spot, merge, one_definition
+from tillercount.field.scatter import Scatter
 from tillercount.field.spots import SpotDensity
 
 __all__ = ["ZoneMean", "ZoneSplit", "patchiness", "split_by_zone"]

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from tillercount.plan.ground import Ground
-from tillercount.plan.mapparts import apart, round_length
+from tillercount.plan.mapparts import apart
 from tillercount.report.drawing import (
     INK,
     PAPER,
@@ -25,6 +25,7 @@ from tillercount.report.drawing import (
     hatch,
 )
 from tillercount.report.language import Shown, Speaker, plain
+from tillercount.report.mapscale import PAD, WIDTH, bar_lengths, extent, scale_of
 from tillercount.report.spotnames import draw_names, map_name
 from tillercount.report.stray import stray
 from tillercount.report.threshold import toned
@@ -41,10 +42,7 @@ __all__ = ["draw_map", "draw_mark", "map_record"]
 
 _M_PER_FT = MM_PER_FT / 1000
 _M_PER_MILE = 5280 * _M_PER_FT
-_PAD = 14.0
 _FOOT = 22.0
-WIDTH, TALLEST, EMPTY_TALLEST = 360.0, 300.0, 190.0
-"""Of the drawing; the last where there is no spot to show on it."""
 
 
 def map_record(
@@ -118,7 +116,7 @@ def map_record(
         "without_position": missing,
         "outside": outside,
         "stray": strays,
-        "bar": _bar(metres, field),
+        "bar": bar_lengths(metres, None if field is None else field.shape.bounds),
     }
 
 
@@ -173,49 +171,20 @@ def _overlap(found: Overlap) -> dict[str, Any]:
     }
 
 
-def _extent(points: Sequence[Any]) -> tuple[float, float, float, float]:
-    xy = np.array(points, float).reshape(-1, 2)
-    (west, south), (east, north) = xy.min(axis=0), xy.max(axis=0)
-    # A single spot, or some in a line, still get a map with a scale.
-    wide = max(30.0, east - west, 0.25 * (north - south))
-    tall = max(30.0, north - south, 0.25 * (east - west))
-    x, y = (west + east) / 2, (south + north) / 2
-    return x - wide / 2, y - tall / 2, x + wide / 2, y + tall / 2
-
-
-def _scale(box: tuple[float, float, float, float], tallest: float) -> float:
-    """Units of the drawing for a metre."""
-    west, south, east, north = box
-    return min((WIDTH - 2 * _PAD - 16) / (east - west), (tallest - 2 * _PAD) / (north - south))
-
-
-def _tallest(spots: int) -> float:
-    return TALLEST if spots else EMPTY_TALLEST
-
-
-def _bar(metres: Any, field: Field | None) -> dict[str, float]:
-    points = list(metres)
-    if field is not None:
-        west, south, east, north = field.shape.bounds
-        points += [(west, south), (east, north)]
-    longest = 100.0 / _scale(_extent(points), _tallest(len(metres)))
-    return {"ft": round_length(longest / _M_PER_FT), "m": round_length(longest)}
-
-
 def draw_map(speak: Speaker) -> Drawing:
     """The map of the record, north up, with its scale bar."""
     found = speak.record["map"]
     spots = [(s["x_m"], s["y_m"]) for s in found["spots"]]
     rings = [ring for polygon in found["outline_m"] for ring in polygon]
-    box = _extent([*spots, *(point for ring in rings for point in ring)])
+    box = extent([*spots, *(point for ring in rings for point in ring)])
     west, south, east, north = box
-    scale = _scale(box, _tallest(len(spots)))
+    scale = scale_of(box, len(spots))
     left = (WIDTH - 16 - (east - west) * scale) / 2
 
     def on(points: Sequence[Any]) -> tuple[tuple[float, float], ...]:
-        return tuple((left + (x - west) * scale, _PAD + (north - y) * scale) for x, y in points)
+        return tuple((left + (x - west) * scale, PAD + (north - y) * scale) for x, y in points)
 
-    drawing = Drawing(WIDTH, 2 * _PAD + (north - south) * scale + _FOOT)
+    drawing = Drawing(WIDTH, 2 * PAD + (north - south) * scale + _FOOT)
     drawing.words = plain(speak.say("map.alt", spots=str(len(spots))))
     for polygon in found["outline_m"]:
         drawing.items.append(Shape(tuple(on(r) for r in polygon), Look("#f6f7f8", None)))
@@ -293,10 +262,10 @@ def _foot(drawing: Drawing, speak: Speaker, scale: float) -> None:
     y = drawing.height - 20
     for number in range(2):
         face = INK if number == 0 else PAPER
-        drawing.rect(_PAD + number * length / 2, y, length / 2, 5, Look(face, INK, 0.8))
+        drawing.rect(PAD + number * length / 2, y, length / 2, 5, Look(face, INK, 0.8))
     text = speak.say(f"unit.{unit}", n=speak.at(f"map/bar/{unit}", "whole"))
-    drawing.items.append(Label(_PAD + length / 2, y + 16, text, 10, ink=SOFT))
-    x, top = WIDTH - 14, _PAD + 16
+    drawing.items.append(Label(PAD + length / 2, y + 16, text, 10, ink=SOFT))
+    x, top = WIDTH - 14, PAD + 16
     drawing.items.append(
         Shape((((x, top - 12), (x - 5, top + 8), (x, top + 3)),), Look(INK, INK, 0.8))
     )

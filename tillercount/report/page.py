@@ -5,9 +5,7 @@ No script, no network, nothing beside it; readable on a phone and in black and w
 
 from __future__ import annotations
 
-import base64
 import datetime
-import io
 import os
 from collections.abc import Sequence
 from dataclasses import replace
@@ -18,6 +16,7 @@ from typing import Any
 from tillercount.errors import InputError
 from tillercount.inplace import write_bytes
 from tillercount.report.figure import Dot, density_figure, letter
+from tillercount.report.pagepictures import Overlay, picture_of
 from tillercount.stand.actions import parted
 from tillercount.stand.assessment import Assessment
 from tillercount.stand.cautions import Advice
@@ -25,15 +24,11 @@ from tillercount.stand.classify import Classified, in_unit
 from tillercount.stand.otherplants import SEEN_WRONG, seen_text, weed_advice
 from tillercount.stand.raterows import rate_rows
 from tillercount.stand.shares import class_percent, class_shares, percents
-from tillercount.stand.twoforms import as_sentence, on_paper
 from tillercount.stand.words import MARK_WORDS, number_text, percent, rate_text
+from tillercount.twoforms import as_sentence, on_paper
 from tillercount.units import M2_PER_FT2, bu_per_ac_to_t_per_ha, kg_per_ha, per_ft2
 
 __all__ = ["page_html", "write_page"]
-
-Overlay = str | Path | tuple[str | Path, str]
-
-LARGEST_PX = 1000
 
 
 def write_page(
@@ -146,7 +141,7 @@ def _content(
             for p in field.paired
         ],
         "tonnes": _tonnes(assessment),
-        "pictures": [_picture(overlay) for overlay in overlays],
+        "pictures": [picture_of(overlay) for overlay in overlays],
         "per_m2": 1 / M2_PER_FT2,
     }
 
@@ -286,23 +281,3 @@ def _tonnes(a: Assessment) -> str:
         return ""
     low, high = (bu_per_ac_to_t_per_ha(v, a.crop) for v in (a.yield_.low, a.yield_.high))
     return f"{low:.1f} to {high:.1f}"
-
-
-def _picture(overlay: Overlay) -> dict[str, str]:
-    """A picture as a data address, and its caption."""
-    from PIL import Image
-
-    source, caption = overlay if isinstance(overlay, tuple) else (overlay, Path(overlay).stem)
-    try:
-        with Image.open(source) as image:
-            image.draft("RGB", (LARGEST_PX, LARGEST_PX))
-            small = image.convert("RGB")
-            small.thumbnail((LARGEST_PX, LARGEST_PX))
-            buffer = io.BytesIO()
-            small.save(buffer, "JPEG", quality=82)
-    except (OSError, ValueError) as error:
-        raise InputError(
-            f"{source}: this picture can't be put on the page ({error}); leave it out"
-        ) from error
-    data = base64.b64encode(buffer.getvalue()).decode("ascii")
-    return {"src": f"data:image/jpeg;base64,{data}", "caption": caption}

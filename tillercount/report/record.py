@@ -20,9 +20,9 @@ from tillercount.report.steps import step_record
 from tillercount.report.threshold import evidence_record
 from tillercount.stand.dressing import with_nitrogen
 from tillercount.stand.otherplants import NOTICEABLE
-from tillercount.stand.twoforms import as_sentence, record_on_paper
 from tillercount.stand.windows import windows_in_short
 from tillercount.stand.words import MARK_WORDS, refused_line
+from tillercount.twoforms import as_sentence, record_on_paper
 from tillercount.units import bu_per_ac_to_t_per_ha, per_ft2, per_m2
 
 if TYPE_CHECKING:

@@ -9,7 +9,7 @@ from tillercount.stand.actions import nitrogen_by
 from tillercount.stand.classify import CLEAR, Classified
 from tillercount.stand.crops import not_validated
 from tillercount.stand.shares import band_shares, class_shares, together
-from tillercount.stand.twoforms import as_sentence
+from tillercount.twoforms import as_sentence
 
 if TYPE_CHECKING:
     from tillercount.stand.assessment import Assessment

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from tillercount.stand.cautions import Advice
+from tillercount.twoforms import CHECK_DATE, CHECK_DATE_AND_WEATHER
 
 if TYPE_CHECKING:
     from tillercount.stand.season import Season
@@ -94,11 +95,11 @@ def visit_doubts(
         return []
     out = []
     if today is not None and visited > today:
-        out.append(f"the visit is dated {visited}, later than today ({today}); check --visited")
+        out.append(f"the visit is dated {visited}, later than today ({today}); {CHECK_DATE.screen}")
     if season is not None and abs((season.today - visited).days) > FAR_DAYS:
         out.append(
             f"the visit is dated {visited}, but the weather file runs to {season.today}, "
-            f"{abs((season.today - visited).days)} days apart; check --visited and --weather, "
+            f"{abs((season.today - visited).days)} days apart; {CHECK_DATE_AND_WEATHER.screen}, "
             "since dates here go by the weather's last day"
         )
     return out

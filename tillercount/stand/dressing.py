@@ -24,8 +24,8 @@ from tillercount.stand.dresslines import (
 from tillercount.stand.late import past_use
 from tillercount.stand.planlines import likely_text
 from tillercount.stand.topdress import Topdress
-from tillercount.stand.twoforms import NO_GOAL
 from tillercount.stand.words import rate_text
+from tillercount.twoforms import NO_GOAL
 from tillercount.units import KG_PER_HA_PER_LB_PER_ACRE
 
 __all__ = ["SCHEMA", "headline", "record", "sections", "with_nitrogen"]

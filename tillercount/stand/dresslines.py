@@ -14,6 +14,7 @@ from tillercount.stand.setting import amount_text, field_text
 from tillercount.stand.stage import parse_stage
 from tillercount.stand.topdress import Topdress
 from tillercount.stand.words import rate_text
+from tillercount.twoforms import CURRENCY
 from tillercount.units import KG_PER_HA_PER_LB_PER_ACRE
 
 __all__ = [
@@ -100,7 +101,7 @@ def product_lines(made: Topdress) -> Iterator[str]:
 def cost_lines(made: Topdress) -> Iterator[str]:
     """What costs are in, where there are any."""
     if any(one.cost_ac is not None for dose in made.doses for all_ in dose.amounts for one in all_):
-        yield "costs are in the currency of --price"
+        yield CURRENCY.screen
 
 
 def _amount(amounts: Sequence[Amount]) -> str:

@@ -8,6 +8,7 @@ from typing import Any
 
 from tillercount.field.double import DoubleSample, in_words
 from tillercount.field.estimate import DensityEstimate, FieldEstimate
+from tillercount.field.outside import why_outside
 from tillercount.field.record import STOP_METHOD, further_record, sampling_record, stop_record
 from tillercount.stand.assessment import Step, Verdict
 from tillercount.stand.classify import CLEAR, Classified
@@ -145,7 +146,7 @@ def _both_ways(found: DoubleSample, figures: dict[str, Any]) -> Step:
     return Step(
         f"{found.what.capitalize()} both ways",
         "; ".join(answers),
-        in_words(found),
+        "; ".join(filter(None, (in_words(found), why_outside(found)))),
         figures,
         "both_ways",
         found.what,
@@ -206,7 +207,7 @@ def _counting(result: Classified) -> Iterator[Step]:
             for one in result.further
         ]
         chances = [
-            f"{in_ten(one.chance)} after {one.spots} more by {one.kind}" for one in offered(result)
+            f"{in_ten(one.chance)} after {one.text}" for one in offered(result)
         ]
         yield Step(
             f"More counting of {what}",

@@ -68,11 +68,13 @@ def hold_back(estimate: FieldEstimate, result: Classified) -> Hold | None:
 
 
 def against_early(estimate: FieldEstimate, result: Classified, *, alone: bool) -> Classified:
-    """Plants whose shoots may speak against early nitrogen, held back where their class is for it.
+    """Plants that their shoots contradict, held back where their class isn't theirs too.
 
     Plants few enough for early nitrogen may have tillered so much that shoots are excessive all
     the same; early nitrogen would then make them lodge. ``alone``: no shoots are judged
-    beside the plants, which therefore decide; else the tillers do, and nothing is held back.
+    beside the plants, which therefore decide; else the tillers do, and nothing is held back. A
+    class that puts the stand itself in question is held back either way: nobody gives up a crop
+    that has more shoots than a full stand wants by a count of plants that they contradict.
     """
     if estimate.shoots is None:
         return result
@@ -80,12 +82,21 @@ def against_early(estimate: FieldEstimate, result: Classified, *, alone: bool) -
     if not excessive(shoots):
         return result
     held = result.held
-    if alone and held is None and result.band.early in {"push", "some"}:
-        plants = per_ft2(result.mean / result.unit_per_m2)
+    plants = per_ft2(result.mean / result.unit_per_m2)
+    few = f"few plants ({number_text(plants)}), but {number_text(shoots)} shoots per ft²"
+    limit = f"more than {EXCESSIVE_SHOOTS_FT2:g} is called excessive, {EXCESSIVE_BY}"
+    if held is None and plants > 0 and result.band.early == "keep first":
         held = Hold(
-            f"few plants ({number_text(plants)}), but {number_text(shoots)} shoots per ft²: they "
-            f"have tillered; no early nitrogen (more than {EXCESSIVE_SHOOTS_FT2:g} is called "
-            f"excessive, {EXCESSIVE_BY})",
+            f"{few} ({limit}), {number_text(shoots / plants)} to a plant: the two contradict each "
+            "other, so don't give the stand up by its plants alone",
+            "Dig up a few spots, break the plants apart, and count plants and shoots of the same "
+            "spots again: plants standing close are taken for one, and leaves for shoots. If there "
+            "are so many shoots, keep the stand, hold the nitrogen until just before jointing and "
+            "watch for lodging; if there are fewer, assess again with what you counted.",
+        )
+    elif alone and held is None and result.band.early in {"push", "some"}:
+        held = Hold(
+            f"{few}: they have tillered; no early nitrogen ({limit})",
             "Check plants and shoots by hand at a few spots; if there are so many shoots, hold "
             "the nitrogen until just before jointing and watch for lodging.",
         )

@@ -15,10 +15,10 @@ from tillercount.field.others import OtherPlants, SpotMean
 from tillercount.stand.cautions import Advice
 from tillercount.stand.inputs import weed_of
 from tillercount.stand.stage import Stage
-from tillercount.stand.twoforms import WEED, WEED_AND_DENSITY
 from tillercount.stand.weeds import GRASSES, Seen, WeedLoss, weed_loss
 from tillercount.stand.windows import LABEL_DECIDES, windows_in_short
 from tillercount.stand.words import number_text
+from tillercount.twoforms import WEED, WEED_AND_DENSITY
 from tillercount.units import per_ft2
 
 __all__ = [

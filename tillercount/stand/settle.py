@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from tillercount.field.stop import MINUTES, Kind
-from tillercount.stand.classify import Classified
+from tillercount.stand.classify import CLEAR, Classified
 from tillercount.stand.prospect import Prospect, in_ten
+from tillercount.stand.shares import class_percent
 from tillercount.stand.stage import Stage
-from tillercount.stand.words import join, number_text, time_text
+from tillercount.stand.words import join, number_text, percent, time_text
 
 __all__ = [
     "FIRST_ROUND",
@@ -30,6 +31,9 @@ LITTLE_MORE = 0.05
 """A walk is worth it if a clear verdict comes of it about as likely as not (5 in 10, as it is
 said). It goes on no longer than it takes for 7 in 10, or for all but so little of what the longest
 walk brings: conventions of our own."""
+
+A_TIP = 2
+"""Where so few spots or fewer are likely to do, it is said why."""
 
 HARDLY = 0.05
 """Below this chance counting "won't settle it"; from it on it "isn't worth it"."""
@@ -142,13 +146,25 @@ def settle(result: Classified, *, told: bool = False) -> str:
         )
     if result.shared_reaches and all(one.kind == "hand" for one in worth):
         return (
-            f"Count some of these spots by hand: the error that all photos share reaches the "
-            f"border of {border} by itself, so more photos alone won't settle it. "
-            f"{_options(worth, start='About ')} would with a chance of {_chances(worth)}."
+            f"Count about {_options(worth)}: the error that all photos share reaches the border "
+            f"of {border} by itself, so more photos alone won't settle it, and hand counts of the "
+            f"same spots correct it. The chance that the verdict is clear then is "
+            f"{_chances(worth)}."
         )
     return (
-        f"Count about {_options(worth)}, then look once: the chance that the verdict is clear then "
-        f"is {_chances(worth)}, whichever side of the border of {border} it comes out on."
+        f"Count about {_options(worth)}, then look once: {_just_short(result, worth)}the chance "
+        f"that the verdict is clear then is {_chances(worth)}, whichever side of the border of "
+        f"{border} it comes out on."
+    )
+
+
+def _just_short(result: Classified, worth: Sequence[Prospect]) -> str:
+    """Why so few spots may do: the verdict lies hardly below what is called clear."""
+    if min(one.spots for one in worth) > A_TIP:
+        return ""
+    return (
+        f"{result.class_!r} stands at {class_percent(result)} and is called clear from "
+        f"{percent(CLEAR)} on, so little may settle it; "
     )
 
 
@@ -201,14 +217,10 @@ def _first_round(result: Classified) -> str:
     )
 
 
-def _options(prospects: Sequence[Prospect], *, start: str = "") -> str:
-    """Like "9 more spots by photo (27 min) or 4 more spots by hand (60 min)"."""
-    parts = [
-        f"{one.spots} more spot{'s' if one.spots > 1 else ''} by {one.kind} "
-        f"({time_text(one.minutes)})"
-        for one in prospects
-    ]
-    return start + join(parts, "or")
+def _options(prospects: Sequence[Prospect]) -> str:
+    """Like "9 more spots by photo (27 min) or 4 of these spots by hand (60 min)"."""
+    parts = [f"{one.text} ({time_text(one.minutes)})" for one in prospects]
+    return join(parts, "or")
 
 
 def _chances(prospects: Sequence[Prospect]) -> str:

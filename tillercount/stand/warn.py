@@ -18,8 +18,8 @@ from tillercount.stand.library import list_rules
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.shares import class_percent
 from tillercount.stand.stage import Stage
-from tillercount.stand.twoforms import NO_RULES, OTHER_RULES, SIZE
 from tillercount.stand.where import holds_for, outside
+from tillercount.twoforms import NO_RULES, OTHER_RULES, SIZE
 
 __all__ = ["counts_warnings", "default_line", "other_photo_flags", "places_of", "rule_warnings"]
 

@@ -16,8 +16,8 @@ from pydantic import Field, model_validator
 
 from tillercount.positions import distance_m
 from tillercount.stand.bands import Misplaced, Part
-from tillercount.stand.twoforms import NEARER_RULES, RULES_THERE
 from tillercount.stand.words import join
+from tillercount.twoforms import NEARER_RULES, RULES_THERE
 
 if TYPE_CHECKING:
     from tillercount.stand.ruleset import RuleSet

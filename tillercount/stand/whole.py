@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 
 from tillercount.errors import InputError
 from tillercount.stand.already import AlreadyThere, Credit, Range, credits_for, pounds
-from tillercount.stand.twoforms import WHICH_CASE
 from tillercount.stand.words import join, number_text, rate_text, span
+from tillercount.twoforms import WHICH_CASE
 
 if TYPE_CHECKING:
     from tillercount.stand.ruleset import RuleSet

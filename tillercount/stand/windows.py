@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from tillercount.stand.cautions import Advice
 from tillercount.stand.stage import Stage
-from tillercount.stand.twoforms import NO_STAGE
+from tillercount.twoforms import NO_STAGE
 
 __all__ = ["LABEL_DECIDES", "WINDOWS", "Window", "weed_windows", "windows_in_short"]
 

@@ -31,7 +31,8 @@ class Placed:
 class Added:
     """How many rows are new, and how many were known already.
 
-    ``placed`` lists the first photos only (see `MOST_NOTES`); the season knows all of them.
+    ``placed`` lists the first photos only (see `MOST_NOTES`), ``placed_more`` says how many others
+    there are; the season knows all of them.
     ``made`` names the farm, field and visit that weren't there before.
     """
 
@@ -45,6 +46,7 @@ class Added:
     field: str = ""
     farm: str = ""
     made: tuple[str, ...] = ()
+    placed_more: int = 0
 
     @property
     def place(self) -> str:

@@ -86,7 +86,7 @@ def add_counts(
     model = _model_id(act, head)
     placer = Placer(act, at.id, within_m)
     notes, placed = Notes(), list[Placed]()
-    new = known = unplaced = total = 0
+    new = known = unplaced = total = moved = 0
     for batch in _batches(entries):
         items = _read(batch, head, model, source, folder, total, notes)
         total += len(batch)
@@ -94,6 +94,7 @@ def add_counts(
         new_here = _add_predictions(act, items, ids, model)
         new, known = new + new_here, known + len(items) - new_here
         done = placer.place([(ids[item.sha256], _to_place(item)) for item in items])
+        moved += len(done)
         unplaced += sum(not one.spot for one in done)
         placed.extend(done[: MOST_NOTES - len(placed)])
     if not total:
@@ -101,8 +102,9 @@ def add_counts(
     for line in placer.notes.done():
         notes.add(line)
     return at.added(
-        "counts", new, known, unplaced=unplaced, placed=placed, notes=notes.done()
-    )
+        "counts", new, known, unplaced=unplaced, placed=placed, placed_more=moved - len(placed),
+        notes=notes.done(),
+    )  # fmt: skip
 
 
 def _batches(

@@ -32,11 +32,12 @@ from tillercount.store.making import is_empty, make_tables, not_there
 from tillercount.store.migrate import bring_up
 from tillercount.store.placing import WITHIN_M
 from tillercount.store.planfile import PlanFile
+from tillercount.store.plans import add_plan
 from tillercount.store.read import FieldSummary, densities, summary
 from tillercount.store.rows import count_rows
 from tillercount.store.settle import settle
 from tillercount.store.tables import assessments, photos, placements, predictions
-from tillercount.store.visits import Where, add_plan, there, visit_of
+from tillercount.store.visits import Where, there, visit_of
 
 if TYPE_CHECKING:
     from tillercount.hand import HandCount
@@ -142,7 +143,7 @@ class Season(Changing):
         return self._engine
 
     def add_plan(self, plan: PlanFile | str | Path, where: Where) -> Added:
-        """See `tillercount.store.visits.add_plan`."""
+        """See `tillercount.store.plans.add_plan`."""
         source = "" if isinstance(plan, PlanFile) else str(plan)
         with acting(self._engine, "add plan", self._who, source=source) as act:
             return told(act, add_plan(act, where, plan))

@@ -1,27 +1,26 @@
-"""Fields and visits found or made; plans put into them."""
+"""Fields and visits found or made."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
-from pathlib import Path
+from dataclasses import dataclass, replace
 from typing import Any
 
-from sqlalchemy import Connection, Table, func, select, update
+from sqlalchemy import Connection, Table, select
 
 from tillercount.errors import InputError
-from tillercount.store.acts import Act, digest_of, find, find_or_add, key_of, spot_key
+from tillercount.store.acts import Act, find, find_or_add
 from tillercount.store.added import Added
 from tillercount.store.dates import visit_dates
-from tillercount.store.planfile import PlanFile, PlannedZone, read_plan
-from tillercount.store.tables import farms, fields, spots, visits, zones
+from tillercount.store.tables import farms, fields, visits
 
 __all__ = [
     "There",
     "Where",
-    "add_plan",
+    "field_for",
     "field_of",
     "last_visit",
+    "made_or_found",
     "there",
     "visit_for",
     "visit_of",
@@ -144,21 +143,21 @@ def visit_of(connection: Connection, where: Where) -> tuple[int, str]:
 
 def visit_for(act: Act, where: Where) -> There:
     """The visit to add to, made with its farm and field where they are new."""
-    field, made = _field_for(act, where)
+    field, made = field_for(act, where)
     found = last_visit(act.connection, field) if where.visit is None else None
     if found is None:
-        found = _made(act, visits, where.visit or "visit 1", {"field_id": field}, made)
+        found = made_or_found(act, visits, where.visit or "visit 1", {"field_id": field}, made)
     return there(act.connection, found, made)
 
 
-def _field_for(act: Act, where: Where) -> tuple[int, list[str]]:
+def field_for(act: Act, where: Where) -> tuple[int, list[str]]:
     """Number of the field to add to, and what was made for it."""
     made: list[str] = []
-    farm = _made(act, farms, where.farm, {}, made)
-    return _made(act, fields, where.field, {"farm_id": farm}, made), made
+    farm = made_or_found(act, farms, where.farm, {}, made)
+    return made_or_found(act, fields, where.field, {"farm_id": farm}, made), made
 
 
-def _made(
+def made_or_found(
     act: Act, table: Table, name: str, within: Mapping[str, int], made: list[str]
 ) -> int:
     """Number of the row of this name; where it is new, it and its neighbours are noted."""
@@ -173,110 +172,6 @@ def _made(
     beside = f" (beside {', '.join(others)})" if others else ""
     made.append(f"{table.name.removesuffix('s')} '{' '.join(name.split())}'{beside}")
     return number
-
-
-def add_plan(act: Act, where: Where, plan: PlanFile | str | Path) -> Added:
-    """Put a plan's spots, zones and outline into a visit of its own.
-
-    The same plan again adds nothing. Without a visit's name the plan goes to the last visit if
-    that has no spots yet, else to a new one.
-
-    Raises
-    ------
-    InputError
-        The plan can't be read, or the visit has another one.
-    """
-    if not isinstance(plan, PlanFile):
-        plan = read_plan(plan)
-    digest = digest_of([asdict(spot) for spot in plan.spots])
-    field, made = _field_for(act, where)
-    visit, known = _visit_for_plan(act, where, field, digest, made)
-    at = there(act.connection, visit, made)
-    if known:
-        return at.added("planned spots", 0, len(plan.spots), notes=plan.notes)
-    if plan.outline is not None:
-        _note_shape(act, "fields", field, plan.outline)
-    zone_ids = {}
-    for zone in plan.zones:
-        found = find_or_add(act, zones, zone.name, {"field_id": field})
-        _note_shape(act, "zones", found, zone)
-        zone_ids[key_of(zone.name)] = found
-    act.connection.execute(
-        update(visits).where(visits.c.id == visit).values(plan=dict(plan.about), plan_digest=digest)
-    )
-    rows = []
-    for spot in plan.spots:
-        zone_id = None
-        if spot.zone:
-            key = key_of(spot.zone)
-            if key not in zone_ids:
-                zone_ids[key] = find_or_add(act, zones, spot.zone, {"field_id": field})
-            zone_id = zone_ids[key]
-        rows.append(
-            {
-                "visit_id": visit,
-                "name": spot.name,
-                "name_key": spot_key(spot.name),
-                "zone_id": zone_id,
-                "number": spot.number,
-                "planned": True,
-                "by_hand": spot.by_hand,
-                "lat": spot.lat,
-                "lon": spot.lon,
-                "stands_for_m2": spot.stands_for_m2,
-                "act_id": act.id,
-            }
-        )
-    act.connection.execute(spots.insert(), rows)
-    return at.added("planned spots", len(rows), notes=plan.notes)
-
-
-def _visit_for_plan(
-    act: Act, where: Where, field: int, digest: str, made: list[str]
-) -> tuple[int, bool]:
-    """Number of the visit, and whether it holds this plan already."""
-    query = select(visits.c.id, visits.c.name, visits.c.plan_digest).where(
-        visits.c.field_id == field
-    )
-    all_ = act.connection.execute(query.order_by(visits.c.id)).all()
-    if where.visit is None:
-        for row in all_:
-            if row.plan_digest == digest:
-                return row.id, True
-        last = last_visit(act.connection, field)
-        if last is not None and not _spots_in(act, last):
-            return last, False
-        taken = {key_of(row.name) for row in all_}
-        number = len(all_) + 1
-        while f"visit {number}" in taken:
-            number += 1
-        name = f"visit {number}"
-        return _made(act, visits, name, {"field_id": field}, made), False
-    for row in all_:
-        if key_of(row.name) == key_of(where.visit):
-            if row.plan_digest == digest:
-                return row.id, True
-            if _spots_in(act, row.id):
-                raise InputError(
-                    f"{where.text} has spots of its own already, not those of this plan; "
-                    "name another visit: --visit NAME"
-                )
-            return row.id, False
-    return _made(act, visits, where.visit, {"field_id": field}, made), False
-
-
-def _spots_in(act: Act, visit: int) -> int:
-    query = select(func.count()).select_from(spots).where(spots.c.visit_id == visit)
-    return act.connection.scalar(query) or 0
-
-
-def _note_shape(act: Act, table: str, row: int, zone: PlannedZone) -> None:
-    target = fields if table == "fields" else zones
-    act.connection.execute(
-        update(target)
-        .where(target.c.id == row)
-        .values(area_m2=zone.area_m2, shape=None if zone.shape is None else dict(zone.shape))
-    )
 
 
 def _list(names: Sequence[str]) -> str:

@@ -14,8 +14,10 @@ from dataclasses import dataclass
 from typing import Any
 
 __all__ = [
-    "FORMS", "NO_GOAL", "NO_STAGE", "SIZE", "TwoForms", "as_sentence", "on_paper",
-    "record_on_paper",
+    "AREA_SAYS", "CHECK_DATE", "CHECK_DATE_AND_WEATHER", "CURRENCY", "FORMS", "NEARER_RULES",
+    "NO_GOAL", "NO_RULES", "NO_STAGE", "OTHER_RULES", "ROW_SPACING", "RULES_THERE", "SIZE",
+    "SIZE_BESIDE_FRAME", "WEED", "WEED_AND_DENSITY", "WHICH_CASE", "TwoForms", "as_sentence",
+    "on_paper", "record_on_paper",
 ]
 
 
@@ -28,6 +30,13 @@ class TwoForms:
 
 
 SIZE = TwoForms("the size in --area and its unit", "the size that was given, and its unit")
+ROW_SPACING = TwoForms(
+    "the row spacing in --area and its unit", "the row spacing that was given"
+)
+SIZE_BESIDE_FRAME = TwoForms(
+    "the number and the unit in --area against the frame",
+    "the size that was given, and its unit, against the frame",
+)
 NO_RULES = TwoForms("no --rules given, so", "no rules were chosen, so")
 OTHER_RULES = TwoForms(
     "elsewhere choose others (tillercount rules list)", "elsewhere others have to be chosen"
@@ -56,6 +65,14 @@ WEED = TwoForms(
     "name the weed with --weed for its loss in print",
     "find out which weed it is, since losses in print go by that",
 )
+CHECK_DATE = TwoForms("check --visited", "check that date")
+CHECK_DATE_AND_WEATHER = TwoForms(
+    "check --visited and --weather", "check that date and the weather file"
+)
+CURRENCY = TwoForms(
+    "costs are in the currency of --price", "costs are in the currency of the price"
+)
+AREA_SAYS = TwoForms("but --area says", "but the size that was given is")
 
 FORMS = (
     SIZE,
@@ -68,16 +85,13 @@ FORMS = (
     NO_STAGE,
     WEED_AND_DENSITY,
     WEED,
-    TwoForms("check --visited and --weather", "check that date and the weather file"),
-    TwoForms("check --visited", "check that date"),
-    TwoForms("costs are in the currency of --price", "costs are in the currency of the price"),
+    CHECK_DATE_AND_WEATHER,
+    CHECK_DATE,
+    CURRENCY,
     # of photos that were flagged or refused
-    TwoForms("the row spacing in --area and its unit", "the row spacing that was given"),
-    TwoForms(
-        "the number and the unit in --area against the frame",
-        "the size that was given, and its unit, against the frame",
-    ),
-    TwoForms("but --area says", "but the size that was given is"),
+    ROW_SPACING,
+    SIZE_BESIDE_FRAME,
+    AREA_SAYS,
 )
 """The longer before the shorter that it holds."""
 
