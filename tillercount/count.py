@@ -41,10 +41,6 @@ __all__ = [
 
 INTERVAL_LEVEL = 0.9
 WIDEN_PER_CHECK = 1.25  # each check past its limit widens the interval by a quarter: a convention
-UNUSUAL_TEXT = (
-    "the picture is unlike those the model was trained on: the interval is twice as wide; "
-    "check this spot by hand"
-)
 COVER_NAMES = ("soil", "residue", "crop", "other_plants")
 CROP = COVER_NAMES.index("crop")
 
@@ -159,7 +155,7 @@ def count_photo_full(
     if bad:
         return refused("; ".join(c.text for c in bad), None, checks, fit=fit, topview=topview)
     maps = counter.predict(topview)
-    hopeless = counter.refusal(maps.novelty)
+    hopeless = counter.refusal(maps)
     if hopeless:
         return refused(hopeless, "count this spot by hand", checks, fit=fit, topview=topview,
                        maps=maps)
@@ -185,8 +181,9 @@ def count_photo_full(
                        maps=maps)
     plants, shoots = _intervals(counter, maps, found, checks)
     flags = [Flag(c.name, c.text) for c in checks if c.level == "lower"]
-    if counter.is_unusual(maps.novelty):
-        flags.append(Flag("unusual", UNUSUAL_TEXT))
+    odd = counter.unusual(maps)
+    if odd:
+        flags.append(Flag("unusual", odd))
     spot = replace(
         plain,
         status="counted",

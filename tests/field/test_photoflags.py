@@ -6,9 +6,9 @@ import pytest
 
 from tillercount.area import SquareArea
 from tillercount.cli.flagwords import FLAG_WORDS
-from tillercount.count import UNUSUAL_TEXT
 from tillercount.field.photoflags import SIZE_FLAGS, flag_name, photo_flags, size_in_doubt
 from tillercount.field.spots import SpotDensity
+from tillercount.model.counter import unusual_text
 from tillercount.plausible import Seen, check_size
 
 SCALE = (
@@ -34,7 +34,7 @@ def test_every_size_check_that_is_odd_is_known(side_mm: float, seen: Seen) -> No
 
 def test_words_of_the_photo_checks() -> None:
     assert flag_name(SCALE) == "scale"
-    assert flag_name(UNUSUAL_TEXT) == "unusual"
+    assert flag_name(unusual_text(None)) == flag_name(unusual_text("lawn")) == "unusual"
     text = "by its lens the camera was 9.1 ft (2.77 m) above the ground (limit 8 ft): ..."
     assert flag_name(text) == "camera height"
     assert flag_name("the camera was tilted 23° (limit 15°): hold it level") == "tilt"

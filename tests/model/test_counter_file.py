@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -89,8 +90,22 @@ def test_an_unusual_picture_widens_and_then_refuses(bundle_path: Path) -> None:
     assert odd[0] < usual[0] < 20 < usual[1] < odd[1]
     assert not counter.is_unusual(0.9)
     assert counter.is_unusual(1.1)
-    assert counter.refusal(3.9) is None
-    assert "nothing this model was trained on" in str(counter.refusal(4.1))
+    maps = counter.predict(FakeView(np.zeros((64, 64, 3), np.uint8), np.ones((64, 64), bool)))
+    assert counter.refusal(replace(maps, novelty=3.9)) is None
+    far = counter.refusal(replace(maps, novelty=4.1))
+    assert "nothing this model was trained on" in str(far)
+
+
+def test_other_plants_than_a_stand_are_named_and_refused(bundle_path: Path) -> None:
+    """Lawn or maize would be counted as a stand; bare soil may be a true spot without plants."""
+    counter = Counter.load(bundle_path)
+    maps = counter.predict(FakeView(np.zeros((64, 64, 3), np.uint8), np.ones((64, 64), bool)))
+    lawn = replace(maps, novelty=1.4, resembles="lawn")
+    assert counter.refusal(lawn) is None
+    assert "looks more like lawn" in str(counter.unusual(lawn))
+    assert "looks like lawn" in str(counter.refusal(replace(lawn, novelty=2.1)))
+    assert counter.refusal(replace(lawn, novelty=2.1, resembles="bare soil")) is None
+    assert counter.unusual(replace(maps, novelty=0.7)) is None
 
 
 def test_the_model_says_what_its_intervals_are_worth(bundle_path: Path) -> None:

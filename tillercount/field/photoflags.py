@@ -43,7 +43,7 @@ _SIGNS: tuple[tuple[str, str], ...] = (
     (r"of the photo is burnt out", "photo glare"),
     (r"of the photo is black", "photo darkness"),
     (r"the photo is [\d,]+ × [\d,]+ pixels", "photo size"),
-    (r"unlike those", "unusual"),
+    (r"unlike those|looks more like .* than like a young stand", "unusual"),
 )
 _OWN = " corrected by "
 """A person's correction, which says nothing against the photo."""

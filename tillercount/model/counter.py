@@ -16,15 +16,20 @@ from tillercount.model.decode import find_points
 from tillercount.model.files import Bundle, model_path, read_bundle
 from tillercount.model.maps import PlantMaps
 from tillercount.model.novelty import Novelty
+from tillercount.model.things import Things
 from tillercount.model.tiles import pad_to_stride, run_views
 
 if TYPE_CHECKING:
     from torch import Tensor, nn
 
-__all__ = ["Counter", "ModelInfo", "View"]
+__all__ = ["Counter", "ModelInfo", "View", "unusual_text"]
 
 UNUSUAL_FROM = 1.0
 WIDEN_UNUSUAL = 2.0
+GROWING = ("lawn", "maize seedlings")
+"""Things that would be counted as a stand; ground with nothing on it may be a true spot."""
+REFUSE_LIKE = 2.0
+"""Resemblance to one of them from which a view is refused."""
 OTHER = 2  # channel of the other plants in a network's rates, after plants and shoots
 
 
@@ -73,6 +78,15 @@ class ModelInfo:
         )
 
 
+def unusual_text(resembles: str | None) -> str:
+    """What is said of an unusual view, by the other thing that it looks like, if any."""
+    looks = (
+        "the picture is unlike those the model was trained on" if resembles is None
+        else f"the picture looks more like {resembles} than like a young stand"
+    )
+    return f"{looks}: the interval is twice as wide; check this spot by hand"
+
+
 class Counter:
     """A network with its preprocessing, thresholds and calibration.
 
@@ -114,6 +128,8 @@ class Counter:
             numbers = meta["novelty"]
             self._novelty = Novelty.read(bundle.extra, numbers) if numbers else None
             self.refuse_from = float(numbers.get("refuse_from", math.inf))
+            things = meta.get("things")
+            self._things = Things.read(bundle.extra, things) if things else None
             first = next(iter(self._calibration.values()), None)
             self.info = ModelInfo(
                 name=str(meta["name"]),
@@ -177,6 +193,9 @@ class Counter:
         blocks = (slice(0, -(-height // 16)), slice(0, -(-width // 16)))
         embedding = arrays["embedding"]
         novelty = self._novelty.of(embedding) if self._novelty else math.nan
+        like = self._things.of(embedding) if self._things else None
+        if like is not None:
+            novelty = max(novelty, like.much)
         return PlantMaps(
             height_px=height,
             width_px=width,
@@ -192,6 +211,7 @@ class Counter:
             embedding=embedding,
             novelty=novelty,
             other_density=arrays["rate"][OTHER][blocks] if self.counts_other_plants else None,
+            resembles=like.thing if like is not None and like.much > UNUSUAL_FROM else None,
         )
 
     def interval(
@@ -216,8 +236,15 @@ class Counter:
         """Whether a view is unlike the training pictures, so that its interval is widened."""
         return novelty > UNUSUAL_FROM
 
-    def refusal(self, novelty: float) -> str | None:
+    def refusal(self, maps: PlantMaps) -> str | None:
         """Why a view can't be counted at all; None if it can."""
+        novelty = maps.novelty
+        if maps.resembles in GROWING and novelty > REFUSE_LIKE:
+            return (
+                f"what grows in the marked area looks like {maps.resembles}, not like a young "
+                f"stand of small grain (likeness {novelty:.1f}, limit {REFUSE_LIKE:.1f}); check "
+                "that it is the right photo, or count this spot by hand"
+            )
         if novelty > self.refuse_from:
             return (
                 f"the marked area looks like nothing this model was trained on (novelty "
@@ -225,6 +252,10 @@ class Counter:
                 "cereal stand, sharp and from straight above, or count this spot by hand"
             )
         return None
+
+    def unusual(self, maps: PlantMaps) -> str | None:
+        """What is odd about a view whose interval is widened for it; None if nothing is."""
+        return unusual_text(maps.resembles) if self.is_unusual(maps.novelty) else None
 
     def _prepared(self, view: View) -> Tensor:
         """Normalised, padded picture (3, H, W)."""

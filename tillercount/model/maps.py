@@ -51,11 +51,13 @@ class PlantMaps:
     embedding : ndarray
         (E,) description of the whole view, for the measure of novelty.
     novelty : float
-        How unlike the training pictures the view is; above 1 is unusual, NaN if the model
-        carries no yardstick.
+        How unlike the training pictures, or how like another thing, the view is; above 1 is
+        unusual, NaN if the model carries no yardstick.
     other_density : ndarray or None
         Like `plant_density`, of plants that aren't the crop; None where the network doesn't count
         them.
+    resembles : str or None
+        Another thing than a young stand that the view looks like; None mostly.
     """
 
     height_px: int
@@ -72,6 +74,7 @@ class PlantMaps:
     embedding: Float
     novelty: float
     other_density: Float | None = None
+    resembles: str | None = None
 
     def count_inside(self, inside: NDArray[np.floating] | NDArray[np.bool_]) -> InsideCount:
         """Sum over the region ``inside`` (h, w), the share 0 to 1 of each pixel that belongs to it.

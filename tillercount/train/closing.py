@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 __all__ = ["CLASSES", "REFUSE_FROM", "calibrations", "close", "copy_weights", "make_info"]
 
 CLASSES = ("soil", "residue", "crop", "other plants", "frame")
-REFUSE_FROM = 8.0
+REFUSE_FROM = 3.0
 """Novelty from which a view is refused; far above what pictures of young stands reach."""
 _EMBEDDED = 600
 _MATCHED = 120

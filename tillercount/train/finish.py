@@ -28,8 +28,11 @@ __all__ = ["finish", "main"]
 def finish(
     weights: Path, known: Sequence[Path], held: Sequence[Path], real: Path | None, out: Path,
     *, views: int = 1, canvas_px: int = 1536, device: str = "cpu", workers: int = 1,
+    limit: int | None = None,
 ) -> Path:
     """Write ``out/counter.safetensors`` and the sums of the folder; returns the model's path.
+
+    Of each kind of scenes about ``limit`` are used, spread over what there is.
 
     Raises
     ------
@@ -42,8 +45,8 @@ def finish(
     network.to(torch.device(device)).eval()
     training = {**bundle.info.get("training", {}), "torch": torch.__version__}
     scenes = (
-        load_scenes(find_scenes(known), canvas_px=CANVAS_PX, shift=True, workers=workers),
-        load_scenes(find_scenes(held), canvas_px=canvas_px, workers=workers),
+        load_scenes(_some(known, limit), canvas_px=CANVAS_PX, shift=True, workers=workers),
+        load_scenes(_some(held, limit), canvas_px=canvas_px, workers=workers),
     )
     fold = training.get("fold")
     photos = (
@@ -59,6 +62,11 @@ def finish(
     return out / "counter.safetensors"
 
 
+def _some(folders: Sequence[Path], limit: int | None) -> list[Path]:
+    found = find_scenes(folders)
+    return found[:: max(1, len(found) // limit)] if limit else found
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Command line."""
     parser = argparse.ArgumentParser(description="Finish bare weights into a model.")
@@ -71,11 +79,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
     add("--views", type=int, default=1, help="mirrored views that a prediction averages: 1, 2, 4")
     add("--device", default="cpu", help="cpu, cuda or cuda:N")
     add("--workers", type=int, default=1, help="processes that read scenes")
+    add("--limit", type=int, help="use only about so many of the known and of the held scenes")
     options = parser.parse_args(arguments)
     try:
         path = finish(
             options.weights, options.known, options.held, options.real, options.out,
             views=options.views, device=options.device, workers=options.workers,
+            limit=options.limit,
         )
     except InputError as error:
         print(f"error: {error}")

@@ -15,13 +15,11 @@ from tillercount.errors import InputError
 from tillercount.frame.outline import circle_in
 from tillercount.model import Counter
 from tillercount.train.figures import Row
-from tillercount.train.measure_scenes import View, through_program
+from tillercount.train.likeness import picture_paths, view_of_picture
+from tillercount.train.measure_scenes import through_program
 from tillercount.train.parallel import Progress
 
 __all__ = ["looked_at", "others", "read_looked_at", "renders", "wheat"]
-
-_PHOTOS = (".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff")
-
 
 def renders(folder: Path, counter: Counter, progress: Progress) -> list[Row]:
     """Photos of another renderer: ``truth.json`` with frame, size, plants and shoots of each.
@@ -165,33 +163,17 @@ def looked_at(folds: Sequence[Path], alone: Path | None) -> dict[str, Any]:
 
 
 def others(folder: Path, counter: Counter) -> dict[str, Any]:
-    """Novelty of photos of other things, each cut to 860 px as if 0.4 mm wide per pixel.
-
-    Scenes (a photo with its JSON and class map beside) are seen from above at that scale.
-    """
-    from PIL import Image
-
-    from tillercount.train.canvas import OUTSIDE
-    from tillercount.train.data import read_scene
-
+    """Novelty of photos of other things, and how many of them were refused."""
     found: dict[str, float] = {}
-    for path in sorted(p for p in folder.rglob("*") if p.suffix.lower() in _PHOTOS):
-        if path.suffix == ".png" and path.with_suffix(".json").exists():
-            continue
-        if path.with_suffix(".json").exists():
-            pixels, _ = read_scene(path.with_suffix(".json"), 864)
-            rgb = np.ascontiguousarray(np.moveaxis(pixels[:3], 0, -1))
-            valid = pixels[3] != OUTSIDE
-        else:
-            with Image.open(path) as image:
-                rgb = np.asarray(image.convert("RGB"))[:860, :860]
-            valid = np.ones(rgb.shape[:2], dtype=bool)
-        view = View(rgb, valid, counter.info.mm_per_px)
-        found[str(path.relative_to(folder))] = counter.predict(view).novelty
+    refused = 0
+    for path in picture_paths(folder):
+        maps = counter.predict(view_of_picture(path, counter.info.mm_per_px))
+        found[str(path.relative_to(folder))] = maps.novelty
+        refused += counter.refusal(maps) is not None
     values = list(found.values())
     return {
         "novelty": found,
         "unusual": sum(map(counter.is_unusual, values)),
-        "refused": sum(counter.refusal(v) is not None for v in values),
+        "refused": refused,
         "photos": len(values),
     }

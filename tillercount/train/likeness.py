@@ -1,0 +1,144 @@
+"""Show a finished model other things, so that it can tell them from stands.
+
+    python -m tillercount.train.likeness MODEL --stands DIR ... --held DIR ... --things DIR
+        --out NEW.safetensors
+
+``--stands`` and ``--held`` are folders of scenes (or of plain photos at 0.4 mm per pixel):
+directions come from the first, limits from the second. ``--things`` has one folder per thing,
+named after it. None of them may be among the photos that the model is judged on.
+"""
+
+from __future__ import annotations
+
+import argparse
+import functools
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tillercount.errors import InputError
+from tillercount.model import Counter
+from tillercount.model.files import model_path, read_bundle, write_bundle, write_manifest
+from tillercount.model.things import Things
+from tillercount.train.measure_scenes import View
+from tillercount.train.parallel import Progress, each
+
+__all__ = ["embeddings", "main", "picture_paths", "view_of_picture", "with_things"]
+
+_PHOTOS = (".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff")
+_SIDE_PX = 860
+
+
+def picture_paths(folder: Path) -> list[Path]:
+    """Photos under a folder, class maps of scenes left out."""
+    return sorted(
+        p for p in folder.rglob("*")
+        if p.suffix.lower() in _PHOTOS
+        and not (p.suffix == ".png" and p.with_suffix(".json").exists())
+    )
+
+
+def view_of_picture(path: Path, mm_per_px: float) -> View:
+    """A scene (a photo with its JSON and class map beside) seen from above, or a plain photo cut to
+    860 px, as if it were 0.4 mm wide per pixel."""
+    from PIL import Image
+
+    from tillercount.train.canvas import OUTSIDE
+    from tillercount.train.data import read_scene
+
+    if path.with_suffix(".json").exists():
+        pixels, _ = read_scene(path.with_suffix(".json"), 864)
+        rgb = np.ascontiguousarray(np.moveaxis(pixels[:3], 0, -1))
+        return View(rgb, pixels[3] != OUTSIDE, mm_per_px)
+    with Image.open(path) as image:
+        rgb = np.asarray(image.convert("RGB"))[:_SIDE_PX, :_SIDE_PX]
+    return View(rgb, np.ones(rgb.shape[:2], dtype=bool), mm_per_px)
+
+
+@functools.lru_cache(maxsize=1)
+def _counter(model: str) -> Counter:
+    return Counter.load(model)
+
+
+def _embedding(model: str, path: Path) -> NDArray[np.float32]:
+    counter = _counter(model)
+    return counter.predict(view_of_picture(path, counter.info.mm_per_px)).embedding
+
+
+def embeddings(
+    model: str, folders: Sequence[Path], workers: int, progress: Progress
+) -> NDArray[np.float64]:
+    """What the network makes of each picture in the folders, (n, E).
+
+    Raises
+    ------
+    InputError
+        No picture there.
+    """
+    paths = [path for folder in folders for path in picture_paths(folder)]
+    if not paths:
+        raise InputError(f"no photos in {', '.join(map(str, folders))}; check the path")
+    found = each(functools.partial(_embedding, model), paths, workers, progress)
+    return np.asarray(found, np.float64)
+
+
+def with_things(
+    model: str, stands: Sequence[Path], held: Sequence[Path], things: Path, out: Path,
+    *, workers: int = 1, progress: Progress = lambda done, of: None,
+) -> str:
+    """Write the model with directions of the things to ``out``; returns its SHA-256.
+
+    Raises
+    ------
+    InputError
+        A folder without photos, or no thing with at least 8 of them.
+    """
+    bundle = read_bundle(model_path(model))
+    named = {
+        folder.name: embeddings(model, [folder], workers, progress)
+        for folder in sorted(things.iterdir()) if folder.is_dir() and picture_paths(folder)
+    }
+    fitted = Things.fit(
+        embeddings(model, stands, workers, progress), embeddings(model, held, workers, progress),
+        named,
+    )
+    if fitted is None:
+        raise InputError(f"{things}: no folder has 8 photos of one thing; show it more of each")
+    counts = {name: len(v) for name, v in named.items()}
+    info = {**bundle.info, "things": {**fitted.numbers(), "pictures": counts}}
+    return write_bundle(out, bundle.weights, info, {**bundle.extra, **fitted.tensors()})
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Command line."""
+    parser = argparse.ArgumentParser(description="Show a model other things than stands.")
+    add = parser.add_argument
+    add("model", help="name or path of the model")
+    add("--stands", nargs="+", type=Path, required=True, help="folders of stands")
+    add("--held", nargs="+", type=Path, required=True, help="folders of other stands, for limits")
+    add("--things", type=Path, required=True, help="folder with a folder of photos per thing")
+    add("--out", type=Path, required=True, help="model to write; its folder's sums are renewed")
+    add("--workers", type=int, default=1, help="processes")
+    options = parser.parse_args(arguments)
+
+    def progress(done: int, of: int) -> None:
+        if done == of or done % 50 == 0:
+            print(f"{done} of {of} photos", flush=True)
+
+    try:
+        digest = with_things(
+            options.model, options.stands, options.held, options.things, options.out,
+            workers=options.workers, progress=progress,
+        )
+    except InputError as error:
+        print(f"error: {error}")
+        return 2
+    write_manifest(options.out.parent)
+    print(f"{options.out} written, SHA-256 {digest}")
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
