@@ -214,7 +214,7 @@ def _intervals(
         ("shoots", max(inside.shoots, inside.plants), inside.shoots_variance),
     ):
         low, high = counter.interval(
-            what, count, variance, novelty=maps.novelty, level=INTERVAL_LEVEL
+            what, count, variance, novelty=maps.strangeness, level=INTERVAL_LEVEL
         )
         out.append(
             Interval(count, max(0.0, count - (count - low) * wider), count + (high - count) * wider)

@@ -15,6 +15,7 @@ from tillercount.errors import InputError
 from tillercount.model import Counter, files
 from tillercount.model.files import model_path, read_bundle, read_info, write_manifest
 from tillercount.model.network import build
+from tillercount.model.things import Resemblance
 
 
 def test_weights_go_round_in_half_precision(bundle_path: Path) -> None:
@@ -100,12 +101,17 @@ def test_other_plants_than_a_stand_are_named_and_refused(bundle_path: Path) -> N
     """Lawn or maize would be counted as a stand; bare soil may be a true spot without plants."""
     counter = Counter.load(bundle_path)
     maps = counter.predict(FakeView(np.zeros((64, 64, 3), np.uint8), np.ones((64, 64), bool)))
-    lawn = replace(maps, novelty=1.4, resembles="lawn")
-    assert counter.refusal(lawn) is None
+    lawn = replace(maps, novelty=2.1, like=Resemblance("lawn", 1.4, growing=True))
+    assert lawn.strangeness == 2.1
+    assert counter.refusal(lawn) is None  # far from all stands, but not that much like lawn
     assert "looks more like lawn" in str(counter.unusual(lawn))
-    assert "looks like lawn" in str(counter.refusal(replace(lawn, novelty=2.1)))
-    assert counter.refusal(replace(lawn, novelty=2.1, resembles="bare soil")) is None
+    sure = replace(maps, novelty=0.5, like=Resemblance("lawn", 2.1, growing=True))
+    assert "looks like lawn" in str(counter.refusal(sure))
+    bare = replace(maps, novelty=0.5, like=Resemblance("bare soil", 9.0, growing=False))
+    assert counter.refusal(bare) is None
+    assert bare.strangeness == 9.0
     assert counter.unusual(replace(maps, novelty=0.7)) is None
+    assert replace(sure, novelty=float("nan")).strangeness == 2.1
 
 
 def test_the_model_says_what_its_intervals_are_worth(bundle_path: Path) -> None:

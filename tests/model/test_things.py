@@ -49,6 +49,16 @@ def test_the_scale_is_that_of_stands_left_out() -> None:
     assert (much > 1).sum() <= 1
 
 
+def test_many_things_and_few_stands_do_not_make_every_tenth_stand_odd() -> None:
+    rng = np.random.default_rng(6)
+    stands, others, lawns, _, fresh = clouds(rng, 0.0)
+    named = {name: rng.permutation(lawns + rng.normal(size=lawns.shape)) for name in "abcde"}
+    things = Things.fit(stands, others[:100], named)
+    assert things is not None
+    assert np.mean([things.of(e).much > 1 for e in fresh]) < 0.03
+    assert Things.fit(stands, others[:99], named) is None
+
+
 def test_too_few_pictures_of_a_thing_say_nothing() -> None:
     stands, others, lawns, *_ = clouds(np.random.default_rng(3), 3.0)
     assert Things.fit(stands, others, {"lawn": lawns[:7]}) is None
@@ -59,10 +69,11 @@ def test_too_few_pictures_of_a_thing_say_nothing() -> None:
 
 def test_written_and_read_back_it_says_the_same() -> None:
     stands, others, lawns, more_lawns, _ = clouds(np.random.default_rng(4), 3.0)
-    things = Things.fit(stands, others, {"lawn": lawns, "maize": more_lawns})
+    things = Things.fit(stands, others, {"lawn": lawns, "maize": more_lawns}, ["lawn"])
     assert things is not None
     again = Things.read(things.tensors(), things.numbers())
     for e in more_lawns[:5]:
         one, two = things.of(e), again.of(e)
         assert one.thing == two.thing
+        assert one.growing == two.growing == (one.thing == "lawn")
         assert one.much == pytest.approx(two.much)

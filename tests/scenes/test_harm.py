@@ -97,7 +97,8 @@ def test_other_things_can_be_drawn(thing: str) -> None:
 
 def test_after_a_hard_winter_old_leaves_are_gone_and_shoots_are_still_there() -> None:
     """Fewer green leaves on the same shoots; even the shortest life leaves one on each."""
-    from tillercount.scenes.plant import SPECIES, grow
+    from tillercount.scenes.plant import grow
+    from tillercount.scenes.species import SPECIES
 
     def grown(leaf_life: float) -> tuple[int, int, float]:
         mesh, shoots = grow(

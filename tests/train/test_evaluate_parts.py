@@ -15,7 +15,7 @@ from tillercount.errors import InputError
 from tillercount.train.evaluate import _outlines, _parts
 from tillercount.train.figures import Row
 from tillercount.train.measure import looked_at
-from tillercount.train.measure_scenes import bare, scenes
+from tillercount.train.measure_scenes import bare, marked_scenes, scenes
 from tillercount.train.parallel import each
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
@@ -43,6 +43,19 @@ def test_scenes_are_told_apart_by_their_weeds() -> None:
     assert parts["scenes without weeds"] == ["a"]
     assert parts["scenes with broadleaf weeds"] == ["b", "c"]
     assert parts["scenes with grass weeds"] == ["c"]
+
+
+def test_scenes_without_a_class_map_are_counted_but_not_mapped(tmp_path: Path) -> None:
+    from tests.train.fake_scenes import paint_scenes
+
+    paint_scenes(tmp_path / "some", 3)
+    (tmp_path / "none").mkdir()
+    one, *others = marked_scenes([tmp_path / "some"])
+    one.with_suffix(".png").unlink()
+    assert marked_scenes([tmp_path / "some"]) == [one, *others]
+    assert marked_scenes([tmp_path / "some"], with_classes=True) == others
+    with pytest.raises(InputError, match="no scene with a marked area"):
+        marked_scenes([tmp_path / "none"])
 
 
 def test_several_processes_give_the_same_in_order() -> None:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -11,8 +13,10 @@ import torch
 from PIL import Image
 
 from tests.train.fake_scenes import paint_scenes
+from tillercount.errors import InputError
 from tillercount.model.files import read_bundle, read_info
 from tillercount.train.counter import main
+from tillercount.train.finish import finish
 from tillercount.train.realphotos import FOLDS, folds, load_real, pack
 from tillercount.train.schedule import Average, Clock, learning_rate
 from tillercount.train.thresholds import best_threshold, match_points
@@ -129,6 +133,9 @@ def test_tuning_leaves_weights_for_all_photos_and_for_each_fold(
     tuning = "--tune-seconds 0.5 --tune-share 0.4"
     assert main(f"{command} {tuning}".split()) == 2
     assert "--tune-seconds needs real photos" in capsys.readouterr().out
+    assert main(f"{command} --real {real} --real-share 0.3 {tuning}".split()) == 2
+    assert "no fold could be judged" in capsys.readouterr().out
+    assert not (out / "weights.safetensors").exists()  # said before any training
     assert main(f"{command} --real {real} --real-share 0 {tuning}".split()) == 0
     alone = read_bundle(out / "weights.safetensors")
     assert alone.info["licence"] == "Apache-2.0"
@@ -159,13 +166,45 @@ def test_a_step_that_is_not_finite_changes_nothing_but_is_counted(tmp_path: Path
     assert set(run.noted()) >= {"count", "surface", "norm"}
     run.network.rate.bias.register_hook(lambda g: g * float("nan"))
     before = run.network.rate.weight.detach().clone()
-    for settings in run.optimiser.param_groups:
-        settings["betas"] = (0.0, 0.999)
-        settings["weight_decay"] = 0.0
     run.advance(0.0, False)
     assert torch.equal(run.network.rate.weight, before)
     assert run.noted()["norm"] == 0.0
     assert run.skipped == 1
+
+
+def test_weights_that_saw_real_photos_keep_saying_so(photos: Path, tmp_path: Path) -> None:
+    """Trained on by scenes alone, resumed or finished, they stay under those photos' licence."""
+    data, real = tmp_path / "scenes", tmp_path / "real.npz"
+    paint_scenes(data, 4)
+    pack(photos, real)
+    common = f"--data {data} {SMALL_RUN} --seconds 300 --no-close"
+    first, second = tmp_path / "first", tmp_path / "second"
+    assert main(f"{common} --out {first} --real {real} --steps 1".split()) == 0
+    start = first / "weights.safetensors"
+    assert main(f"{common} --out {second} --init {start} --steps 1".split()) == 0
+    assert main(f"{common} --out {second} --resume --steps 2".split()) == 0
+    assert read_info(second / "weights.safetensors")["licence"] == "CC-BY-SA-4.0"
+    with pytest.raises(InputError, match="give them with --real"):
+        finish(second / "weights.safetensors", [data], [data], None, tmp_path / "model")
+    folds_wanted = f"{common} --out {tmp_path / 'third'} --init {start} --steps 1 --real {real}"
+    assert main(f"{folds_wanted} --real-share 0 --tune-seconds 1".split()) == 2
+
+
+def test_two_processes_train_together_and_stop_together(tmp_path: Path) -> None:
+    paint_scenes(tmp_path / "scenes", 6)
+    command = (
+        f"-m torch.distributed.run --nproc-per-node 2 --standalone -m tillercount.train.counter "
+        f"--data {tmp_path / 'scenes'} --out {tmp_path / 'out'} {SMALL_RUN} --device cpu --no-close"
+    )
+    for limit in ("--seconds 300 --steps 3", "--seconds 4 --resume"):
+        done = subprocess.run(
+            [sys.executable, *command.split(), *limit.split()], capture_output=True, text=True,
+            timeout=300, check=False,
+        )
+        assert done.returncode == 0, done.stderr[-2000:]
+    assert "going on from step 3" in done.stdout
+    state = torch.load(tmp_path / "out" / "checkpoint.pt", weights_only=True)
+    assert state["step"] % 10 == 0  # they ask each other every ten steps
 
 
 def test_without_real_photos_the_licence_is_the_projects(tmp_path: Path) -> None:
@@ -254,7 +293,7 @@ def test_a_model_that_counts_fewer_things_can_be_trained_on(tmp_path: Path) -> N
     paint_scenes(data, 3)
     torch.manual_seed(3)
     network = build(NetworkConfig())
-    write_bundle(old, network.state_dict(), make_info(network.config.as_dict(), {}, None, 1))
+    write_bundle(old, network.state_dict(), make_info(network.config.as_dict(), {}, "", 1))
     command = f"--data {data} --out {out} --init {old} {SMALL_RUN} --seconds 300 --steps 1"
     assert main([*command.split(), "--no-close", "--rate", "1e-9"]) == 0
     new = read_bundle(out / "weights.safetensors")

@@ -142,8 +142,8 @@ def row_result(
     width_mm = stick.width_px * area.length_mm / length_px
     if width_mm > min(WIDEST_MM, WIDEST_SHARE * area.length_mm):
         return FrameNotFound(
-            f"if what lies there is as long as --area says it is {width_mm / 25.4:.1f} in "
-            f"({width_mm:.0f} mm) wide, too wide for a row stick",
+            f"what lies there is too wide for a row stick: {width_mm / 25.4:.1f} in "
+            f"({width_mm:.0f} mm), if it is as long as was given",
             "check the stick's length in --area, move boards out of the photo, or give the stick's "
             'two ends by hand with --corners "x,y x,y"',
             seen | stick.evidence,

@@ -26,10 +26,9 @@ __all__ = ["Counter", "ModelInfo", "View", "unusual_text"]
 
 UNUSUAL_FROM = 1.0
 WIDEN_UNUSUAL = 2.0
-GROWING = ("lawn", "maize seedlings")
-"""Things that would be counted as a stand; ground with nothing on it may be a true spot."""
 REFUSE_LIKE = 2.0
-"""Resemblance to one of them from which a view is refused."""
+"""Resemblance to another crop or lawn from which a view is refused: a convention, twice what 1
+stand in 400 has. Ground with nothing on it may be a true spot, never refused for its likeness."""
 OTHER = 2  # channel of the other plants in a network's rates, after plants and shoots
 
 
@@ -194,8 +193,6 @@ class Counter:
         embedding = arrays["embedding"]
         novelty = self._novelty.of(embedding) if self._novelty else math.nan
         like = self._things.of(embedding) if self._things else None
-        if like is not None:
-            novelty = max(novelty, like.much)
         return PlantMaps(
             height_px=height,
             width_px=width,
@@ -211,7 +208,7 @@ class Counter:
             embedding=embedding,
             novelty=novelty,
             other_density=arrays["rate"][OTHER][blocks] if self.counts_other_plants else None,
-            resembles=like.thing if like is not None and like.much > UNUSUAL_FROM else None,
+            like=like,
         )
 
     def interval(
@@ -238,11 +235,11 @@ class Counter:
 
     def refusal(self, maps: PlantMaps) -> str | None:
         """Why a view can't be counted at all; None if it can."""
-        novelty = maps.novelty
-        if maps.resembles in GROWING and novelty > REFUSE_LIKE:
+        novelty, like = maps.novelty, maps.like
+        if like is not None and like.growing and like.much > REFUSE_LIKE:
             return (
-                f"what grows in the marked area looks like {maps.resembles}, not like a young "
-                f"stand of small grain (likeness {novelty:.1f}, limit {REFUSE_LIKE:.1f}); check "
+                f"what grows in the marked area looks like {like.thing}, not like a young "
+                f"stand of small grain (likeness {like.much:.1f}, limit {REFUSE_LIKE:.1f}); check "
                 "that it is the right photo, or count this spot by hand"
             )
         if novelty > self.refuse_from:
@@ -255,7 +252,9 @@ class Counter:
 
     def unusual(self, maps: PlantMaps) -> str | None:
         """What is odd about a view whose interval is widened for it; None if nothing is."""
-        return unusual_text(maps.resembles) if self.is_unusual(maps.novelty) else None
+        if maps.like is not None and maps.like.much > UNUSUAL_FROM:
+            return unusual_text(maps.like.thing)
+        return unusual_text(None) if self.is_unusual(maps.novelty) else None
 
     def _prepared(self, view: View) -> Tensor:
         """Normalised, padded picture (3, H, W)."""

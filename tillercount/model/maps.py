@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from tillercount.model.things import Resemblance
+
 __all__ = ["BLOCK_PX", "InsideCount", "PlantMaps", "block_share"]
 
 BLOCK_PX = 16
@@ -51,13 +53,14 @@ class PlantMaps:
     embedding : ndarray
         (E,) description of the whole view, for the measure of novelty.
     novelty : float
-        How unlike the training pictures, or how like another thing, the view is; above 1 is
-        unusual, NaN if the model carries no yardstick.
+        How unlike the training pictures the view is; above 1 is unusual, NaN if the model
+        carries no yardstick.
     other_density : ndarray or None
         Like `plant_density`, of plants that aren't the crop; None where the network doesn't count
         them.
-    resembles : str or None
-        Another thing than a young stand that the view looks like; None mostly.
+    like : Resemblance or None
+        What else than a young stand the view resembles most, and how much; None if the model was
+        shown nothing else.
     """
 
     height_px: int
@@ -74,7 +77,12 @@ class PlantMaps:
     embedding: Float
     novelty: float
     other_density: Float | None = None
-    resembles: str | None = None
+    like: Resemblance | None = None
+
+    @property
+    def strangeness(self) -> float:
+        """The larger of novelty and likeness to another thing; above 1 the view is unusual."""
+        return self.novelty if self.like is None else float(np.fmax(self.novelty, self.like.much))
 
     def count_inside(self, inside: NDArray[np.floating] | NDArray[np.bool_]) -> InsideCount:
         """Sum over the region ``inside`` (h, w), the share 0 to 1 of each pixel that belongs to it.

@@ -15,7 +15,8 @@ from tillercount.scenes.harm import draw_harm, harm_params
 from tillercount.scenes.light import Light, draw_light
 from tillercount.scenes.mesh import Mesh, join
 from tillercount.scenes.others import OTHER_SPECIES
-from tillercount.scenes.plant import SPECIES, Shoots, grow
+from tillercount.scenes.plant import Shoots, grow
+from tillercount.scenes.species import SPECIES
 from tillercount.scenes.views import distance_for, person, reach_mm, stand_over
 from tillercount.scenes.weeds import grow_weeds
 

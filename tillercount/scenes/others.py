@@ -1,13 +1,13 @@
-"""What isn't a young stand of small grain: for trying whether a model notices.
+"""What isn't a young stand of small grain: to show to a model, and to try whether it notices.
 
-Never trained on. Sizes are common practice, not measured.
+No count is ever trained on them. Sizes are common practice, not measured.
 """
 
 from __future__ import annotations
 
 from typing import Any
 
-from tillercount.scenes.plant import Species
+from tillercount.scenes.species import Species
 
 __all__ = ["OTHER_SPECIES", "THINGS"]
 

@@ -17,33 +17,10 @@ from tillercount.scenes.harm import FAR_LIFT_MM, Harm
 from tillercount.scenes.leaf import BladeSet, blades
 from tillercount.scenes.mesh import Mesh, join, strip_faces
 from tillercount.scenes.noise import lab_to_linear
+from tillercount.scenes.species import Species
 
-__all__ = ["SPECIES", "Shoots", "Species", "grow"]
+__all__ = ["Shoots", "grow"]
 
-
-@dataclass(frozen=True)
-class Species:
-    """What differs between the small grains, as factors on the wheat measurements."""
-
-    name: str
-    length: float = 1.0
-    width: float = 1.0
-    tillering: float = 1.0
-    hue_deg: float = 0.0
-    lightness: float = 0.0
-
-
-# wheat: measured; the others: common practice (how the seedlings differ to the eye)
-SPECIES = {
-    s.name: s
-    for s in (
-        Species("wheat"),
-        Species("barley", length=1.05, width=1.25, tillering=1.15, hue_deg=-5, lightness=4),
-        Species("rye", length=0.95, width=0.85, tillering=1.1, hue_deg=6, lightness=-2),
-        Species("oats", length=1.1, width=1.15, tillering=0.8, hue_deg=2, lightness=1),
-        Species("triticale", length=1.1, width=1.1, tillering=0.95, hue_deg=5, lightness=0),
-    )
-}
 
 # blade length and width by rank on the main stem, mm (mean of the measured sets)
 LENGTH_MM = np.array([75.0, 90, 88, 90, 98, 112, 130])

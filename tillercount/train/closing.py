@@ -19,7 +19,7 @@ from tillercount.model.novelty import Novelty
 from tillercount.model.tiles import OVERLAP_PX, TILE_PX
 from tillercount.train.batches import MEAN, STD, normalise
 from tillercount.train.data import MM_PER_PX, Scenes
-from tillercount.train.realphotos import ATTRIBUTION, RealPhotos
+from tillercount.train.realphotos import RealPhotos
 from tillercount.train.thresholds import REACH_MM, best_threshold
 from tillercount.train.validate import predict_real, predict_scenes, real_summary, summary
 
@@ -37,12 +37,16 @@ SOURCE = "rendered scenes of the training kind, stands kept out of training, tru
 
 
 def make_info(
-    config: dict[str, Any], training: dict[str, Any], real: RealPhotos | None, views: int
+    config: dict[str, Any], training: dict[str, Any], attribution: str, views: int
 ) -> dict[str, Any]:
-    """Metadata of a model, without calibration."""
+    """Metadata of a model, without calibration.
+
+    ``attribution``: that of the real photos which the weights, or the weights they started from,
+    have ever seen; empty if none.
+    """
     trained_on = ["rendered scenes (tillercount.scenes)"]
-    if real is not None:
-        trained_on.append(ATTRIBUTION)
+    if attribution:
+        trained_on.append(attribution)
     return {
         "name": "counter",
         "version": "2",
@@ -51,8 +55,8 @@ def make_info(
         "classes": list(CLASSES),
         "tiles": {"tile_px": TILE_PX, "overlap_px": OVERLAP_PX, "views": views},
         "thresholds": {"plant": 0.3, "shoot": 0.3},
-        "licence": "CC-BY-SA-4.0" if real is not None else "Apache-2.0",
-        "attribution": ATTRIBUTION if real is not None else "",
+        "licence": "CC-BY-SA-4.0" if attribution else "Apache-2.0",
+        "attribution": attribution,
         "trained_on": trained_on,
         "training": training,
         "calibration": {},
@@ -60,11 +64,11 @@ def make_info(
     }
 
 
-def copy_weights(run: Run, real: RealPhotos | None) -> None:
+def copy_weights(run: Run) -> None:
     """Write the averaged weights, not yet calibrated, so that a run cut short leaves a model."""
     network = run.average.network
     training = {"steps": run.step, "fold": run.options.fold}
-    info = make_info(network.config.as_dict(), training, real, run.options.views)  # type: ignore[operator,union-attr]
+    info = make_info(network.config.as_dict(), training, run.attribution, run.options.views)  # type: ignore[operator,union-attr]
     write_bundle(run.options.out / "weights.safetensors", network.state_dict(), info)
 
 
@@ -77,11 +81,13 @@ def close(
     training: dict[str, Any],
     *,
     views: int,
+    attribution: str,
     say: Callable[[str], None] = print,
 ) -> Path:
     """Write ``counter.safetensors`` and ``predictions.json`` into ``folder``.
 
-    ``scenes`` and ``real`` are each what was trained on and what was held out.
+    ``scenes`` and ``real`` are each what was trained on and what was held out; ``attribution`` as
+    for `make_info`.
 
     The model is written as soon as it can be, without calibration, and again with it: a run cut
     short here still leaves its weights.
@@ -90,7 +96,7 @@ def close(
     trained, held = scenes
     path = folder / "counter.safetensors"
     config = network.config.as_dict()  # type: ignore[operator,union-attr]
-    info = make_info(config, training, real[0], views)
+    info = make_info(config, training, attribution, views)
     if real[1] is not None:
         info["training"]["plots_held_out"] = sorted(set(real[1].plots))
     write_bundle(path, network.state_dict(), info)

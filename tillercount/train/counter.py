@@ -33,7 +33,7 @@ from tillercount.train.data import (
 from tillercount.train.realphotos import FOLDS, RealPhotos, load_real
 from tillercount.train.run import Run
 from tillercount.train.schedule import Clock, Group
-from tillercount.train.tuning import Tuning, tune
+from tillercount.train.tuning import Tuning, check_can_tune, tune
 from tillercount.train.validate import predict_real, predict_scenes, real_summary, summary
 
 __all__ = ["main", "train"]
@@ -170,6 +170,8 @@ def _train(options: argparse.Namespace, log: TextIO) -> Path:
         f"{len(real.names) if real else 0} real photos to train on; on {device}, "
         f"{group.size} processes"
     )
+    if options.tune_seconds:
+        check_can_tune(run)
     run.start(say)
     clock = Clock(options.seconds, started, options.reserve, run.trained_s, options.later)
     next_check = time.monotonic() + options.every
@@ -192,7 +194,7 @@ def _train(options: argparse.Namespace, log: TextIO) -> Path:
             mark, mark_step = now, run.step
         if time.monotonic() >= next_copy and group.rank == 0:
             next_copy = time.monotonic() + options.weights_every
-            copy_weights(run, real)
+            copy_weights(run)
         # Everyone checks the clock alike only by step; the first process alone does the work.
         if time.monotonic() >= next_check:
             next_check = time.monotonic() + options.every
@@ -205,33 +207,35 @@ def _train(options: argparse.Namespace, log: TextIO) -> Path:
     say(f"trained {run.step} steps; closing")
     model = options.out / "counter.safetensors"
     if group.rank == 0:
-        copy_weights(run, real)
+        copy_weights(run)
         run.save(clock.trained_s)
         _report(run, held, real_out, device, clock, say, log)
-        if not options.no_close:
-            close(
-                run.average.network,
-                (scenes, held),
-                (real, real_out),
-                device,
-                options.out,
-                {
-                    "steps": run.step,
-                    "seconds": round(clock.trained_s, 1),
-                    "seed": options.seed,
-                    "fold": options.fold,
-                    "batch": options.batch,
-                    "crop_px": options.crop,
-                    "processes": group.size,
-                    "torch": torch.__version__,
-                    "skipped_steps": run.skipped,
-                },
-                views=options.views,
-                say=say,
-            )
+    # before the closing work, for which the other processes would have to wait
     if options.tune_seconds:
         tuning = Tuning(options.tune_seconds, options.tune_share, options.tune_rate)
         tune(run, tuning, lambda text: print(f"[card {group.rank}] {text}", flush=True))
+    if group.rank == 0 and not options.no_close:
+        close(
+            run.average.network,
+            (scenes, held),
+            (real, real_out),
+            device,
+            options.out,
+            {
+                "steps": run.step,
+                "seconds": round(clock.trained_s, 1),
+                "seed": options.seed,
+                "fold": options.fold,
+                "batch": options.batch,
+                "crop_px": options.crop,
+                "processes": group.size,
+                "torch": torch.__version__,
+                "skipped_steps": run.skipped,
+            },
+            views=options.views,
+            attribution=run.attribution,
+            say=say,
+        )
     group.leave()
     return model
 

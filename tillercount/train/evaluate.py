@@ -153,9 +153,10 @@ def _evaluate(options: argparse.Namespace) -> None:
             options.scenes, options.model, options.limit, _progress("scenes, true outlines"),
             options.workers,
         )
-        rows["scenes, true outlines"] = known.rows
-        result["surface_iou"] = known.surface_iou
-        result["points_f1"] = known.points_f1
+        if known.rows:  # none of them may have a class map
+            rows["scenes, true outlines"] = known.rows
+            result["surface_iou"] = known.surface_iou
+            result["points_f1"] = known.points_f1
     if options.bare:
         result["bare"] = measure_scenes.bare(
             options.bare, options.limit, _progress("photos without a frame"), options.workers

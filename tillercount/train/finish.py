@@ -20,7 +20,7 @@ from tillercount.model.files import read_bundle, write_manifest
 from tillercount.model.network import build
 from tillercount.train.closing import close
 from tillercount.train.data import CANVAS_PX, find_scenes, load_scenes
-from tillercount.train.realphotos import load_real
+from tillercount.train.realphotos import ATTRIBUTION, load_real
 
 __all__ = ["finish", "main"]
 
@@ -40,6 +40,12 @@ def finish(
         The weights or a folder of scenes can't be used.
     """
     bundle = read_bundle(weights)
+    attribution = str(bundle.info.get("attribution", ""))
+    if attribution and real is None:
+        raise InputError(
+            f"{weights} was trained on real photos ({attribution}); give them with --real, so that "
+            "they don't look unusual to it"
+        )
     network = build(bundle.info["config"])
     network.load_state_dict(bundle.weights, strict=False)
     network.to(torch.device(device)).eval()
@@ -55,7 +61,10 @@ def finish(
     )
     work = out / "finish"
     work.mkdir(parents=True, exist_ok=True)
-    model = close(network, scenes, photos, torch.device(device), work, training, views=views)
+    model = close(
+        network, scenes, photos, torch.device(device), work, training, views=views,
+        attribution=attribution or (ATTRIBUTION if real else ""),
+    )
     shutil.copyfile(model, out / "counter.safetensors")
     write_manifest(out)
     shutil.rmtree(work)

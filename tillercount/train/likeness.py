@@ -68,9 +68,10 @@ def _embedding(model: str, path: Path) -> NDArray[np.float32]:
 
 
 def embeddings(
-    model: str, folders: Sequence[Path], workers: int, progress: Progress
+    model: str, folders: Sequence[Path], workers: int, progress: Progress,
+    limit: int | None = None,
 ) -> NDArray[np.float64]:
-    """What the network makes of each picture in the folders, (n, E).
+    """What the network makes of each picture in the folders, or of about ``limit``, (n, E).
 
     Raises
     ------
@@ -80,32 +81,46 @@ def embeddings(
     paths = [path for folder in folders for path in picture_paths(folder)]
     if not paths:
         raise InputError(f"no photos in {', '.join(map(str, folders))}; check the path")
+    if limit:
+        paths = paths[:: max(1, len(paths) // limit)]
     found = each(functools.partial(_embedding, model), paths, workers, progress)
     return np.asarray(found, np.float64)
 
 
 def with_things(
     model: str, stands: Sequence[Path], held: Sequence[Path], things: Path, out: Path,
-    *, workers: int = 1, progress: Progress = lambda done, of: None,
+    *, growing: Sequence[str] = (), limit: int | None = None, workers: int = 1,
+    progress: Progress = lambda done, of: None,
 ) -> str:
     """Write the model with directions of the things to ``out``; returns its SHA-256.
+
+    ``growing``: those things that would be counted as a stand, and are refused for it.
 
     Raises
     ------
     InputError
-        A folder without photos, or no thing with at least 8 of them.
+        A folder without photos, no thing with at least 8 of them, fewer than 100 stands for the
+        limits, or a growing thing that there is no folder of.
     """
     bundle = read_bundle(model_path(model))
+    if not things.is_dir():
+        raise InputError(f"{things}: no such folder; give one with a folder of photos per thing")
     named = {
         folder.name: embeddings(model, [folder], workers, progress)
         for folder in sorted(things.iterdir()) if folder.is_dir() and picture_paths(folder)
     }
+    unknown = [name for name in growing if name not in named]
+    if unknown:
+        raise InputError(f"{things}: no photos in a folder {unknown[0]!r} (it has {list(named)})")
     fitted = Things.fit(
-        embeddings(model, stands, workers, progress), embeddings(model, held, workers, progress),
-        named,
+        embeddings(model, stands, workers, progress, limit),
+        embeddings(model, held, workers, progress, limit), named, growing,
     )
     if fitted is None:
-        raise InputError(f"{things}: no folder has 8 photos of one thing; show it more of each")
+        raise InputError(
+            f"{things}: no folder has 8 photos of one thing, or there are fewer than 100 stands "
+            "for the limits; show it more"
+        )
     counts = {name: len(v) for name, v in named.items()}
     info = {**bundle.info, "things": {**fitted.numbers(), "pictures": counts}}
     return write_bundle(out, bundle.weights, info, {**bundle.extra, **fitted.tensors()})
@@ -119,6 +134,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     add("--stands", nargs="+", type=Path, required=True, help="folders of stands")
     add("--held", nargs="+", type=Path, required=True, help="folders of other stands, for limits")
     add("--things", type=Path, required=True, help="folder with a folder of photos per thing")
+    add("--growing", nargs="+", default=[], help="things that would be counted as a stand")
+    add("--limit", type=int, help="use only about so many stands of each kind")
     add("--out", type=Path, required=True, help="model to write; its folder's sums are renewed")
     add("--workers", type=int, default=1, help="processes")
     options = parser.parse_args(arguments)
@@ -130,7 +147,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         digest = with_things(
             options.model, options.stands, options.held, options.things, options.out,
-            workers=options.workers, progress=progress,
+            growing=options.growing, limit=options.limit, workers=options.workers,
+            progress=progress,
         )
     except InputError as error:
         print(f"error: {error}")

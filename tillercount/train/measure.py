@@ -78,7 +78,7 @@ def wheat(
                 "low": spot.plants.low if spot.plants else None,
                 "high": spot.plants.high if spot.plants else None,
                 "read": readings.get(entry["file"]),
-                "novelty": counted.maps.novelty if counted.maps is not None else math.nan,
+                "novelty": counted.maps.strangeness if counted.maps is not None else math.nan,
             }
         )
         progress(done, len(index))
@@ -168,7 +168,7 @@ def others(folder: Path, counter: Counter) -> dict[str, Any]:
     refused = 0
     for path in picture_paths(folder):
         maps = counter.predict(view_of_picture(path, counter.info.mm_per_px))
-        found[str(path.relative_to(folder))] = maps.novelty
+        found[str(path.relative_to(folder))] = maps.strangeness
         refused += counter.refusal(maps) is not None
     values = list(found.values())
     return {

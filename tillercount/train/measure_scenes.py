@@ -67,7 +67,7 @@ def through_program(
     if len(outline):
         found = spot.outline_px if counted.fit is None else counted.fit.outline_px
         iou = polygon_iou(np.asarray(found), outline) if len(found) else 0.0
-    novelty = counted.maps.novelty if counted.maps is not None else math.nan
+    novelty = counted.maps.strangeness if counted.maps is not None else math.nan
     common: dict[str, Any] = {
         "name": photo.name,
         "kind": area.kind,
@@ -94,29 +94,39 @@ def through_program(
     )
 
 
-def marked_scenes(folders: Sequence[Path]) -> list[Path]:
-    """The JSON files of scenes with a marked area."""
-    from tillercount.train.data import find_scenes
-
-    return [path for path in find_scenes(folders) if _kind(path) != "none"]
-
-
-def bare_scenes(folders: Sequence[Path]) -> list[Path]:
-    """The JSON files of scenes without a marked area; they need no class map.
+def marked_scenes(folders: Sequence[Path], *, with_classes: bool = False) -> list[Path]:
+    """The JSON files of scenes with a marked area; ``with_classes``: only those with a class map.
 
     Raises
     ------
     InputError
         None in a folder.
     """
+    found = _of_kind(folders, bare=False)
+    return [p for p in found if p.with_suffix(".png").exists()] if with_classes else found
+
+
+def bare_scenes(folders: Sequence[Path]) -> list[Path]:
+    """The JSON files of scenes without a marked area.
+
+    Raises
+    ------
+    InputError
+        None in a folder.
+    """
+    return _of_kind(folders, bare=True)
+
+
+def _of_kind(folders: Sequence[Path], *, bare: bool) -> list[Path]:
     found = []
     for folder in folders:
         here = [
             path for path in sorted(Path(folder).rglob("*.json"))
-            if path.with_suffix(".jpg").exists() and _kind(path) == "none"
+            if path.with_suffix(".jpg").exists() and (_kind(path) == "none") == bare
         ]
         if not here:
-            raise InputError(f"no scene without a marked area in {folder}; check the path")
+            without = "without" if bare else "with"
+            raise InputError(f"no scene {without} a marked area in {folder}; check the path")
         found += here
     return found
 
@@ -190,10 +200,10 @@ def scenes_known(
     folders: Sequence[Path], model: str | None, limit: int | None, progress: Progress,
     workers: int = 1,
 ) -> Known:
-    """Scenes with their true outlines, so that nothing but the network errs."""
+    """Scenes with a class map and their true outlines, so that nothing but the network errs."""
     from tillercount.train.validate import iou
 
-    paths = marked_scenes(folders)[:limit]
+    paths = marked_scenes(folders, with_classes=True)[:limit]
     seen = [s for s in each(functools.partial(_one_known, model), paths, workers, progress) if s]
     table = sum((s.table for s in seen), np.zeros((5, 5), np.int64))
     hits, said, bases = (
@@ -246,7 +256,7 @@ def _one_known(model: str | None, path: Path) -> _Seen | None:
     count = (inside.plants, inside.shoots)
     variance = (inside.plants_variance, inside.shoots_variance)
     ends = [
-        counter.interval(what, c, v, novelty=maps.novelty)
+        counter.interval(what, c, v, novelty=maps.strangeness)
         for what, c, v in zip(("plants", "shoots"), count, variance, strict=True)
     ]
     row = Row(
@@ -260,7 +270,7 @@ def _one_known(model: str | None, path: Path) -> _Seen | None:
         low=(ends[0][0], ends[1][0]),
         high=(ends[0][1], ends[1][1]),
         variance=variance,
-        novelty=maps.novelty,
+        novelty=maps.strangeness,
         seconds=seconds,
     )
     return _Seen(

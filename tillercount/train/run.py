@@ -21,7 +21,7 @@ from tillercount.train.losses import (
     spread_loss,
     surface_loss,
 )
-from tillercount.train.realphotos import RealPhotos
+from tillercount.train.realphotos import ATTRIBUTION, RealPhotos
 from tillercount.train.schedule import Average, Group, learning_rate
 from tillercount.train.weights import start_from
 
@@ -44,14 +44,19 @@ class Run:
         real: RealPhotos | None,
         device: torch.device,
         group: Group,
+        config: NetworkConfig | None = None,
     ) -> None:
+        """``config`` gives the shape of a network whose weights come later (`begin_from`)."""
         self.options, self.device, self.group = options, device, group
         # Without the processor's own instructions half precision is many times slower.
         self.half = device.type == "cuda" or "avx512_bf16" in _processor()
         torch.manual_seed(options.seed)
-        config, self._checkpoint, self._weights = self._starting_point()
-        self.network = _placed(device, config)
-        self.average = Average(self.network, _placed(device, config))
+        self.attribution = ATTRIBUTION if real is not None else ""
+        self._checkpoint: dict[str, Any] | None = None
+        self._weights: Mapping[str, Tensor] | None = None
+        shape = config or self._starting_point()
+        self.network = _placed(device, shape)
+        self.average = Average(self.network, _placed(device, shape))
         decay: list[nn.Parameter] = []
         plain: list[nn.Parameter] = []
         for parameter in self.network.parameters():
@@ -71,23 +76,24 @@ class Run:
         self.order: list[int] = []
         self._sums: dict[str, Tensor] = {}
         self._lost: Tensor | None = None
+        self._progress: float | None = None
 
-    def _starting_point(
-        self,
-    ) -> tuple[
-        NetworkConfig | dict[str, Any], dict[str, Any] | None, Mapping[str, Tensor] | None
-    ]:
-        """Shape of the network, and the checkpoint or the weights that it starts from, if any."""
+    def _starting_point(self) -> NetworkConfig | dict[str, Any]:
+        """Shape of the network; reads the checkpoint or the weights that it starts from."""
         checkpoint = self.options.out / "checkpoint.pt"
         if self.options.resume and checkpoint.exists():
             state = torch.load(checkpoint, map_location="cpu", weights_only=True)
-            return dict(state["config"]), state, None
+            self._checkpoint = state
+            self.attribution = self.attribution or str(state.get("attribution", ""))
+            return dict(state["config"])
         if self.options.init:
             from tillercount.model.files import read_bundle
 
             bundle = read_bundle(self.options.init)
-            return {**bundle.info["config"], "counts": SHAPE.counts}, None, bundle.weights
-        return SHAPE, None, None
+            self._weights = bundle.weights
+            self.attribution = self.attribution or str(bundle.info.get("attribution", ""))
+            return {**bundle.info["config"], "counts": SHAPE.counts}
+        return SHAPE
 
     def start(self, say: Callable[[str], None]) -> None:
         """Fresh, from a model's weights, or from a checkpoint; the same in every process."""
@@ -97,6 +103,7 @@ class Run:
             self.average.network.load_state_dict(state["average"])
             self.optimiser.load_state_dict(state["optimiser"])
             self.step, self.trained_s = int(state["step"]), float(state["trained_s"])
+            self.skipped = int(state.get("skipped", 0))
             self.rng.manual_seed(options.seed * 1009 + self.group.rank + 1 + 7919 * self.step)
             say(f"going on from step {self.step}, {self.trained_s:.0f} s trained")
         elif options.resume:
@@ -124,6 +131,8 @@ class Run:
             "optimiser": self.optimiser.state_dict(),
             "step": self.step,
             "trained_s": trained_s,
+            "skipped": self.skipped,
+            "attribution": self.attribution,
         }
         torch.save(state, path.with_suffix(".part"))
         path.with_suffix(".part").replace(path)
@@ -150,8 +159,8 @@ class Run:
     def advance(self, progress: float, stop: bool) -> bool:
         """One step; whether the group agrees to stop, which it asks itself only now and then.
 
-        Nothing here waits for the device, so that the next batch is made while this one is worked
-        on. A step with gradients that aren't finite brings nothing new and is counted.
+        No value of the loss is looked at, so that the next batch can be made while this one is
+        worked on. A step with gradients that aren't finite is left out and counted.
         """
         self.network.train()
         batch = self.batch()
@@ -162,31 +171,46 @@ class Run:
         total = torch.stack(list(parts.values())).sum()
         self.optimiser.zero_grad(set_to_none=True)
         total.backward()  # type: ignore[no-untyped-call]
-        norm, wishes = self._share_gradients(stop)
+        norm, agreed = self._share_gradients(stop, progress)
+        if self.group.size == 1 or self._progress is None:
+            self._progress = progress
         for settings in self.optimiser.param_groups:
-            settings["lr"] = learning_rate(self.step, progress, self.options.rate)
-        self.optimiser.step()
+            settings["lr"] = learning_rate(self.step, self._progress, self.options.rate)
+        self._move(torch.isfinite(norm))
         self.average.update(self.network, self.step)
         self._note(dict(zip([*parts, "norm"], [*(v.detach() for v in parts.values()), norm],
                             strict=True)))
         self.step += 1
         if self.group.size == 1:
             return stop
-        return self.step % _ASK_EVERY == 0 and bool(wishes > 0)
+        if self.step % _ASK_EVERY:
+            return False
+        # All processes learn at the rate of their mean progress, or their weights would part.
+        wishes, self._progress = agreed.tolist()
+        return wishes > 0
 
-    def _share_gradients(self, stop: bool) -> tuple[Tensor, Tensor]:
-        """Mean gradients of the group, clipped; their norm, and the share that wants to stop."""
+    def _move(self, good: Tensor) -> None:
+        """A step of the optimiser, unless the gradients aren't finite."""
+        if self.device.type == "cuda":
+            # the fused optimiser looks at this on the device, as for scaled gradients
+            self.optimiser.found_inf = (~good).float()  # type: ignore[attr-defined]
+            self.optimiser.step()
+        elif bool(good):
+            self.optimiser.step()
+
+    def _share_gradients(self, stop: bool, progress: float) -> tuple[Tensor, Tensor]:
+        """Mean gradients of the group, clipped; their norm; mean wish to stop and mean progress."""
         grads = [p.grad for p in self.network.parameters() if p.grad is not None]
-        flat = torch.cat([g.flatten() for g in grads] + [grads[0].new_tensor([float(stop)])])
-        self.group.mean(flat)
-        mean, wishes = flat[:-1], flat[-1]
+        own = grads[0].new_tensor([float(stop), progress])
+        flat = self.group.mean(torch.cat([g.flatten() for g in grads] + [own]))
+        mean, agreed = flat[:-2], flat[-2:]
         norm = torch.linalg.vector_norm(mean)
         good = torch.isfinite(norm)
         scale = (_CLIP / (norm + 1e-6)).clamp(max=1.0)
         mean = torch.where(good, mean * scale, torch.zeros_like(mean))
         pieces = torch.split(mean, [g.numel() for g in grads])
         torch._foreach_copy_(grads, [m.view(g.shape) for m, g in zip(pieces, grads, strict=True)])
-        return norm, wishes
+        return norm, agreed
 
     def _note(self, values: dict[str, Tensor]) -> None:
         for name, value in values.items():
@@ -212,6 +236,11 @@ class Run:
             print(f"step {self.step}: {lost} steps not finite ({self.skipped} so far)", flush=True)
             if self.skipped > 200 and self.skipped > self.step // 2:
                 raise RuntimeError("most steps aren't finite: lower --rate")
+            if not all(torch.isfinite(b).all() for b in self.network.buffers()):
+                raise RuntimeError(
+                    "the network's running means aren't finite any more: go on from the last "
+                    "checkpoint with --resume and a lower --rate"
+                )
         return sums
 
 

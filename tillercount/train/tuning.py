@@ -22,7 +22,9 @@ from tillercount.train.run import Run
 from tillercount.train.schedule import Clock, Group
 from tillercount.train.validate import predict_real, real_summary
 
-__all__ = ["JOBS", "Tuning", "tune"]
+__all__ = ["JOBS", "Tuning", "check_can_tune", "tune"]
+
+_COPY_EVERY = 300
 
 JOBS: tuple[int | None, ...] = (None, *range(FOLDS))
 """The fold that each run leaves out; None leaves out nothing."""
@@ -43,13 +45,9 @@ def tune(trained: Run, settings: Tuning, say: Callable[[str], None]) -> list[Pat
     Each folder receives ``weights.safetensors``, not yet calibrated, and, for a fold,
     ``real_held_out.json`` with the photos of the plots left out.
 
-    Raises
-    ------
-    InputError
-        No real photos were given.
+    Folds say what photos of plots never seen give only if the weights they start from saw none:
+    `check_can_tune` first.
     """
-    if trained.options.real is None:
-        raise InputError("--tune-seconds needs real photos; give them with --real")
     group = trained.group
     group.share(trained.average.network.state_dict().values())
     written = []
@@ -58,21 +56,44 @@ def tune(trained: Run, settings: Tuning, say: Callable[[str], None]) -> list[Pat
     return written
 
 
+def check_can_tune(run: Run) -> None:
+    """Whether runs with and without each fold will be able to start from this run's weights.
+
+    Raises
+    ------
+    InputError
+        No real photos were given, or the weights have seen some already.
+    """
+    if run.options.real is None:
+        raise InputError("--tune-seconds needs real photos; give them with --real")
+    if run.attribution:
+        raise InputError(
+            "--tune-seconds: the weights to start from have been trained on real photos, so "
+            "no fold could be judged by photos never seen; give --real-share 0 and no such --init"
+        )
+
+
 def _one(trained: Run, fold: int | None, settings: Tuning, say: Callable[[str], None]) -> Path:
     name = "all" if fold is None else f"fold{fold}"
     folder = trained.options.out / name
     folder.mkdir(parents=True, exist_ok=True)
-    wanted = {"out": folder, "fold": fold, "real_share": settings.share, "rate": settings.rate}
+    wanted = {
+        "out": folder, "fold": fold, "real_share": settings.share, "rate": settings.rate,
+        "init": None, "resume": False,
+    }
     options = argparse.Namespace(**{**vars(trained.options), **wanted})
     real = load_real(options.real, fold=fold)
-    run = Run(options, trained.scenes, real, trained.device, Group.alone())
+    config = trained.network.config
+    run = Run(options, trained.scenes, real, trained.device, Group.alone(), config)  # type: ignore[arg-type]
     run.begin_from(trained.average.network.state_dict())
     clock = Clock(settings.seconds, time.monotonic(), 0.0)
     while not run.advance(clock.progress, clock.over):
         if run.step % 50 == 0:
             parts = {k: v / 50 for k, v in run.noted().items()}
             say(f"{name}: step {run.step}, " + " ".join(f"{k} {v:.3f}" for k, v in parts.items()))
-    copy_weights(run, real)
+        if run.step % _COPY_EVERY == 0:
+            copy_weights(run)
+    copy_weights(run)
     left_out = None if fold is None else load_real(options.real, fold=fold, training=False)
     if left_out is not None:
         photos = predict_real(run.average.network, left_out, run.device)
