@@ -43,6 +43,14 @@ def _what(one: SpotDensity) -> tuple[str, str, float | None, str]:
     return one.key, one.source, one.plants_per_m2, one.zone
 
 
+def measured(season: Season, where: Where = NORTH) -> tuple[int, float]:
+    """Spots in the mean of plants, and the mean."""
+    estimate = season.summary(where).estimate
+    assert estimate is not None
+    assert estimate.plants is not None
+    return estimate.plants.n, round(estimate.plants.mean, 9)
+
+
 def visits(season: Season) -> list[str]:
     return [row["visit"] for row in season.overview()]
 
@@ -86,17 +94,21 @@ def test_nothing_is_lost(tmp_path: Path) -> None:
         season.assign("IMG_3.jpg", "IMG_2", NORTH)
         season.correct("IMG_1.jpg", 33, 99)
         before = {(source, plants) for _, source, plants, _ in seen(season)}
+        whole = measured(season)
         named = Where(NORTH.farm, NORTH.field, "visit 1")
         added = season.add_plan(planned, named)
         assert {(source, plants) for _, source, plants, _ in seen(season)} == before
         keys = {key for key, _, _, _ in seen(season)}
-        assert keys == {"1", "2", "img_2", "img_4", "wet"}
+        assert keys == {"1", "2", "img_4", "wet"}
+        assert measured(season) == whole
         assert any("IMG_4.jpg keeps its own spot, IMG_4: 262 ft" in line for line in added.notes)
         assert "spot wet, counted by hand, isn't in the plan; kept as a further one" in added.notes
-        assert {one.photo: one.spot for one in season.placed(NORTH)}["IMG_3.jpg"] == "IMG_2"
+        assert {one.photo: one.spot for one in season.placed(NORTH)}["IMG_3.jpg"] == "2"
+        (followed,) = [one for one in added.placed if one.photo == "IMG_3.jpg"]
+        assert (followed.was, followed.note) == ("IMG_2", "with the others of spot IMG_2")
         with season.engine.connect() as connection:
             ended = select(placements.c.id).where(placements.c.ended_id.is_not(None))
-            assert len(connection.execute(ended).all()) == 3  # IMG_1, IMG_2, and the one by hand
+            assert len(connection.execute(ended).all()) == 4  # IMG_1, IMG_2, IMG_3 twice
         assert season.add_plan(planned, NORTH).new == 0
         assert not [one for one in season.check() if one.level == "bad"]
 

@@ -51,12 +51,16 @@ class Scatter:
 
 
 def own_sd_of(spots: Sequence[SpotDensity], what: str) -> float | None:
-    """Error of a single photo's own, besides what all of them share; None where it isn't known."""
+    """Error of a single photo's own, besides what all of them share; None where it isn't known.
+
+    A photo whose error nobody stated (an older file) or that a person corrected has an error of 0
+    here: that isn't a known one, and says nothing of the others'.
+    """
     squares = [
         getattr(spot, f"{what}_se") ** 2
         - (getattr(spot, f"{what}_bias_rel") * getattr(spot, f"{what}_per_m2")) ** 2
         for spot in spots
-        if spot.source == "photo"
+        if spot.source == "photo" and getattr(spot, f"{what}_se") > 0
     ]
     mean = math.fsum(squares) / len(squares) if squares else 0.0
     return math.sqrt(mean) if mean > 0 else None

@@ -13,7 +13,7 @@ from sqlalchemy import insert, select
 from tillercount.area import WholePhoto, parse_area
 from tillercount.errors import InputError
 from tillercount.field import SpotDensity, collect
-from tillercount.store.acts import Act, digest_of, key_of, spot_key
+from tillercount.store.acts import Act, digest_of, key_of
 from tillercount.store.added import MOST_NOTES, Added, Notes, Placed
 from tillercount.store.countsfile import (
     CountsHead,
@@ -24,7 +24,7 @@ from tillercount.store.countsfile import (
     read_head,
 )
 from tillercount.store.places import Placer
-from tillercount.store.placing import WITHIN_M, ToPlace
+from tillercount.store.placing import WITHIN_M, to_place
 from tillercount.store.tables import models, photos, predictions
 from tillercount.store.visits import Where, visit_for
 
@@ -93,7 +93,12 @@ def add_counts(
         ids = _add_photos(act, items)
         new_here = _add_predictions(act, items, ids, model)
         new, known = new + new_here, known + len(items) - new_here
-        done = placer.place([(ids[item.sha256], _to_place(item)) for item in items])
+        wanted = [
+            (ids[one.sha256], to_place(e.photo, e.spot, one.lat, one.lon, e.taken_at))
+            for one in items
+            for e in (one.entry,)
+        ]
+        done = placer.place(wanted)
         moved += len(done)
         unplaced += sum(not one.spot for one in done)
         placed.extend(done[: MOST_NOTES - len(placed)])
@@ -275,20 +280,3 @@ def _stated_m2(text: str) -> float | None:
     except InputError:
         return None
     return None if isinstance(area, WholePhoto) else area.area_m2
-
-
-def _to_place(item: _Item) -> ToPlace:
-    photo = item.entry.photo.replace("\\", "/")
-    name = photo.rsplit("/", 1)[-1]
-    stem = name.rsplit(".", 1)[0] or name
-    given = " ".join((item.entry.spot or "").split())
-    return ToPlace(
-        name=name,
-        key=spot_key(stem),
-        spot=spot_key(given) if given else "",
-        given=given,
-        path=photo,
-        lat=item.lat,
-        lon=item.lon,
-        taken_at=item.entry.taken_at,
-    )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -59,6 +59,7 @@ def add_hand_counts(
     notes = Notes()
     spot_ids = _spots(act, visit, field, given, notes)
     standing = _standing(act, visit)
+    moved = _moved(act, visit)
     rows: list[dict[str, Any]] = []
     ended: list[int] = []
     for count in given:
@@ -66,6 +67,13 @@ def add_hand_counts(
         before = standing.get((row["spot_id"], row["observer_key"]))
         if before is not None and all(getattr(before, name) == row[name] for name in _SAME):
             continue
+        if before is None and row["spot_id"] in moved:
+            if any(_content(row) == one for one in moved[row["spot_id"]]):
+                continue
+            raise InputError(
+                f"{source}spot {count.spot} of {at.text} was put to a spot of the plan when that "
+                "was added; give the count the planned spot's number"
+            )
         if before is not None:
             was, now = _numbers(before.plants, before.shoots), _numbers(count.plants, count.shoots)
             if not replace:
@@ -154,6 +162,30 @@ def _standing(act: Act, visit: int) -> dict[tuple[int, str], Any]:
         .where(spots.c.visit_id == visit, hand_counts.c.ended_id.is_(None))
     )
     return {(row.spot_id, row.observer_key): row for row in act.connection.execute(query)}
+
+
+def _moved(act: Act, visit: int) -> dict[int, list[tuple[Any, ...]]]:
+    """What was counted at spots whose counts a plan, added later, took along.
+
+    The last count there by a person was ended, though nobody removed it.
+    """
+    query = (
+        select(hand_counts, acts.c.verb)
+        .join_from(hand_counts, spots, spots.c.id == hand_counts.c.spot_id)
+        .outerjoin(acts, acts.c.id == hand_counts.c.ended_id)
+        .where(spots.c.visit_id == visit, ~spots.c.planned)
+        .order_by(hand_counts.c.id)
+    )
+    last = {(row.spot_id, row.observer_key): row for row in act.connection.execute(query)}
+    found: dict[int, list[tuple[Any, ...]]] = {}
+    for row in last.values():
+        if row.verb not in (None, REMOVED):
+            found.setdefault(row.spot_id, []).append(_content(row._asdict()))
+    return found
+
+
+def _content(row: Mapping[str, Any]) -> tuple[Any, ...]:
+    return (row["observer_key"], *(row[name] for name in _SAME))
 
 
 def _held_by(act: Act, field: int, given: Sequence[HandCount]) -> int | None:

@@ -15,9 +15,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from tillercount.names import spot_key
 from tillercount.positions import distance_m, far_text
 
-__all__ = ["WITHIN_M", "Place", "ToPlace", "Walk", "distance_m", "far_text"]
+__all__ = ["WITHIN_M", "Place", "ToPlace", "Walk", "distance_m", "far_text", "to_place"]
 
 WITHIN_M = 30.48
 """A photo farther than this (100 ft) from every spot isn't placed: a convention, six times
@@ -47,6 +48,22 @@ class ToPlace:
     lat: float | None = None
     lon: float | None = None
     taken_at: str | None = None
+
+
+def to_place(
+    photo: str,
+    given: str | None,
+    lat: float | None = None,
+    lon: float | None = None,
+    taken_at: str | None = None,
+) -> ToPlace:
+    """A photo by its path, the spot that somebody gave with it, its position and its time."""
+    path = photo.replace("\\", "/")
+    name = path.rsplit("/", 1)[-1]
+    stem = name.rsplit(".", 1)[0] or name
+    shown = " ".join((given or "").split())
+    spot = spot_key(shown) if shown else ""
+    return ToPlace(name, spot_key(stem), spot, shown, path, lat, lon, taken_at)
 
 
 @dataclass(frozen=True)

@@ -6,13 +6,16 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from sqlalchemy import func, select, update
 
 from tillercount.errors import InputError
+from tillercount.positions import distance_m, far_text
 from tillercount.store.acts import Act, digest_of, find_or_add, key_of, spot_key
-from tillercount.store.added import MOST_NOTES, Added
-from tillercount.store.joining import fit_of, has_counts, replace_photos, spot_names
-from tillercount.store.planfile import PlanFile, PlannedZone, read_plan
+from tillercount.store.added import MOST_NOTES, Added, Notes
+from tillercount.store.belonging import AT_M, fit_of, has_counts
+from tillercount.store.joining import move_spots, spot_rows
+from tillercount.store.planfile import PlanFile, PlannedSpot, PlannedZone, read_plan
 from tillercount.store.tables import fields, spots, visits, zones
 from tillercount.store.visits import Where, field_for, last_visit, made_or_found, there
 
@@ -24,14 +27,14 @@ def add_plan(act: Act, where: Where, plan: PlanFile | str | Path) -> Added:
 
     The same plan again adds nothing. Without a visit's name the plan goes to the last visit if
     that has no spots yet, or has counts without a plan that were plainly made by this one
-    (`tillercount.store.joining`); else to a new one. With the name of a visit whose counts have no
-    plan it goes to them.
+    (`tillercount.store.belonging`); else to a new one. With the name of a visit whose counts have
+    no plan it goes to them, unless they all lie elsewhere.
 
     Raises
     ------
     InputError
-        The plan can't be read, the visit has another one, or it isn't clear whether the last
-        visit's counts belong to it.
+        The plan can't be read, the visit has another one, the counts of the visit named lie
+        elsewhere, or it isn't clear whether the last visit's belong to it.
     """
     if not isinstance(plan, PlanFile):
         plan = read_plan(plan)
@@ -47,27 +50,31 @@ def add_plan(act: Act, where: Where, plan: PlanFile | str | Path) -> Added:
     act.connection.execute(
         update(visits).where(visits.c.id == visit).values(plan=dict(plan.about), plan_digest=digest)
     )
-    _add_spots(act, visit, field, plan)
+    altered = _add_spots(act, visit, field, plan)
     if not joins:
-        return at.added("planned spots", len(plan.spots), notes=(*plan.notes, *said))
-    placed, notes = replace_photos(act, visit)
+        return at.added("planned spots", len(plan.spots), notes=(*plan.notes, *said, *altered))
+    placed, notes = move_spots(act, visit)
     return at.added(
         "planned spots",
         len(plan.spots),
         placed=placed[:MOST_NOTES],
         placed_more=max(0, len(placed) - MOST_NOTES),
-        notes=(*plan.notes, *said, *notes),
+        notes=(*plan.notes, *said, *altered, *notes),
     )
 
 
-def _add_spots(act: Act, visit: int, field: int, plan: PlanFile) -> None:
-    """The plan's zones and spots; a spot of that name that is there becomes the planned one."""
+def _add_spots(act: Act, visit: int, field: int, plan: PlanFile) -> tuple[str, ...]:
+    """The plan's zones and spots; a spot of that name that is there becomes the planned one.
+
+    Returns what changed of such spots.
+    """
     zone_ids = {}
     for zone in plan.zones:
         found = find_or_add(act, zones, zone.name, {"field_id": field})
         _note_shape(act, "zones", found, zone)
         zone_ids[key_of(zone.name)] = found
-    before = spot_names(act.connection, visit)
+    before = spot_rows(act.connection, visit)
+    notes = Notes()
     rows: list[dict[str, Any]] = []
     for spot in plan.spots:
         zone_id = None
@@ -92,9 +99,23 @@ def _add_spots(act: Act, visit: int, field: int, plan: PlanFile) -> None:
             rows.append(row | own)
         else:
             row["zone_id"] = zone_id or here.zone_id
+            _note_changes(notes, here, spot)
             act.connection.execute(update(spots).where(spots.c.id == here.id).values(**row))
     if rows:
         act.connection.execute(spots.insert(), rows)
+    return notes.done()
+
+
+def _note_changes(notes: Notes, here: Any, spot: PlannedSpot) -> None:
+    if here.lat is not None and here.lon is not None:
+        away = distance_m(spot.lat, spot.lon, np.array([here.lat]), np.array([here.lon]))[0]
+        if away > AT_M:
+            notes.add(
+                f"spot {here.name} now has the plan's position, {far_text(away)} from where it was "
+                "counted"
+            )
+    if spot.zone and here.zone and key_of(spot.zone) != key_of(here.zone):
+        notes.add(f"spot {here.name} is now in the plan's zone {spot.zone}, not in {here.zone}")
 
 
 def _visit_for_plan(
@@ -115,7 +136,7 @@ def _visit_for_plan(
                         f"{where.text} has spots of its own already, those of another plan; "
                         "name another visit: --visit NAME"
                     )
-                return row.id, False, ()
+                return row.id, False, _said_of_named(act, where, row, plan)
         return made_or_found(act, visits, where.visit, {"field_id": field}, new), False, ()
     for row in all_:
         if row.plan_digest == digest:
@@ -127,7 +148,7 @@ def _visit_for_plan(
         if not _spots_in(act, last):
             return last, False, ()
         if row.plan_digest is None and has_counts(act.connection, last):
-            fit = fit_of(act.connection, last, plan.spots)
+            fit = fit_of(act.connection, last, plan)
             if fit.answer == "yes":
                 return last, False, (f"put to the counts of {row.name}: {fit.why}",)
             if fit.answer == "unclear":
@@ -145,6 +166,24 @@ def _visit_for_plan(
     while f"visit {number}" in taken:
         number += 1
     return made_or_found(act, visits, f"visit {number}", {"field_id": field}, new), False, said
+
+
+def _said_of_named(act: Act, where: Where, visit: Any, plan: PlanFile) -> tuple[str, ...]:
+    """What to say of putting a plan to the visit that was named for it."""
+    if not has_counts(act.connection, visit.id):
+        return ()
+    fit = fit_of(act.connection, visit.id, plan)
+    if fit.answer == "no":
+        raise InputError(
+            f"{where.text} was counted elsewhere than this plan says: {fit.why}. If the plan is "
+            "for another visit, give --visit with a new name, for another field, --field. If it "
+            "is for this visit and its positions are wrong, add it as a visit of its own and put "
+            "the photos to its spots with season assign. Nothing was added"
+        )
+    if fit.answer == "unclear":
+        said = f"put to the counts of {visit.name} as you said; their places don't tell"
+        return (f"{said}: {fit.why}",)
+    return (f"put to the counts of {visit.name}: {fit.why}",)
 
 
 def _spots_in(act: Act, visit: int) -> int:
