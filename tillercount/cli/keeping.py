@@ -90,8 +90,11 @@ def add_photos(
 
 def show_added(added: Added, source: object) -> None:
     """What was added, where photos were placed, what to mind."""
-    known = f", {added.known} known already" if added.known else ""
-    typer.echo(f"{source}: {added.new} {added.what} added to {added.place}{known}")
+    typer.echo(f"{source}: {_numbers(added)}")
+    for refusal in added.refusals:
+        typer.echo(f"  {_refusal(*refusal)}")
+    if added.refused > len(added.refusals):
+        typer.echo(f"  and {added.refused - len(added.refusals)} more")
     if added.made:
         typer.echo(f"  NEW in the season: {'; '.join(added.made)}")
         typer.echo("  (a slip of the finger? tillercount season rename, or season remove)")
@@ -107,6 +110,25 @@ def show_added(added: Added, source: object) -> None:
         )
     for note in added.notes:
         typer.echo(f"  {note}")
+
+
+def _numbers(added: Added) -> str:
+    """How many counts are new, refused, known already."""
+    known = f", {added.known} known already" if added.known else ""
+    if added.known_refused:
+        known += f" ({added.known_refused} of them refused)"
+    if added.back:
+        known += f", of which {added.back} now hold{'s' * (added.back == 1)} again"
+    counted, refused = added.new - added.refused, added.refused + added.unkept
+    if not counted and refused:
+        kept = f" (noted in {added.place})" if added.refused else ""
+        return f"0 counted{known}, {refused} refused{kept}:"
+    to = f" to {added.place}" if added.place else ""
+    return f"{counted} {added.what} added{to}{known}" + (f", {refused} refused:" if refused else "")
+
+
+def _refusal(photo: str, reason: str) -> str:
+    return reason if reason.startswith(photo) else f"{photo}: {reason}"
 
 
 def placed_line(one: Placed) -> str:
@@ -197,7 +219,7 @@ def show_summary(
     if found.unplaced and not name_unplaced:
         typer.echo(f"{_photos(len(found.unplaced))} at no spot, so not in the mean; see below")
     for photo, reason in found.refused:
-        typer.echo(f"refused: {reason if reason.startswith(photo) else f'{photo}: {reason}'}")
+        typer.echo(f"refused: {_refusal(photo, reason)}")
     for note in (*found.notes, *(found.estimate.flags if found.estimate else ())):
         typer.echo(f"mind: {note}")
 

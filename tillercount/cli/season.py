@@ -49,7 +49,8 @@ def add(
         typer.Argument(
             metavar="SOURCE",
             help="Of one field: a plan (GeoJSON), counts files of count --json, CSV files of hand "
-            "counts, photos or folders of them. What is known already isn't added twice.",
+            "counts, photos or folders of them. What is known already isn't added twice; counts "
+            "that others of the same photos took the place of hold again.",
         ),
     ],
     farm: Farm = None,

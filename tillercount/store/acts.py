@@ -89,7 +89,8 @@ def acting(
 def told(act: Act, added: Added) -> Added:
     """Note in the journal what adding did, so that adding nothing doesn't look like adding."""
     if added.changed:
-        act.tell(f"to {added.place}: {added.new} new")
+        again = f", {added.back} of before hold again" if added.back else ""
+        act.tell(f"to {added.place}: {added.new} new{again}")
     else:
         act.tell(f"for {added.place}", verb="nothing new in")
     return added

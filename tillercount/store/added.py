@@ -34,6 +34,9 @@ class Added:
     ``placed`` lists the first photos only (see `MOST_NOTES`), ``placed_more`` says how many others
     there are; the season knows all of them.
     ``made`` names the farm, field and visit that weren't there before.
+    Of the new rows ``refused`` are of photos that couldn't be counted; ``refusals`` are the first
+    of them with the reason. ``unkept`` are others that can't be told from their file any more.
+    Of the known rows ``known_refused`` are such, and ``back`` hold again, after another count did.
     """
 
     what: str
@@ -47,6 +50,11 @@ class Added:
     farm: str = ""
     made: tuple[str, ...] = ()
     placed_more: int = 0
+    refused: int = 0
+    refusals: tuple[tuple[str, str], ...] = ()
+    unkept: int = 0
+    known_refused: int = 0
+    back: int = 0
 
     @property
     def place(self) -> str:
@@ -56,7 +64,7 @@ class Added:
     @property
     def changed(self) -> bool:
         """Whether the season is another one than before."""
-        return bool(self.new or self.placed or self.made)
+        return bool(self.new or self.back or self.placed or self.made)
 
 
 @dataclass

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from sqlalchemy import insert, select
 
-from tillercount.area import WholePhoto, parse_area
 from tillercount.errors import InputError
 from tillercount.field import SpotDensity, collect
 from tillercount.store.acts import Act, digest_of, key_of
@@ -23,28 +22,17 @@ from tillercount.store.countsfile import (
     read_entries,
     read_head,
 )
+from tillercount.store.holding import Item, Tally, add_predictions
 from tillercount.store.places import Placer
 from tillercount.store.placing import WITHIN_M, to_place
-from tillercount.store.tables import models, photos, predictions
-from tillercount.store.visits import Where, visit_for
+from tillercount.store.removing import remove_visit
+from tillercount.store.tables import models, photos
+from tillercount.store.visits import There, Where, visit_for
 
 __all__ = ["BATCH", "add_counts"]
 
 BATCH = 500
 """Entries held in memory at once."""
-
-
-@dataclass(frozen=True)
-class _Item:
-    """An entry read and checked. ``density`` is None for a photo that was refused."""
-
-    entry: Entry
-    record: Mapping[str, Any]
-    sha256: str
-    digest: str
-    lat: float | None
-    lon: float | None
-    density: SpotDensity | None
 
 
 def add_counts(
@@ -55,7 +43,9 @@ def add_counts(
     within_m: float = WITHIN_M,
     records: Iterable[Mapping[str, Any]] | None = None,
 ) -> Added:
-    """Put a counts file, or one already in memory, into a visit.
+    """Put a counts file, or one already in memory, into a visit; its counts hold from now on.
+
+    A photo that is in another visit stays there, and no visit is made for such photos alone.
 
     Parameters
     ----------
@@ -86,13 +76,14 @@ def add_counts(
     model = _model_id(act, head)
     placer = Placer(act, at.id, within_m)
     notes, placed = Notes(), list[Placed]()
-    new = known = unplaced = total = moved = 0
+    tally = Tally()
+    unplaced = total = moved = unkept = 0
     for batch in _batches(entries):
-        items = _read(batch, head, model, source, folder, total, notes)
+        items, lost = _read(batch, head, model, source, folder, total, notes)
         total += len(batch)
+        unkept += lost
         ids = _add_photos(act, items)
-        new_here = _add_predictions(act, items, ids, model)
-        new, known = new + new_here, known + len(items) - new_here
+        add_predictions(act, items, ids, model, tally)
         wanted = [
             (ids[one.sha256], to_place(e.photo, e.spot, one.lat, one.lon, e.taken_at))
             for one in items
@@ -106,10 +97,38 @@ def add_counts(
         raise InputError(f"{source}: no spots in it; count photos first")
     for line in placer.notes.done():
         notes.add(line)
+    said = tally.replaced()
+    if at.made and not moved:
+        at, line = _unmade(act, at)
+        said.append(line)
     return at.added(
-        "counts", new, known, unplaced=unplaced, placed=placed, placed_more=moved - len(placed),
-        notes=notes.done(),
-    )  # fmt: skip
+        "counts",
+        tally.new,
+        tally.known,
+        unplaced=unplaced,
+        placed=placed,
+        placed_more=moved - len(placed),
+        notes=(*notes.done(), *said),
+        refused=tally.refused,
+        refusals=tuple(tally.refusals),
+        unkept=unkept,
+        known_refused=tally.known_refused,
+        back=tally.back,
+    )
+
+
+def _unmade(act: Act, at: There) -> tuple[There, str]:
+    """Take back a visit made for nothing; where that leaves one, and a line that says so."""
+    gone = remove_visit(act, Where(at.farm, at.field, at.visit))
+    left = replace(
+        at,
+        farm=at.farm if len(gone) < 3 else "",
+        field=at.field if len(gone) < 2 else "",
+        visit="",
+        made=(),
+        last="",
+    )
+    return left, f"{', '.join(gone)} not made: nothing here would be in it"
 
 
 def _batches(
@@ -145,7 +164,8 @@ def _read(
     folder: Path,
     before: int,
     notes: Notes,
-) -> list[_Item]:
+) -> tuple[list[Item], int]:
+    """The entries of photos that can be told, and how many refused ones can't."""
     entries: list[Entry] = []
     counted: list[dict[str, Any]] = []
     for number, record in enumerate(batch, start=before + 1):
@@ -154,7 +174,8 @@ def _read(
         if entry.status != "refused":
             counted.append({**record, "spot": f"{entry.photo} (entry {number})"})
     densities = iter(_densities(counted, head, source))
-    items: dict[str, _Item] = {}
+    items: dict[str, Item] = {}
+    lost = 0
     for number, (entry, record) in enumerate(zip(entries, batch, strict=True), start=before + 1):
         density = None if entry.status == "refused" else next(densities)
         sha256 = entry.sha256 or _hash(entry, folder)
@@ -165,6 +186,7 @@ def _read(
                     "be read; put the photo beside the counts file, or count it again"
                 )
             notes.add(f"{entry.photo} was refused and can't be read, so it isn't kept")
+            lost += 1
             continue
         lat, lon = entry.lat, entry.lon
         if lat is None or lon is None:
@@ -174,9 +196,9 @@ def _read(
             lat = lon = None
         # where the file lay says nothing about the count
         content = {k: v for k, v in record.items() if k not in ("photo", "spot")}
-        item = _Item(entry, record, sha256, digest_of([content, model]), lat, lon, density)
+        item = Item(entry, record, sha256, digest_of([content, model]), lat, lon, density)
         items[sha256] = item
-    return list(items.values())
+    return list(items.values()), lost
 
 
 def _densities(
@@ -207,7 +229,7 @@ def _hash(entry: Entry, folder: Path) -> str:
     return ""
 
 
-def _add_photos(act: Act, items: list[_Item]) -> dict[str, int]:
+def _add_photos(act: Act, items: list[Item]) -> dict[str, int]:
     ids = _photo_ids(act, items)
     rows = []
     for item in items:
@@ -233,50 +255,8 @@ def _add_photos(act: Act, items: list[_Item]) -> dict[str, int]:
     return ids
 
 
-def _photo_ids(act: Act, items: list[_Item]) -> dict[str, int]:
+def _photo_ids(act: Act, items: list[Item]) -> dict[str, int]:
     query = select(photos.c.sha256, photos.c.id).where(
         photos.c.sha256.in_([item.sha256 for item in items])
     )
     return {row.sha256: row.id for row in act.connection.execute(query)}
-
-
-def _add_predictions(act: Act, items: list[_Item], ids: Mapping[str, int], model: int) -> int:
-    query = select(predictions.c.photo_id, predictions.c.digest).where(
-        predictions.c.photo_id.in_(list(ids.values()))
-    )
-    there = {(row.photo_id, row.digest) for row in act.connection.execute(query)}
-    rows = []
-    for item in items:
-        if (ids[item.sha256], item.digest) in there:
-            continue
-        density = item.density
-        row: dict[str, Any] = {
-            "photo_id": ids[item.sha256],
-            "digest": item.digest,
-            "model_id": model,
-            "status": item.entry.status,
-            "reason": item.entry.reason,
-            "area": item.entry.area.text,
-            "area_m2": density.area_m2 if density else _stated_m2(item.entry.area.text),
-            "flags": item.entry.flags,
-            "record": dict(item.record),
-            "act_id": act.id,
-        }
-        for what in ("plants", "shoots"):
-            interval = item.record.get(what)
-            row[what] = interval.get("count") if density and isinstance(interval, dict) else None
-            for name in (f"{what}_per_m2", f"{what}_se", f"{what}_bias_rel"):
-                row[name] = getattr(density, name) if density else None
-        rows.append(row)
-    if rows:
-        act.connection.execute(insert(predictions), rows)
-    return len(rows)
-
-
-def _stated_m2(text: str) -> float | None:
-    """Area that was marked on a photo that was refused: a person may still count in it."""
-    try:
-        area = parse_area(text)
-    except InputError:
-        return None
-    return None if isinstance(area, WholePhoto) else area.area_m2

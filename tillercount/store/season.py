@@ -30,13 +30,14 @@ from tillercount.store.history import History, history
 from tillercount.store.lists import journal, last_model, overview, placed_photos
 from tillercount.store.making import is_empty, make_tables, not_there
 from tillercount.store.migrate import bring_up
+from tillercount.store.photoquery import latest_of_photos
 from tillercount.store.placing import WITHIN_M
 from tillercount.store.planfile import PlanFile
 from tillercount.store.plans import add_plan
 from tillercount.store.read import FieldSummary, densities, summary
 from tillercount.store.rows import count_rows
 from tillercount.store.settle import settle
-from tillercount.store.tables import assessments, photos, placements, predictions
+from tillercount.store.tables import assessments, photos, predictions
 from tillercount.store.visits import Where, there, visit_of
 
 if TYPE_CHECKING:
@@ -252,16 +253,10 @@ class Season(Changing):
             return journal(connection, limit)
 
     def counted(self, sha256: str, area: str) -> bool:
-        """Whether a photo that is in a visit has a count of this area."""
-        query = (
-            select(predictions.c.id)
-            .join_from(predictions, photos)
-            .join(placements, placements.c.photo_id == photos.c.id)
-            .where(photos.c.sha256 == sha256, predictions.c.area == area)
-            .where(placements.c.ended_id.is_(None))
-        )
+        """Whether the count that holds for a photo in a visit is one of this area."""
+        last = latest_of_photos().where(photos.c.sha256 == sha256, predictions.c.area == area)
         with reading(self._engine) as connection:
-            return connection.execute(query.limit(1)).first() is not None
+            return connection.execute(last.limit(1)).first() is not None
 
     def export(self, path: str | Path, where: Where | None = None) -> int:
         """Write every count, or those of one visit; how many. See `tillercount.store.export`."""

@@ -1,0 +1,208 @@
+"""Which of a photo's counts holds: the one that was put in last.
+
+A count that is put in once more, after another one of the same photo, gets a row of its own and
+thereby holds again: a wrong size is put right by adding the right file, and nothing is lost.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import Connection, insert, select
+
+from tillercount.area import WholePhoto, parse_area
+from tillercount.errors import InputError
+from tillercount.field import SpotDensity
+from tillercount.store.acts import Act, digest_of
+from tillercount.store.added import MOST_NOTES
+from tillercount.store.countsfile import Entry
+from tillercount.store.tables import placements, predictions
+
+__all__ = ["Held", "Item", "Tally", "add_predictions", "held_counts"]
+
+
+@dataclass(frozen=True)
+class Item:
+    """An entry read and checked. ``density`` is None for a photo that was refused."""
+
+    entry: Entry
+    record: Mapping[str, Any]
+    sha256: str
+    digest: str
+    lat: float | None
+    lon: float | None
+    density: SpotDensity | None
+
+    @property
+    def name(self) -> str:
+        """The photo's file name."""
+        return self.entry.photo.replace("\\", "/").rsplit("/", 1)[-1]
+
+
+@dataclass
+class Tally:
+    """What became of the counts put in so far; ``new`` holds the ``refused`` ones too.
+
+    ``known_refused`` and ``back`` (those that hold again) are some of the ``known``.
+    """
+
+    new: int = 0
+    refused: int = 0
+    known: int = 0
+    known_refused: int = 0
+    back: int = 0
+    refusals: list[tuple[str, str]] = dataclasses.field(default_factory=list)
+    _instead: dict[str, tuple[list[str], int]] = dataclasses.field(default_factory=dict)
+
+    def refuse(self, item: Item) -> None:
+        """One more photo that was refused."""
+        self.refused += 1
+        if len(self.refusals) < MOST_NOTES:
+            self.refusals.append((item.name, item.entry.reason or "no reason given"))
+
+    def instead(self, item: Item, was: Held) -> None:
+        """One more count that took the place of one that held until now."""
+        names, number = self._instead.get(was.label, ([], 0))
+        if number < MOST_NOTES:
+            names.append(item.name)
+        self._instead[was.label] = names, number + 1
+
+    def replaced(self) -> list[str]:
+        """What the counts took the place of, a line for each area."""
+        lines = []
+        for area, (names, number) in self._instead.items():
+            more = f" and {number - len(names)} more" if number > len(names) else ""
+            what = f"those with {area}" if area else "earlier ones"
+            lines.append(f"in place of {what}: {', '.join(names)}{more}")
+        return lines
+
+
+@dataclass(frozen=True)
+class Held:
+    """The counts of a photo: ``last`` holds, ``before`` is the one that held until then.
+
+    ``label`` is the marked area of the last one in the words in which it was given, ``placed``
+    says whether the photo is in a visit, ``refused`` whether the last one is no count at all.
+    """
+
+    digests: frozenset[str]
+    last: int
+    last_digest: str
+    before: int | None
+    label: str
+    placed: bool
+    refused: bool
+
+    def is_last(self, digest: str) -> bool:
+        """Whether the count with this content is the one that holds."""
+        again = () if self.before is None else (_again(digest, self.before),)
+        return self.last_digest in (digest, *again)
+
+
+def _again(digest: str, after: int) -> str:
+    """Digest of a count that is put in once more, after the one of that number."""
+    return digest_of([digest, after])
+
+
+def held_counts(connection: Connection, photos: Sequence[int]) -> dict[int, Held]:
+    """What holds for those of these photos that have a count."""
+    query = select(
+        predictions.c.id,
+        predictions.c.photo_id,
+        predictions.c.digest,
+        predictions.c.status,
+        predictions.c.area,
+        predictions.c.record[("area", "typed")].as_string().label("typed"),
+    ).where(predictions.c.photo_id.in_(photos))
+    rows: dict[int, list[Any]] = {}
+    for row in connection.execute(query.order_by(predictions.c.id)):
+        rows.setdefault(row.photo_id, []).append(row)
+    standing = select(placements.c.photo_id).where(
+        placements.c.photo_id.in_(photos), placements.c.ended_id.is_(None)
+    )
+    placed = set(connection.scalars(standing))
+    return {
+        photo: Held(
+            frozenset(row.digest for row in found),
+            found[-1].id,
+            found[-1].digest,
+            found[-2].id if len(found) > 1 else None,
+            found[-1].typed or found[-1].area,
+            photo in placed,
+            found[-1].status == "refused",
+        )
+        for photo, found in rows.items()
+    }
+
+
+def add_predictions(
+    act: Act, items: Sequence[Item], ids: Mapping[str, int], model: int, tally: Tally
+) -> None:
+    """Put counts in, so that these hold; before the photos are placed.
+
+    Parameters
+    ----------
+    act : Act
+    items : sequence of Item
+        Each of another photo.
+    ids : mapping of str to int
+        Numbers of the photos by their SHA-256.
+    model : int
+        Number of the model that counted.
+    tally : Tally
+        Takes up what became of them.
+    """
+    there = held_counts(act.connection, list(ids.values()))
+    rows = []
+    for item in items:
+        held, digest = there.get(ids[item.sha256]), item.digest
+        if held is None or digest not in held.digests:
+            tally.new += 1
+            if item.density is None:
+                tally.refuse(item)
+        else:
+            tally.known += 1
+            tally.known_refused += item.density is None
+            if held.is_last(digest):
+                continue
+            tally.back += 1
+            digest = _again(digest, held.last)
+        if held is not None and held.placed and not held.refused:
+            tally.instead(item, held)
+        rows.append(_row(item, digest, ids[item.sha256], model, act))
+    if rows:
+        act.connection.execute(insert(predictions), rows)
+
+
+def _row(item: Item, digest: str, photo: int, model: int, act: Act) -> dict[str, Any]:
+    density = item.density
+    row: dict[str, Any] = {
+        "photo_id": photo,
+        "digest": digest,
+        "model_id": model,
+        "status": item.entry.status,
+        "reason": item.entry.reason,
+        "area": item.entry.area.text,
+        "area_m2": density.area_m2 if density else _stated_m2(item.entry.area.text),
+        "flags": item.entry.flags,
+        "record": dict(item.record),
+        "act_id": act.id,
+    }
+    for what in ("plants", "shoots"):
+        interval = item.record.get(what)
+        row[what] = interval.get("count") if density and isinstance(interval, dict) else None
+        for name in (f"{what}_per_m2", f"{what}_se", f"{what}_bias_rel"):
+            row[name] = getattr(density, name) if density else None
+    return row
+
+
+def _stated_m2(text: str) -> float | None:
+    """Area that was marked on a photo that was refused: a person may still count in it."""
+    try:
+        area = parse_area(text)
+    except InputError:
+        return None
+    return None if isinstance(area, WholePhoto) else area.area_m2
