@@ -238,3 +238,24 @@ def test_three_leaf_minimum_is_kept() -> None:
     assert "main stems taken to have 3" in tillers.flags[0]
     # young plants may have no shoot with three leaves at all
     assert HandCount("1", "a", 24, 3, FOOT, Definition.STEMS_3_LEAVES).shoots == 3
+
+
+def test_mistakes_of_several_rows_are_told_at_once(tmp_path: Path) -> None:
+    """A sheet with five slips once took five runs to put right."""
+    text = (
+        "spot,observer,plants,shoots,area\n"
+        "1,me,many,50,square:12in\n"
+        "2,me,20,50,square:12in\n"
+        "3,me,20,50,12\n"
+        "2,me,21,51,square:12in\n"
+    )
+    path = write(tmp_path, text)
+    with pytest.raises(InputError) as caught:
+        read_hand_counts(path)
+    said = str(caught.value)
+    assert said.startswith(f"{path}: 3 rows can't be used: (1) row 2, plants 'many' isn't a number")
+    assert "; (2) row 4, area" in said
+    assert "; (3) row 5, spot: '2' was counted by me in row 3 already" in said
+    many = "spot,plants,area\n" + "".join(f"{n},x,square:12in\n" for n in range(14))
+    with pytest.raises(InputError, match=r"14 rows can't be used: .*\(10\) row 11.*; and 4 more$"):
+        read_hand_counts(write(tmp_path, many))

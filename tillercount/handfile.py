@@ -27,8 +27,8 @@ _AS_SHOOTS = (
 _OPTIONAL = (
     "observer", "row_length", "row_spacing", "definition", "zone", "lat", "lon", "note", "field"
 )  # fmt: skip
-
-
+_TOLD = 10
+"""Rows whose mistakes are told at once; more are counted."""
 _EXPORTED = {"spot", "status", "predicted_plants"}
 """Columns of a season's export: a photo that was refused, or belongs to no spot, is no count."""
 
@@ -47,16 +47,51 @@ def read_hand_counts(path: str | Path) -> list[HandCount]:
     ------
     InputError
         Anything that can't be used, with the file, the row (as a spreadsheet numbers it), the
-        column and what to do.
+        column and what to do; up to ten rows at once.
     """
     path = Path(path)
     header, rows = _read_rows(path)
     counts: list[HandCount] = []
-    first_definition: tuple[int, Definition] | None = None
-    seen: dict[tuple[str, str], int] = {}
-    visits: dict[str, str] = {}
+    mistakes: list[str] = []
+    reader = _Reader(path, header)
     for line, cells in rows:
-        where = f"{path}, row {line}"
+        try:
+            count = reader.count(line, cells)
+        except InputError as error:
+            mistakes.append(str(error).removeprefix(f"{path}, "))
+            continue
+        if count is not None:
+            counts.append(count)
+    if mistakes:
+        raise InputError(_all_of(path, mistakes))
+    if not counts:
+        raise InputError(f"{path}: no counts below the column names; add one row per spot")
+    return counts
+
+
+def _all_of(path: Path, mistakes: list[str]) -> str:
+    """Each row's first mistake, so that a sheet is put right in one go."""
+    if len(mistakes) == 1:
+        return f"{path}, {mistakes[0]}"
+    told = "; ".join(f"({n}) {text}" for n, text in enumerate(mistakes[:_TOLD], start=1))
+    more = len(mistakes) - _TOLD
+    rest = f"; and {more} more" if more > 0 else ""
+    return f"{path}: {len(mistakes)} rows can't be used: {told}{rest}"
+
+
+class _Reader:
+    """Rows of one file, each held against those before it."""
+
+    def __init__(self, path: Path, header: list[str]) -> None:
+        self._path = path
+        self._header = header
+        self._definition: tuple[int, Definition] | None = None
+        self._seen: dict[tuple[str, str], int] = {}
+        self._visits: dict[str, str] = {}
+
+    def count(self, line: int, cells: list[str]) -> HandCount | None:
+        """One row's count; None where a season's export has none in it."""
+        where, header = f"{self._path}, row {line}", self._header
         if len(cells) > len(header) and any(cell.strip() for cell in cells[len(header) :]):
             raise InputError(
                 f"{where}: {len(cells)} cells under {len(header)} column names; put quotes around "
@@ -66,35 +101,33 @@ def read_hand_counts(path: str | Path) -> list[HandCount]:
         row = dict(zip(header, (cell.strip() for cell in cells), strict=False))
         if set(header) >= _EXPORTED:
             if row.get("status") == "refused" or not row.get("spot"):
-                continue
+                return None
             field, visit = f"{row.get('farm')}, {row.get('field')}", row.get("visit", "")
-            if visits.setdefault(field, visit) != visit:
+            first = self._visits.setdefault(field, visit)
+            if first != visit:
                 raise InputError(
-                    f"{where}: {visit} of {field}, but rows above are of {visits[field]}; two "
+                    f"{where}: {visit} of {field}, but rows above are of {first}; two "
                     "visits aren't one stand: export one of them (tillercount season export "
                     "SEASON FILE --field NAME --visit NAME)"
                 )
         _refuse_lost_shoots(where, row)
         count = _row_count(where, row)
-        if first_definition is None:
-            first_definition = (line, count.definition)
-        elif first_definition[1] is not count.definition:
+        if self._definition is None:
+            self._definition = (line, count.definition)
+        elif self._definition[1] is not count.definition:
             raise InputError(
-                f"{where}, definition: {count.definition.value}, but row {first_definition[0]} "
-                f"has {first_definition[1].value}; one file holds one definition: fill the column "
+                f"{where}, definition: {count.definition.value}, but row {self._definition[0]} "
+                f"has {self._definition[1].value}; one file holds one definition: fill the column "
                 "alike, or split the file in two"
             )
         key = (spot_key(spot_name(count.spot)), count.observer.casefold())
-        if key in seen:
+        before = self._seen.setdefault(key, line)
+        if before != line:
             raise InputError(
                 f"{where}, spot: {count.spot!r} was counted by {count.observer or 'nobody named'} "
-                f"in row {seen[key]} already; give each place its own name, or drop one row"
+                f"in row {before} already; give each place its own name, or drop one row"
             )
-        seen[key] = line
-        counts.append(count)
-    if not counts:
-        raise InputError(f"{path}: no counts below the column names; add one row per spot")
-    return counts
+        return count
 
 
 def _read_rows(path: Path) -> tuple[list[str], list[tuple[int, list[str]]]]:

@@ -7,6 +7,7 @@ import io
 import json
 from collections.abc import Callable
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -14,6 +15,7 @@ import pytest
 from PIL import Image
 
 from tests.cli.helpers import StandIn, write_photo
+from tillercount.cli.show import _refusals
 
 Run = Callable[..., Any]
 
@@ -361,3 +363,25 @@ def test_what_was_typed_is_what_is_said(
     assert area["typed"] == "hoop: 13.54in"
     assert area["text"] == "hoop:343.916mm"
     assert next(csv.DictReader(io.StringIO(table.read_text("utf-8"))))["area"] == "hoop: 13.54in"
+
+
+def test_pointing_out_the_frame_is_offered_for_the_photos_it_helps() -> None:
+    """One photo with a frame half seen once made the offer for all that were refused."""
+    unsure = {
+        "photo": "a.jpg", "status": "refused", "reason": "one side is hidden",
+        "todo": "move the leaves off that side, or give the corners by hand with --corners",
+    }  # fmt: skip
+    none = {
+        "photo": "b.jpg", "status": "refused", "reason": "no square can be seen in this photo",
+        "todo": "take a photo with the whole frame in it",
+    }  # fmt: skip
+    names = {"a.jpg": "a.jpg", "b.jpg": "b.jpg"}
+
+    def said(*records: dict[str, str]) -> list[str]:
+        return list(_refusals(SimpleNamespace(records=records), names))  # type: ignore[arg-type]
+
+    assert said(unsure, none)[-1] == (
+        "  Or point out the frame in a.jpg yourself, one photo at a time, with --corners."
+    )
+    assert said(unsure)[-1] == "  Or point out the frame yourself with --corners."
+    assert not any("--corners" in line for line in said(none))

@@ -158,3 +158,57 @@ def test_what_cannot_be_used(
     result = run("report", VISIT / "pole_field.csv", *more)
     assert result.exit_code == 2
     assert says in result.output
+
+
+def test_counts_of_another_field_are_refused_and_strays_said_in_the_terminal(
+    run: Run, tmp_path: Path
+) -> None:
+    """A full verdict once came of spots that all lay in another field than the boundary's."""
+    page = tmp_path / "r.html"
+    source = VISIT / "pole_field.csv"
+    other = ("--field", "Creek field", "--boundary", FIELDS)
+    result = run("report", source, *other, "--html", page)
+    assert result.exit_code == 2
+    assert "all 8 positions lie outside the boundary of Creek field" in result.output
+    assert not page.exists()
+    result = run("nitrogen", source, *other)
+    assert result.exit_code == 2
+    assert "all 8 positions lie outside the boundary of Creek field" in result.output
+    moved = tmp_path / "moved.csv"
+    moved.write_text(source.read_text("utf-8").replace("38.03945,", "38.04945,"), "utf-8")
+    own = ("--field", "Pole field", "--boundary", FIELDS)
+    result = run("report", moved, *own, "--html", page)
+    assert result.exit_code == 0, result.output
+    assert "1 of 8 positions lies outside the boundary of Pole field" in result.output
+    text = re.sub("<[^>]*>", "", page.read_text("utf-8"))
+    assert "1 of 8 positions lies outside the boundary of Pole field (spot 1: 3," in text
+    assert "1 of 8 positions lies outside" in run("nitrogen", moved, *own).output
+
+
+@pytest.mark.parametrize(
+    ("option", "name", "instead"),
+    [
+        ("--html", "x.pdf", "write --pdf "),
+        ("--pdf", "x.html", "write --html "),
+        ("--pdf", "x.HTM", "write --html "),
+        ("--json", "x.pdf", "write --pdf "),
+        ("--html", "x.jpg", "name a file that ends in .html"),
+    ],
+)
+def test_a_result_is_named_by_its_kind(
+    run: Run, tmp_path: Path, option: str, name: str, instead: str
+) -> None:
+    """A page named x.pdf once opened nowhere."""
+    target = tmp_path / name
+    result = run("report", VISIT / "top_field.csv", option, target)
+    assert result.exit_code == 2
+    assert "of another kind of file" in result.output
+    assert instead in result.output
+    assert not target.exists()
+
+
+def test_only_options_of_the_command_are_offered(run: Run, tmp_path: Path) -> None:
+    result = run("assess", VISIT / "top_field.csv", "--html", tmp_path / "x.pdf")
+    assert result.exit_code == 2
+    assert "name a file that ends in .html" in result.output
+    assert "--pdf" not in result.output

@@ -9,9 +9,9 @@ import cv2
 import numpy as np
 import pytest
 
-from tillercount.area import SquareArea
+from tillercount.area import HoopArea, RectArea, SquareArea
 from tillercount.frame import FrameNotFound, find_area
-from tillercount.frame.confidence import doubts_of, unsure
+from tillercount.frame.confidence import BY_HAND, doubts_of, unsure
 from tillercount.frame.refusal import cut_off, explained, is_blurred
 from tillercount.photo import Photo, read_photo
 
@@ -68,7 +68,8 @@ def test_a_cut_off_frame_says_that_corners_may_lie_outside() -> None:
     rng = np.random.default_rng(0)
     photo = photo_of(rng.integers(0, 255, (600, 800, 3), np.uint8))
     outline = [[100, 500], [700, 500], [700, -20], [100, -20]]
-    said = explained(FrameNotFound("unclear", "or give corners", {"outline_px": outline}), photo)
+    unclear = FrameNotFound("unclear", BY_HAND, {"outline_px": outline})
+    said = explained(unclear, photo)
     assert said.reason == "unclear; 2 corners lie outside the photo, at the top"
     assert "below 0, or beyond its 800 × 600 px" in said.todo
     as_before = FrameNotFound("unclear", "do", {"outline_px": [[1, 1], [9, 1], [9, 9], [1, 9]]})
@@ -98,3 +99,28 @@ def test_the_thin_frame_under_leaves_says_so() -> None:
     corners = json.loads(path.with_suffix(".json").read_text())["outline_px"]
     assert min(y for _, y in corners) < 0  # and such corners are taken
     assert find_area(read_photo(path), SQUARE, corners=corners)
+
+
+def test_corners_by_hand_are_offered_only_where_they_help() -> None:
+    """No frame, another kind of frame, another shape, or blur: corners by hand help nobody."""
+    bare = read_photo(SAMPLES / "creek_field" / "spot_06_no_frame.jpg")
+    square = read_photo(SAMPLES / "creek_field" / "spot_01.jpg")
+    for photo, area, says in (
+        (bare, SQUARE, "no square can be seen"),
+        (square, HoopArea(304.8), "the photo shows a square or rectangle"),
+        (square, RectArea(304.8, 762.0), "about as long as wide"),
+    ):
+        refusal = find_area(photo, area)
+        assert isinstance(refusal, FrameNotFound)
+        assert says in refusal.reason
+        assert refusal.todo
+        assert "--corners" not in refusal.todo
+    cut = {"outline_px": [[10.0, 90.0], [590.0, 90.0], [590.0, 10.0], [10.0, -30.0]]}
+    edges = np.zeros((400, 600, 3), np.uint8)
+    edges[:, ::40] = 255
+    sharp = photo_of(edges)
+    shape = explained(FrameNotFound("what lies there isn't round", "check --area", cut), sharp)
+    assert "step back" in shape.todo
+    assert "--corners" not in shape.todo
+    doubt = explained(unsure(SQUARE, doubts_of(**(SURE | {"seen": 0.2})), cut), sharp)
+    assert "corners given with --corners may lie outside it" in doubt.todo

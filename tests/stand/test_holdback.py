@@ -1,4 +1,4 @@
-"""Shoots that speak against the early nitrogen that a class of plants is for."""
+"""What keeps a verdict back: shoots against early nitrogen, photos of a size that looks wrong."""
 
 from __future__ import annotations
 
@@ -6,9 +6,12 @@ import pytest
 
 from tests.stand.fields import field
 from tests.stand.test_topdress import made, text_of
+from tillercount.field import SpotDensity
+from tillercount.report.ruling import verdict_record
 from tillercount.stand import assess, parse_stage
 from tillercount.stand.compare import compare
 from tillercount.stand.dressing import headline, record
+from tillercount.units import per_m2
 
 FEW = [24.0, 22.5, 25.5, 23.0, 25.0, 24.0]
 """Plants per ft², mean 24: thin but worth keeping, for which the trade gives early nitrogen."""
@@ -125,3 +128,66 @@ def test_a_comparison_gives_none_either() -> None:
 
     assert early(113 / 24) == "no early nitrogen"
     assert early(60 / 24).startswith("early nitrogen")
+
+
+SCALE = "one pixel is 0.98 mm wide on the ground (limit 0.8 mm): go closer"
+LEAVES = "leaves would be 9.1 mm wide, and young wheat's are about 3 to 6: check the size"
+TILT = "the camera was tilted 23° (limit 15°): hold it level"
+
+
+def flagged(*flags: tuple[str, ...], plants: float = 8.0) -> list[SpotDensity]:
+    """Photos of a clear stand, one for each tuple of flags."""
+    return [
+        SpotDensity(
+            f"spot_{i}", "photo", per_m2(plants + i % 2), per_m2(24.0), photo=f"p{i}.jpg", flags=own
+        )
+        for i, own in enumerate(flags)
+    ]
+
+
+@pytest.mark.parametrize(
+    ("flags", "words"),
+    [
+        (((LEAVES,), (LEAVES, SCALE), (SCALE,), ()), "wrong (3 of 4 photos)"),
+        (((LEAVES,), (LEAVES,), (), (TILT,)), "wrong (2 of 4 photos)"),
+        (((LEAVES,), (), (), ()), ""),
+        (((TILT,), (TILT,), (TILT,), (TILT,)), ""),
+        (((SCALE,),) * 4, "wrong, or the photos were taken from too far off (4 of 4 photos)"),
+    ],
+)
+def test_a_size_that_half_of_the_photos_doubt_settles_nothing(
+    flags: tuple[tuple[str, ...], ...], words: str
+) -> None:
+    """Such photos of a wrong size once made "rotate over 99 %" of a good stand."""
+    result = assess(flagged(*flags), stage="Feekes 3")
+    assert result.plants is not None
+    if not words:
+        assert result.plants.held is None
+        assert result.verdict.clear
+        return
+    assert not result.verdict.clear
+    assert result.verdict.headline.startswith(f"Not settled: the size of the frame looks {words}.")
+    assert "The count of plants by itself says “rotate”" in result.verdict.headline
+    assert not result.verdict.counting_helps
+    assert result.verdict.actions[0].text.startswith("Measure the frame")
+    assert result.nitrogen is None or "Put on" not in " ".join(result.nitrogen.lines)
+    assert verdict_record(result)["kind"] == "held"
+
+
+def test_hand_counts_that_stand_for_flagged_photos_are_judged() -> None:
+    """Every spot counted by hand too: the photos, and their size, no longer matter."""
+    photos = flagged(*(((LEAVES,),) * 6))
+    hands = [
+        SpotDensity(f"spot_{i}", "hand", per_m2(9.0 + i % 3), per_m2(27.0), observer="me")
+        for i in range(6)
+    ]
+    result = assess([*photos, *hands])
+    assert result.plants is not None
+    assert result.plants.held is None
+
+
+def test_mostly_hand_counts_are_judged_beside_one_flagged_photo() -> None:
+    hands = field([9.0, 8.5, 9.5, 9.2, 8.8])
+    result = assess([*hands, *flagged((LEAVES,))])
+    assert result.plants is not None
+    assert result.plants.held is None

@@ -86,7 +86,7 @@ def count(
     from tillercount.cli.partial import forget_partial, partial_path
     from tillercount.cli.photolist import photos_to_count
     from tillercount.cli.show import show_counts
-    from tillercount.cli.targets import check_endings, check_targets
+    from tillercount.cli.targets import check_targets
     from tillercount.count import INTERVAL_LEVEL
     from tillercount.errors import InputError
     from tillercount.model import Counter
@@ -99,8 +99,8 @@ def count(
     if by_hand is not None and len(found) != 1:
         raise InputError(f"--corners belong to one photo, but there are {len(found)}; name one")
     targets = {"--json": json_file, "--csv": csv_file}
-    check_targets(targets, [*photos, *found, model], own={"--json": SCHEMA})
-    check_endings(json_file, csv_file)
+    read = [*photos, *found, model]
+    check_targets(targets, read, own={"--json": SCHEMA}, pictures="--overlay DIR")
     target = json_file or csv_file
     notes: list[str] = []
     with held(json_file, csv_file):

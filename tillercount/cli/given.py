@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from tillercount.area import Area
+    from tillercount.plan.boundary import Field
 
-__all__ = ["count_given", "field_name", "need_area", "place_of", "sorted_out"]
+__all__ = ["count_given", "field_name", "middle_of", "need_area", "sorted_out"]
 
 MOST_PICTURES = 6
 """Overlays put into a page; more make it too heavy to send to a phone."""
@@ -75,18 +76,13 @@ def field_name(sources: Sequence[Path]) -> str:
     return sources[0].resolve().name if sources[0].is_dir() else sources[0].stem
 
 
-def place_of(boundary: str | Path | None, field: str | None) -> list[tuple[float, float]]:
-    """The middle of a field's outline, (lat, lon); empty without one."""
+def middle_of(outline: Field) -> tuple[float, float]:
+    """The middle of a field's outline, (lat, lon)."""
     import numpy as np
 
-    from tillercount.plan import read_field
-
-    if boundary is None:
-        return []
-    outline = read_field(boundary, field)
     middle = outline.shape.centroid
     lon, lat = outline.ground.to_degrees(np.array([[middle.x, middle.y]]))[0]
-    return [(float(lat), float(lon))]
+    return float(lat), float(lon)
 
 
 def count_given(

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from tillercount.cli.fieldoptions import BoomOptions
     from tillercount.cli.wanted import Wanted
+    from tillercount.plan.boundary import Field
     from tillercount.stand import Assessment
     from tillercount.stand.overlap import Overlap
     from tillercount.stand.season import Season
@@ -16,18 +17,18 @@ if TYPE_CHECKING:
 __all__ = ["judged", "on_the_ground", "season_of"]
 
 
-def on_the_ground(ground: BoomOptions, field: str | None) -> tuple[float | None, Overlap | None]:
+def on_the_ground(
+    ground: BoomOptions, outline: Field | None
+) -> tuple[float | None, Overlap | None]:
     """The field's area (m²), and what a boom doses twice; None where neither was asked for."""
     from tillercount.errors import InputError
-    from tillercount.plan import read_field
     from tillercount.stand.overlap import Boom, overlap
     from tillercount.units import length_mm
 
-    if ground.boundary is None:
+    if outline is None:
         if ground.boom is not None:
             raise InputError("--boom needs the field's outline; give --boundary F")
         return None, None
-    outline = read_field(ground.boundary, field)
     if ground.boom is None:
         return outline.area_m2, None
     machine = Boom(
@@ -83,6 +84,7 @@ def judged(
         crop=asked.crop,
         stage=asked.stage,
         places=asked.places,
+        outline=asked.outline,
         seen=asked.visited,
         name=field_name(sources),
         **more,

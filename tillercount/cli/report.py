@@ -59,10 +59,10 @@ def report(
     from tillercount.cli.files import write_bytes, write_json, write_text
     from tillercount.cli.held import held
     from tillercount.cli.partial import forget_partial
+    from tillercount.cli.show import bullet, console
     from tillercount.cli.targets import check_targets
     from tillercount.cli.wanted import wanted
     from tillercount.errors import InputError
-    from tillercount.plan import read_field
     from tillercount.plan.mapsheet import PAPERS
     from tillercount.report.fieldmap import map_record
     from tillercount.report.language import load_words, plain
@@ -87,7 +87,6 @@ def report(
     chosen = load_rules(rules)
     marked = parse_area(judge.area) if judge.area is not None else None
     asked = wanted(judge, need, product, boom, days, work, field)
-    outline = read_field(boom.boundary, field) if boom.boundary is not None else None
     store = store_of(sources)
     named = weeds_of(weeds, () if store is not None else [Path(one) for one in sources])
     options: dict[str, Any] = {
@@ -96,6 +95,7 @@ def report(
         "yield_goal": asked.goal_bu_ac,
         "insist": judge.insist,
         "places": asked.places,
+        "outline": asked.outline,
         "seen": asked.visited,
         "by_default": judge.rules is None,
         "weeds": named,
@@ -115,7 +115,7 @@ def report(
             name=field or taken.field,
             visit=taken.visit,
             visited=asked.visited,
-            ground=map_record(taken.assessment, outline, made.overlap),
+            ground=map_record(taken.assessment, asked.outline, made.overlap),
             photos=[one.record for one in taken.pictures],
             units=page.units,
         )
@@ -132,6 +132,8 @@ def report(
             write_json(page.json_file, record)
         forget_partial(beside, taken.counted)
     typer.echo(plain(sheet.verdict))
+    for line in taken.assessment.verdict.warnings:
+        bullet(console(), f"{line[0].upper()}{line[1:]}", "!")
     for path in targets.values():
         if path is not None:
             typer.echo(f"written: {path}")

@@ -23,7 +23,7 @@ __all__ = ["bullet", "console", "mean_line", "show_counts"]
 _PIPE_WIDTH = 140
 """Columns of output that goes to a file or a pipe, which has no width of its own."""
 _BY_HAND = re.compile(r",? or give [^,;]* (?:by hand )?with --corners\b.*$")
-"""The same way out of most refusals: said once, under all of them."""
+"""The same way out of many refusals: said once, under all of them, with the photos it is for."""
 
 
 def console() -> Console:
@@ -136,15 +136,17 @@ def _other_plants(run: CountRun) -> Iterable[str]:
 def _refusals(run: CountRun, names: dict[str, str]) -> Iterable[str]:
     """Each reason once, with the photos that have it; the way out that all share at the end."""
     by_reason: dict[str, list[str]] = {}
-    by_hand = False
+    by_hand: list[str] = []
+    refused = 0
     for record in run.records:
         if record["status"] != "refused":
             continue
+        refused += 1
         reason = one_line(record.get("reason") or "no reason given")
         # The reader of photos names the file itself.
         reason = reason.removeprefix(f"{PurePosixPath(record['photo']).name}: ")
         todo, found = _BY_HAND.subn("", one_line(record.get("todo") or ""))
-        by_hand = by_hand or found > 0
+        by_hand += [names[record["photo"]]] * found
         said = f"{reason}. {todo[:1].upper()}{todo[1:]}" if todo else reason
         by_reason.setdefault(said.rstrip("."), []).append(names[record["photo"]])
     if by_reason:
@@ -152,7 +154,9 @@ def _refusals(run: CountRun, names: dict[str, str]) -> Iterable[str]:
     for said, photos in by_reason.items():
         yield f"  {', '.join(photos)}: {said}."
     if by_hand:
-        yield "  Or point out the frame yourself, one photo at a time, with --corners."
+        at = "" if len(by_hand) == refused else f" in {', '.join(by_hand)}"
+        one = "" if refused == 1 else ", one photo at a time,"
+        yield f"  Or point out the frame{at} yourself{one} with --corners."
 
 
 def _interval(interval: dict[str, float]) -> str:

@@ -10,38 +10,20 @@ from tillercount.cli.holds import holds_own, left_alone
 from tillercount.errors import InputError
 from tillercount.inplace import real_place, write_protected
 
-__all__ = ["check_endings", "check_targets"]
+__all__ = ["check_targets"]
 
-_PICTURES = "--overlay DIR"
+_PICTURES = "pictures"
 _MEANT_FOR = {
     ".json": "--json",
     ".csv": "--csv",
     ".tsv": "--csv",
+    ".html": "--html",
+    ".htm": "--html",
+    ".pdf": "--pdf",
     **dict.fromkeys((".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic"), _PICTURES),
 }
 _BESIDE_A_SEASON = ("-wal", "-shm", "-journal")
 """Files that belong to an SQLite file (sqlite.org/tempfiles.html)."""
-
-
-def check_endings(json_file: Path | None, csv_file: Path | None) -> None:
-    """Make sure that each file's ending goes with what will be written into it.
-
-    Raises
-    ------
-    InputError
-        A file named as if it were of another kind.
-    """
-    for option, path in (("--json", json_file), ("--csv", csv_file)):
-        if path is None:
-            continue
-        meant = _MEANT_FOR.get(path.suffix.lower(), option)
-        if meant == option:
-            continue
-        other = meant if meant == _PICTURES else f"{meant} {path}"
-        raise InputError(
-            f"{option} {path}: the ending {path.suffix} belongs to {meant}; write {other}, or name "
-            f"a file that ends in .{option.removeprefix('--')}"
-        )
 
 
 def check_targets(
@@ -49,6 +31,7 @@ def check_targets(
     sources: Iterable[str | Path | None] = (),
     *,
     own: Mapping[str, str] | None = None,
+    pictures: str = "",
 ) -> None:
     """Make sure before the work that results can be written and that nothing is lost by it.
 
@@ -63,12 +46,15 @@ def check_targets(
     own : mapping, optional
         By option, what tells the command's own files from others; see `holds_own`. Tables
         (``--csv``) without such a mark are left to their reader.
+    pictures : str
+        The command's option for a folder of pictures, as it is typed.
 
     Raises
     ------
     InputError
-        A folder that doesn't exist or can't be written to; a target that is a folder, is read by
-        the command, is named twice, is write-protected, or is there already and holds other data.
+        A file named as if it were of another kind; a folder that doesn't exist or can't be written
+        to; a target that is a folder, is read by the command, is named twice, is write-protected,
+        or is there already and holds other data.
     """
     read = list(_read(sources))
     taken: dict[str, str] = {}
@@ -76,6 +62,8 @@ def check_targets(
         if path is None:
             continue
         _check_source(path, read)
+        typed = {one: f"{one} {path}" for one in targets}
+        _check_ending(option, path, typed | {_PICTURES: pictures})
         place = real_place(path)
         for name in (str(place), f"{place}.partial"):
             # File systems of phones and laptops often don't tell upper from lower case.
@@ -99,6 +87,22 @@ def _check_source(path: Path, read: Iterable[Path]) -> None:
     if path.suffix.lower() in SUFFIXES:
         raise InputError(f"{path} is one of the photos; name another file or folder to write")
     raise InputError(f"{path} is read by this command; name another file to write")
+
+
+def _check_ending(option: str, path: Path, others: Mapping[str, str]) -> None:
+    """Each file's ending must go with what will be written into it.
+
+    ``others`` are the command's options as they would be typed for this file, "" for none.
+    """
+    meant = _MEANT_FOR.get(path.suffix.lower(), option)
+    if option not in _MEANT_FOR.values() or meant == option:
+        return
+    better = others.get(meant, "")
+    instead = f"write {better}, or " if better else ""
+    raise InputError(
+        f"{option} {path}: the ending {path.suffix} is that of another kind of file; {instead}"
+        f"name a file that ends in .{option.removeprefix('--')}"
+    )
 
 
 def _check_place(path: Path, place: Path) -> None:

@@ -228,7 +228,7 @@ def _stop(stop: dict[str, Any], verdict: dict[str, Any], explain: bool) -> str:
     else:
         lies = f"the mean is then {stop['low']:.1f}–{stop['high']:.1f}, {stop['level']:.0%}"
     if verdict["held_back"] and not verdict["counting_helps"]:
-        return "that isn't the question yet: see what is said above"
+        return "no, that isn't the question yet: see what is said above"
     if stop["may_stop"]:
         return "yes" + (f", even if you looked after every spot ({lies})" if explain else "")
     if verdict["clear"]:

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
         ProductOptions,
         WorkOptions,
     )
+    from tillercount.plan.boundary import Field
     from tillercount.stand import Assessment, RuleSet
     from tillercount.stand.already import AlreadyThere
     from tillercount.stand.otherplants import Weeds
@@ -49,6 +50,7 @@ class Wanted:
     overlap: Overlap | None
     places: list[tuple[float, float]]
     """The middle of the field's outline, (lat, lon)."""
+    outline: Field | None
     visited: dt.date | None
     weather: Path | None
     sown: dt.date | None
@@ -102,8 +104,9 @@ def wanted(
     InputError
         Anything that can't be used, before minutes of counting.
     """
-    from tillercount.cli.given import place_of
+    from tillercount.cli.given import middle_of
     from tillercount.cli.nitrogenparts import on_the_ground
+    from tillercount.plan import read_field
     from tillercount.stand import parse_stage
     from tillercount.stand.already import AlreadyThere
     from tillercount.stand.inputs import air_f, conditions, date_of, dear, which_product
@@ -115,7 +118,8 @@ def wanted(
         return None if text is None else rate_lb_ac(text, what=what)
 
     products = [which_product(one) for one in product.products or ()]
-    area_m2, overlap = on_the_ground(ground, field)
+    outline = None if ground.boundary is None else read_field(ground.boundary, field)
+    area_m2, overlap = on_the_ground(ground, outline)
     goal, kernels, weight = judge.yield_goal, own and own.kernels, own and own.kernel_mg
     return Wanted(
         crop=judge.crop,
@@ -144,7 +148,8 @@ def wanted(
         ),
         area_m2=area_m2,
         overlap=overlap,
-        places=place_of(ground.boundary, field),
+        places=[] if outline is None else [middle_of(outline)],
+        outline=outline,
         visited=None if days.visited is None else date_of(days.visited),
         weather=days.weather,
         sown=None if days.sown is None else date_of(days.sown),

@@ -214,6 +214,7 @@ def _add_photo(
             rows=stretch_of(record),
             other_cover=other_cover,
             other_per_m2=other_per_m2,
+            sha256=str(record.get("sha256") or ""),
         )
     )
 
@@ -272,7 +273,8 @@ def _distinct(spots: Sequence[SpotDensity]) -> list[SpotDensity]:
     names: dict[str, set[str]] = {}
     for spot in spots:
         if spot.source == "photo":
-            names.setdefault(spot.key, set()).add(spot.photo)
+            # a copy of the same name in another folder is no second place
+            names.setdefault(spot.key, set()).add(spot.sha256 or spot.photo)
     out: list[SpotDensity] = []
     seen: set[tuple[str, str]] = set()
     for spot in spots:

@@ -55,6 +55,8 @@ class SpotDensity:
         Share of the area under plants that aren't the crop, 0 to 1; photos alone have it.
     other_per_m2 : float or None
         How many such plants; None where the photo's model can't tell. Not calibrated.
+    sha256 : str
+        Of the photo's bytes, by which copies are known; "" where not known.
     """
 
     spot: str
@@ -77,6 +79,7 @@ class SpotDensity:
     rows: RowStretch | None = None
     other_cover: float | None = None
     other_per_m2: float | None = None
+    sha256: str = ""
 
     def __post_init__(self) -> None:
         if self.plants_per_m2 is None and self.shoots_per_m2 is None:

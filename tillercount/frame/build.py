@@ -144,8 +144,7 @@ def row_result(
         return FrameNotFound(
             f"what lies there is too wide for a row stick: {width_mm / 25.4:.1f} in "
             f"({width_mm:.0f} mm), if it is as long as was given",
-            "check the stick's length in --area, move boards out of the photo, or give the stick's "
-            'two ends by hand with --corners "x,y x,y"',
+            "check the stick's length in --area, and move boards out of the photo",
             seen | stick.evidence,
         )
     # the stick's upper side is nearer to the camera than the ground: the ground looks smaller
@@ -163,8 +162,7 @@ def row_result(
         return FrameNotFound(
             f"the rows in the photo stand about {seen_in:.1f} in ({rows.period_mm:.0f} mm) apart, "
             f"but --area says {said_in:.1f} in ({area.spacing_mm:.0f} mm)",
-            "check the stick's length and the row spacing in --area, or give the area's four "
-            "corners by hand with --corners",
+            "check the stick's length and the row spacing in --area",
             evidence,
         )
     along = rows_along(picture, ends, area)
@@ -174,7 +172,7 @@ def row_result(
     if along.another_way:
         return FrameNotFound(
             "what lies there isn't a stick along a row: the rows run another way",
-            "lay the stick along the row, or give the area's four corners by hand with --corners",
+            "lay the stick along the row",
             evidence,
         )
     if not along.clear:

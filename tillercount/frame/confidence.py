@@ -17,6 +17,8 @@ LEAST_CONFIDENCE = 0.6
 HIDDEN_TOLD = 0.35
 """Share of the frame under leaves from which a refusal mentions it."""
 BY_HAND = "or give the corners by hand with --corners"
+"""Offered only where a frame was seen and isn't sure: where none was seen, or one of another shape
+or size than was given, or all is blurred, corners by hand help nobody."""
 
 
 def name_of(area: SquareArea | RectArea | HoopArea | RowArea) -> str:

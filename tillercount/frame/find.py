@@ -12,7 +12,7 @@ from tillercount.errors import InputError
 from tillercount.frame.build import hoop_result, marker_result, quad_result, row_result
 from tillercount.frame.byhand import fit_by_hand
 from tillercount.frame.closer import look_closer
-from tillercount.frame.confidence import BY_HAND, name_of
+from tillercount.frame.confidence import name_of
 from tillercount.frame.finder import Finder, Maps, Picture, picture_of
 from tillercount.frame.hoop import fit_hoop
 from tillercount.frame.marker import find_corners
@@ -92,14 +92,14 @@ def find_in_maps(
     if likely not in ("none", wanted) and maps.kinds[likely] > OTHER_KIND:
         return FrameNotFound(
             f"the photo shows {WORDS[likely]}, but --area says {area.label}",
-            f"check --area, {BY_HAND}",
+            "check --area against the frame",
             seen,
         )
     presence = 1 - maps.kinds["none"]
     if presence < LEAST_PRESENCE:
         return FrameNotFound(
             f"no {name_of(area)} can be seen in this photo",
-            f"take a photo with the whole frame in it, {BY_HAND}",
+            "take a photo with the whole frame in it",
             seen,
         )
     if isinstance(area, RowArea):
@@ -127,7 +127,7 @@ def find_in_maps(
         return refused
     return FrameNotFound(
         f"no {name_of(area)} can be made out in this photo",
-        f"take a photo with the whole frame in it, {BY_HAND}",
+        "take a photo with the whole frame in it",
         seen,
     )
 

@@ -225,7 +225,6 @@ def _gap_deg(bare: NDArray[np.bool_], outside: NDArray[np.bool_]) -> float:
 def _not_round(evidence: dict[str, Any]) -> FrameNotFound:
     return FrameNotFound(
         "what lies there isn't round",
-        "check --area (is it a square?), or give the corners of the square around the hoop "
-        "with --corners",
+        "check --area (is it a square?)",
         evidence,
     )

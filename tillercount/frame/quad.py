@@ -82,7 +82,7 @@ def fit_quad(
     if told < LEAST_ON_LINES:
         return FrameNotFound(
             f"what lies there hasn't the straight sides of a {what}",
-            "check --area (is it a hoop?), or give the corners by hand with --corners",
+            "check --area (is it a hoop?)",
             evidence,
         )
     if len(lines) == 3:
@@ -135,8 +135,7 @@ def _too_few(what: str, evidence: dict[str, Any]) -> FrameNotFound:
     if hidden == 4:
         return FrameNotFound(
             f"no {what} can be made out in this photo",
-            "take a photo with the whole frame in it and no leaves over it, or give the corners "
-            "by hand with --corners",
+            "take a photo with the whole frame in it and no leaves over it",
             evidence,
         )
     if hidden >= 2:

@@ -36,10 +36,14 @@ def explained(refusal: FrameNotFound, photo: Photo) -> FrameNotFound:
     if not cut:
         return refusal
     height, width = photo.rgb.shape[:2]
-    todo = (
-        f"step back until the whole frame is in the photo (corners given with --corners may lie "
-        f"outside it: below 0, or beyond its {width} × {height} px), {refusal.todo}"
+    outside = (
+        "(corners given with --corners may lie outside it: below 0, or beyond its "
+        f"{width} × {height} px), "
     )
+    by_hand = outside if "--corners" in refusal.todo else "and "
+    todo = f"step back until the whole frame is in the photo {by_hand}{refusal.todo}"
+    if refusal.todo.startswith("step back") and by_hand != outside:
+        todo = refusal.todo
     return replace(refusal, reason=f"{refusal.reason}; {cut}", todo=todo)
 
 

@@ -70,8 +70,7 @@ def fit_stick(picture: Picture, maps: Maps) -> RowFit | FrameNotFound:
     if rough is None:
         return FrameNotFound(
             "no stick can be made out beside the row",
-            "lay the stick along the row, all of it in the photo, or give its two ends by hand "
-            'with --corners "x,y x,y"',
+            "lay the stick along the row, all of it in the photo",
             evidence,
         )
     ends = rough
@@ -106,8 +105,7 @@ def fit_stick(picture: Picture, maps: Maps) -> RowFit | FrameNotFound:
     if evidence.get("bow", 0.0) > LARGEST_BOW:
         return FrameNotFound(
             "what lies there is bent, not a straight stick",
-            "lay a straight stick along the row, or give its two ends by hand with --corners "
-            '"x,y x,y"',
+            "lay a straight stick along the row",
             evidence,
         )
     if max(evidence.get("ends_unsure", [1.0])) > MOST_UNSURE:

@@ -75,8 +75,7 @@ def shape_trouble(
     if abs(view.skew_deg) > SKEW_LIMIT_DEG:
         return FrameNotFound(
             f"the frame's corners are {90 - abs(view.skew_deg):.0f}° and not square",
-            "straighten the frame and take the photo again, or give the corners by hand "
-            "with --corners",
+            "straighten the frame and take the photo again",
             evidence,
         )
     return None

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from tillercount.field.offfield import GPS_M
 from tillercount.plan.ground import Ground
 from tillercount.plan.mapparts import apart
 from tillercount.report.drawing import (
@@ -84,8 +85,7 @@ def map_record(
     if field is not None:
         import shapely
 
-        # A phone's GPS is off by some ten metres, so the edge isn't taken to the foot.
-        near = field.shape.buffer(15.0)
+        near = field.shape.buffer(GPS_M)
         outside = sum(not shapely.contains_xy(near, x, y) for x, y in metres)
     return {
         "measures": decided.rule.measures,

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from tillercount.errors import InputError
 from tillercount.field.apart import several_fields
 from tillercount.field.contradiction import contradictions
+from tillercount.field.copies import one_of_each
 from tillercount.field.estimate import estimate_field
+from tillercount.field.offfield import off_field
 from tillercount.field.sources import Collected, collect
 from tillercount.stand.actions import actions
 from tillercount.stand.assessment import Assessment, Verdict
@@ -47,6 +50,9 @@ from tillercount.stand.warn import (
 from tillercount.stand.words import refused_line, span
 from tillercount.units import bu_per_ac
 
+if TYPE_CHECKING:
+    from tillercount.plan.boundary import Field
+
 __all__ = ["assess"]
 
 
@@ -63,6 +69,7 @@ def assess(
     insist: bool = False,
     zone_areas: Mapping[str, float] | None = None,
     places: Sequence[tuple[float, float]] = (),
+    outline: Field | None = None,
     seen: dt.date | None = None,
     by_default: bool = False,
     weeds: Weeds | Sequence[str] = (),
@@ -94,6 +101,8 @@ def assess(
         Area of each zone, in any one unit; zones then weigh by it instead of by their spots.
     places : sequence of (lat, lon)
         Where the field lies, if that is known otherwise than by its spots, such as by its boundary.
+    outline : Field, optional
+        From `tillercount.plan.read_field`: spots outside it are said first.
     seen : date, optional
         When the field was seen; rules written for the fall say so at any other time.
     by_default : bool
@@ -109,9 +118,10 @@ def assess(
     Raises
     ------
     InputError
-        Unknown rules, a crop they don't cover, a stage or yield goal that can't be read, counts
-        that can't be used, photos and hand counts that contradict each other, counts of a kind
-        that the rules can't judge, or a weed without a density that photos could give.
+        Every spot outside the outline, unknown rules, a crop they don't cover, a stage or yield
+        goal that can't be read, counts that can't be used, photos and hand counts that contradict
+        each other, counts of a kind that the rules can't judge, or a weed without a density that
+        photos could give.
     """
     rule_set = load_rules(rules)
     crop = crop_name(crop)
@@ -123,6 +133,9 @@ def assess(
     goal = _goal(yield_goal, crop)
     weeds = weeds if isinstance(weeds, Weeds) else named_weeds(weeds)
     collected = collect(counts, model=model)
+    single, copies = one_of_each(collected.spots)
+    collected = replace(collected, spots=single)
+    off = [] if outline is None else off_field(collected.spots, outline)
     doubts = [
         *several_fields(collected.spots),
         *contradictions(collected.spots, level),
@@ -174,6 +187,8 @@ def assess(
         flags.extend(plan.cautions)
     warnings = [
         *counts_warnings(field, [one for one in (plants, shoots) if one is not None]),
+        *copies,
+        *off,
         *rule_warnings(rule_set, where, stage=stage, seen=seen),
     ]
     too_many = overcount(field, plants)

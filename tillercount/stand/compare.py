@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +11,7 @@ from tillercount.area import Area
 from tillercount.errors import InputError
 from tillercount.field.apart import several_fields
 from tillercount.field.contradiction import contradictions
+from tillercount.field.copies import one_of_each
 from tillercount.field.estimate import estimate_field
 from tillercount.field.sources import collect
 from tillercount.stand.comparison import Compared, Comparison, LeftOut
@@ -76,6 +78,8 @@ def compare(
     if isinstance(stage, str):
         stage = parse_stage(stage)
     collected = collect(counts, model=model)
+    single, copies = one_of_each(collected.spots)
+    collected = replace(collected, spots=single)
     doubts = [*several_fields(collected.spots), *contradictions(collected.spots, level)]
     estimate = estimate_field(collected.spots, level=level)
     rows: list[Compared] = []
@@ -96,7 +100,13 @@ def compare(
             LeftOut(one, why, what, kind=why, needs=with_example(one, what))
             for what, why in judged.why_not.items()
         )
-    flags = [*counts_warnings(estimate), *other_photo_flags(estimate), *doubts, *estimate.flags]
+    flags = [
+        *counts_warnings(estimate),
+        *copies,
+        *other_photo_flags(estimate),
+        *doubts,
+        *estimate.flags,
+    ]
     for used in dict.fromkeys(row.rules.name for row in rows):
         flags.extend(rule_warnings(sets[used], stage=stage))
     if collected.refused:

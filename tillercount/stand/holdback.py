@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from tillercount.field.estimate import FieldEstimate
 from tillercount.field.observers import observer_differences
+from tillercount.field.photoflags import SIZE_FLAGS, flag_name
 from tillercount.handlimits import SIZE_WORDS
 from tillercount.stand.classify import Classified, Hold
 from tillercount.stand.limits import EXCESSIVE_BY, EXCESSIVE_SHOOTS_FT2, excessive
@@ -24,9 +25,9 @@ published advice is 5 to 15 spots a field (`tillercount.field.estimate`)."""
 def hold_back(estimate: FieldEstimate, result: Classified) -> Hold | None:
     """Why a result isn't to be called clear; None where nothing speaks against it.
 
-    People who differ on the same spots, hand counts whose size can't be right, weeds that hide the
-    crop from the photos, spots too different for one verdict, or one spot alone: how much spots
-    differ is not known from one, so its probabilities rest on what is usual.
+    People who differ on the same spots, hand counts or photos whose size can't be right, weeds that
+    hide the crop from the photos, spots too different for one verdict, or one spot alone: how much
+    spots differ is not known from one, so its probabilities rest on what is usual.
     """
     what = result.rule.measures
     apart = [one for one in observer_differences(estimate.listed) if one.differ]
@@ -58,6 +59,9 @@ def hold_back(estimate: FieldEstimate, result: Classified) -> Hold | None:
         )
     if result.n == 1:
         return Hold("one spot can't speak for a field")
+    wrong = _size_of_photos(estimate, what)
+    if wrong is not None:
+        return wrong
     uneven = too_uneven(estimate, result)
     if uneven is not None:
         return Hold(
@@ -101,6 +105,37 @@ def against_early(estimate: FieldEstimate, result: Classified, *, alone: bool) -
             "the nitrogen until just before jointing and watch for lodging.",
         )
     return replace(result, held=held, no_early=True)
+
+
+def _size_of_photos(estimate: FieldEstimate, what: str) -> Hold | None:
+    """Photos whose frame looks to be of another size than was given, where ``what`` rests on them.
+
+    None where fewer than half of them are flagged for it, where hand counts of the same spots
+    correct them (which takes a wrong size out again), or where most spots were counted by hand.
+    """
+    if any(f.what == what and f.method in ("difference", "regression") for f in estimate.double):
+        return None
+    entered = estimate.entered(what)
+    photos = [spot for spot in entered if spot.source == "photo"]
+    found = [{flag_name(flag) for flag in spot.flags} & set(SIZE_FLAGS) for spot in photos]
+    odd = [names for names in found if names]
+    if not odd or 2 * len(odd) < len(photos) or 2 * len(photos) < len(entered):
+        return None
+    of = f"({len(odd)} of {len(photos)} photo{'s' if len(photos) != 1 else ''})"
+    measure = (
+        "Measure the frame, and check the size that was given and its unit. If it was wrong, count "
+        "the photos again with the right one"
+    )
+    if all(names == {"scale"} for names in odd):
+        return Hold(
+            f"the size of the frame looks wrong, or the photos were taken from too far off {of}",
+            f"{measure}; if it was right, take the photos again from nearer. Or count the spots by "
+            "hand, and assess again.",
+        )
+    return Hold(
+        f"the size of the frame looks wrong {of}",
+        f"{measure}; if it was right, count the same spots by hand too, and assess again.",
+    )
 
 
 def _hiding(estimate: FieldEstimate, what: str) -> float | None:

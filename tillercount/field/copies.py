@@ -1,0 +1,56 @@
+"""Photos that are copies of each other, byte for byte: one place looked at once, not several.
+
+A photo copied, renamed or sent twice looks like two spots, makes the field look more even than it
+is, and gives one place the weight of two.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from tillercount.field.spots import SpotDensity
+
+__all__ = ["one_of_each"]
+
+_NAMED = 6
+"""Copies named one by one; more are counted."""
+
+
+def one_of_each(spots: Sequence[SpotDensity]) -> tuple[tuple[SpotDensity, ...], list[str]]:
+    """The spots with one of all copies of a photo, and what to say of the others.
+
+    The copy stays whose name a hand count has too, else the one given first. Photos are known by
+    the sum of their bytes in the counts file; those without one are taken for different.
+    """
+    by_hand = {spot.key for spot in spots if spot.source == "hand"}
+    kept: dict[str, SpotDensity] = {}
+    for spot in spots:
+        if not _known(spot):
+            continue
+        before = kept.setdefault(spot.sha256, spot)
+        if spot.key in by_hand and before.key not in by_hand:
+            kept[spot.sha256] = spot
+    left = [spot for spot in spots if _known(spot) and kept[spot.sha256] is not spot]
+    if not left:
+        return tuple(spots), []
+    out = tuple(spot for spot in spots if not _known(spot) or kept[spot.sha256] is spot)
+    pairs = [_pair(spot, kept[spot.sha256]) for spot in left[:_NAMED]]
+    more = f", and {len(left) - _NAMED} more" if len(left) > _NAMED else ""
+    text = (
+        "the same photo was given under several names and is used once "
+        f"({'; '.join(pairs)}{more}): leave copies out, and where they were meant for other "
+        "spots, give those spots' own photos"
+    )
+    return out, [text]
+
+
+def _known(spot: SpotDensity) -> bool:
+    return spot.source == "photo" and bool(spot.sha256)
+
+
+def _pair(copy: SpotDensity, used: SpotDensity) -> str:
+    """Both by their file names, and with their folders where those are alike."""
+    paths = [one.photo.replace("\\", "/") or one.spot for one in (copy, used)]
+    short = [path.rsplit("/", 1)[-1] for path in paths]
+    one, other = short if short[0] != short[1] else paths
+    return f"{one} is a copy of {other}"
