@@ -49,7 +49,18 @@ Counts plants and shoots of young small grains in a marked area, and maps what c
 | surfaces | {", ".join(info["classes"])} |
 | pieces | {tiles["tile_px"]} px, overlap {tiles["overlap_px"]} px; {_views(tiles["views"])} |
 | score from which points are shown | plants {shown["plant"]:g}, shoots {shown["shoot"]:g} |
-| refused from a novelty of | {info["novelty"].get("refuse_from", "no limit")} |"""
+| refused from a novelty of | {info["novelty"].get("refuse_from", "no limit")} |
+| shown besides, to tell them from stands | {_things(info)} |"""
+
+
+def _things(info: Mapping[str, Any]) -> str:
+    """Other things that the model knows, with the number of pictures; refused ones are marked."""
+    things = info.get("things") or {}
+    growing = set(things.get("growing", ()))
+    return ", ".join(
+        f"{name} {count}{' (refused from a likeness of 2)' if name in growing else ''}"
+        for name, count in things.get("pictures", {}).items()
+    ) or "nothing"
 
 
 def _views(views: int) -> str:
