@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from tillercount.frame.least import least
 from tillercount.frame.projection import View, mm_per_px
 from tillercount.frame.section import pipe_edges
 
@@ -24,8 +25,6 @@ Array = NDArray[Any]
 
 EDGE_PX, EDGE_MM = 0.4, 0.25
 """How far a point of an edge is typically off, in the picture and on the ground."""
-TAIL = 4.0
-"""Squared error, of the typical one, from which on a point loses its weight (Cauchy's rule)."""
 WORTH = 48.0
 """Independent readings that a whole edge is worth: neighbours err alike."""
 TILT_RAD = 0.25
@@ -90,36 +89,15 @@ def fit_ring(
         out: Array = (far - np.where(is_outer, beyond, near)) / sigma
         return out
 
-    def tilts(q: Array) -> Array:
-        """Tilt, of the typical one, as two errors (K, 2)."""
-        out: Array = _turned(base, q[:, :2])[:, :2, 2] / TILT_RAD
-        return out
+    def belief(q: Array) -> tuple[Array, Array]:
+        """Tilt, of the typical one, as two errors, and their slopes (2, 6)."""
+        tilts = _turned(base, q[:2] + lean_steps)[:, :2, 2] / TILT_RAD
+        slope = np.zeros((2, len(q)))
+        slope[:, :2] = ((tilts[1:] - tilts[0]) / STEPS[:2, None]).T
+        return tilts[0], slope
 
-    def price(r: Array, q: Array) -> float:
-        apart = float(TAIL * (share * np.log1p(r**2 / TAIL)).sum())
-        return apart + float((tilts(q[None])[0] ** 2).sum())
-
-    steps = np.vstack([np.zeros(6), np.diag(STEPS)])
-    damping, cost = 1e-3, math.inf
-    for _ in range(ROUNDS):
-        every, believed = off(p + steps), tilts(p + steps)
-        r = every[0]
-        cost = before = price(r, p)
-        slope = (every[1:] - r) / STEPS[:, None]
-        lean = (believed[1:] - believed[0]) / STEPS[:, None]
-        weighted = slope * (share / (1 + r**2 / TAIL))
-        pull = weighted @ r + lean @ believed[0]
-        curve = weighted @ slope.T + lean @ lean.T
-        for _ in range(5):
-            step = np.linalg.solve(curve + damping * np.diag(np.diag(curve) + 1e-9), -pull)
-            trial = p + step
-            now = price(off(trial[None])[0], trial)
-            if now < before:
-                p, cost, damping = trial, now, max(damping / 5, 1e-6)
-                break
-            damping *= 6
-        if before - cost < ENOUGH:
-            break
+    lean_steps = np.vstack([np.zeros(2), np.diag(STEPS[:2])])
+    p, cost = least(p, off, share, belief, STEPS, rounds=ROUNDS, enough=ENOUGH)
     turn = _turned(base, p[None, :2])[0]
     view = View(turn[:, :2], turn[:, 2], p[2:5], start.focal_px, start.centre_px)
     left = np.abs(off(p[None])[0][~is_outer]) * sigma * px_per_mm

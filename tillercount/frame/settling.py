@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from tillercount.frame.least import least
 from tillercount.frame.projection import View
 from tillercount.frame.section import lath_edges, pipe_edges
 from tillercount.frame.side import Side
@@ -32,8 +33,6 @@ EDGE_PX, EDGE_MM = 0.4, 0.25
 """How far a point of an edge is typically off, in the picture and on the ground."""
 WORTH = 12.0
 """Independent readings that a whole edge is worth."""
-TAIL = 4.0
-"""Squared error, of the typical one, from which on a point loses its weight (Cauchy's rule)."""
 UPPER_TOLL = 3.0
 """Cost, as squared error, of a point that lies on a lath's upper inside edge instead of below."""
 STRETCH, SHEAR = 0.002, 0.002
@@ -149,51 +148,25 @@ def residuals(p: Array, kind: str, seen: Seen, upper: bool) -> Array:
     return np.where((seen.edge < 4) & (other[:1] < np.abs(here[:1])), other, here)
 
 
-def _beliefs(p: Array, kind: str) -> Array:
-    """What is believed beforehand, as errors (4,) in units of their spread."""
-    rise = 0.0
-    if kind == "lath":
-        rise = (p[9] - math.log(THICK)) / THICK_SPREAD
-    elif kind != "pipe":
-        rise = (p[9] - LIFT) / LIFT_SPREAD
-    return np.array([p[6] / STRETCH, p[7] / SHEAR, rise])
-
-
 BELIEVED = np.array([6, 7, 9])
 
 
-def _cost(r: Array, p: Array, kind: str, seen: Seen) -> float:
-    apart = float(TAIL * (seen.weight * np.log1p(r**2 / TAIL)).sum())
-    return apart + float((_beliefs(p, kind) ** 2).sum())
+def _belief(p: Array, kind: str) -> tuple[Array, Array]:
+    """What is believed of stretch, shear and rise, as errors (3,) in units of their spread, and
+    their slopes (3, 10)."""
+    rise, spread = {
+        "lath": (p[9] - math.log(THICK), THICK_SPREAD),
+        "pipe": (0.0, 1.0),
+    }.get(kind, (p[9] - LIFT, LIFT_SPREAD))
+    spreads = np.array([STRETCH, SHEAR, spread])
+    slope = np.zeros((3, len(p)))
+    slope[np.arange(3), BELIEVED] = 1 / spreads
+    return np.array([p[6], p[7], rise]) / spreads, slope
 
 
 def settled(p: Array, kind: str, seen: Seen, *, upper: bool = False) -> tuple[Array, float]:
-    """The parameters of least cost, from a rough start (Levenberg's method, reweighted)."""
-    spread = {"lath": THICK_SPREAD, "pipe": 1.0}.get(kind, LIFT_SPREAD)
-    believed = np.zeros(len(p))
-    believed[BELIEVED] = 1 / np.array([STRETCH, SHEAR, spread]) ** 2
-    damping = 1e-3
-    steps = np.vstack([np.zeros(len(p)), np.diag(STEPS)])
-    cost = math.inf
-    for _ in range(ROUNDS):
-        all_r = residuals(p + steps, kind, seen, upper)
-        r = all_r[0]
-        before = _cost(r, p, kind, seen)
-        slope = (all_r[1:] - r) / STEPS[:, None]
-        weighted = slope * (seen.weight / (1 + r**2 / TAIL))
-        pull = weighted @ r
-        pull[BELIEVED] += _beliefs(p, kind) * np.sqrt(believed[BELIEVED])
-        curve = weighted @ slope.T + np.diag(believed)
-        cost = before
-        for _ in range(5):
-            step = np.linalg.solve(curve + damping * np.diag(np.diag(curve) + 1e-9), -pull)
-            trial = p + step
-            now = _cost(residuals(trial[None], kind, seen, upper)[0], trial, kind, seen)
-            if now < before:
-                p, cost = trial, now
-                damping = max(damping / 5, 1e-6)
-                break
-            damping *= 6
-        if before - cost < ENOUGH:
-            break
-    return p, cost
+    """The parameters of least cost, from a rough start."""
+    return least(
+        p, lambda q: residuals(q, kind, seen, upper), seen.weight, lambda q: _belief(q, kind),
+        STEPS, rounds=ROUNDS, enough=ENOUGH,
+    )

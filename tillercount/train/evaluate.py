@@ -15,7 +15,7 @@ import argparse
 import json
 import resource
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +28,7 @@ from tillercount.model.files import model_path, read_info
 from tillercount.train import measure, measure_scenes
 from tillercount.train.figures import Row, count_figures
 from tillercount.train.measure_scenes import bare_scenes, marked_scenes
+from tillercount.train.parallel import printed
 from tillercount.train.usable import USABLE
 
 __all__ = ["main", "summarise"]
@@ -144,13 +145,13 @@ def _evaluate(options: argparse.Namespace) -> None:
     if options.scenes:
         if not options.true_outlines_only:
             found = measure_scenes.scenes(
-                options.scenes, options.model, options.limit, _progress("scenes"), options.workers
+                options.scenes, options.model, options.limit, printed("scenes"), options.workers
             )
             rows["scenes"] = found
             result["usable"] = USABLE
             rows |= _parts(found)
         known = measure_scenes.scenes_known(
-            options.scenes, options.model, options.limit, _progress("scenes, true outlines"),
+            options.scenes, options.model, options.limit, printed("scenes, true outlines"),
             options.workers,
         )
         if known.rows:  # none of them may have a class map
@@ -159,14 +160,14 @@ def _evaluate(options: argparse.Namespace) -> None:
             result["points_f1"] = known.points_f1
     if options.bare:
         result["bare"] = measure_scenes.bare(
-            options.bare, options.limit, _progress("photos without a frame"), options.workers
+            options.bare, options.limit, printed("photos without a frame"), options.workers
         )
     if options.renders:
-        rows["other renderer"] = measure.renders(options.renders, counter, _progress("renders"))
+        rows["other renderer"] = measure.renders(options.renders, counter, printed("renders"))
     result["sets"] = {name: summarise(values) for name, values in rows.items()}
     if options.wheat:
         held = read_info(model_path(options.model))["training"].get("plots_held_out", [])
-        result["wheat"] = measure.wheat(options.wheat, counter, held, _progress("wheat photos"))
+        result["wheat"] = measure.wheat(options.wheat, counter, held, printed("wheat photos"))
     if options.folds or options.alone:
         sets = result.setdefault("wheat", {}).setdefault("sets", {})
         sets |= measure.looked_at(options.folds or [], options.alone)
@@ -219,16 +220,6 @@ def _earlier(path: Path, model: dict[str, str]) -> tuple[dict[str, Any], dict[st
     if "scenes" in rows:
         rows |= _parts(rows["scenes"])
     return found, rows
-
-
-def _progress(what: str) -> Callable[[int, int], None]:
-    started = time.monotonic()
-
-    def say(done: int, of: int) -> None:
-        if done == of or done % 25 == 0:
-            print(f"{what}: {done} of {of}, {time.monotonic() - started:.0f} s", flush=True)
-
-    return say
 
 
 if __name__ == "__main__":

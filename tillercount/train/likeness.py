@@ -23,7 +23,7 @@ from tillercount.model import Counter
 from tillercount.model.files import model_path, read_bundle, write_bundle, write_manifest
 from tillercount.model.things import Things
 from tillercount.train.measure_scenes import View
-from tillercount.train.parallel import Progress, each
+from tillercount.train.parallel import Progress, each, printed
 
 __all__ = ["embeddings", "main", "picture_paths", "view_of_picture", "with_things"]
 
@@ -140,15 +140,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     add("--workers", type=int, default=1, help="processes")
     options = parser.parse_args(arguments)
 
-    def progress(done: int, of: int) -> None:
-        if done == of or done % 50 == 0:
-            print(f"{done} of {of} photos", flush=True)
-
     try:
         digest = with_things(
             options.model, options.stands, options.held, options.things, options.out,
             growing=options.growing, limit=options.limit, workers=options.workers,
-            progress=progress,
+            progress=printed("photos"),
         )
     except InputError as error:
         print(f"error: {error}")

@@ -4,15 +4,27 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from typing import TypeVar
 
-__all__ = ["Progress", "each"]
+__all__ = ["Progress", "each", "printed"]
 
 Progress = Callable[[int, int], None]
 Item = TypeVar("Item")
 Result = TypeVar("Result")
+
+
+def printed(what: str) -> Progress:
+    """Progress printed every 25 items and at the end, with the seconds since now."""
+    started = time.monotonic()
+
+    def say(done: int, of: int) -> None:
+        if done == of or done % 25 == 0:
+            print(f"{what}: {done} of {of}, {time.monotonic() - started:.0f} s", flush=True)
+
+    return say
 
 
 def each(

@@ -64,7 +64,7 @@ class Run:
         self.optimiser = torch.optim.AdamW(
             [{"params": decay, "weight_decay": 0.02}, {"params": plain, "weight_decay": 0.0}],
             lr=options.rate,
-            fused=device.type == "cuda",
+            fused=True,
         )
         self.forward = torch.compile(self.network) if options.compile else self.network
         self.rng = Generator(device=device)
@@ -190,13 +190,12 @@ class Run:
         return wishes > 0
 
     def _move(self, good: Tensor) -> None:
-        """A step of the optimiser, unless the gradients aren't finite."""
-        if self.device.type == "cuda":
-            # the fused optimiser looks at this on the device, as for scaled gradients
-            self.optimiser.found_inf = (~good).float()  # type: ignore[attr-defined]
-            self.optimiser.step()
-        elif bool(good):
-            self.optimiser.step()
+        """A step of the optimiser, unless the gradients aren't finite.
+
+        The fused optimiser looks at that on the device, as it does for scaled gradients.
+        """
+        self.optimiser.found_inf = (~good).float()  # type: ignore[attr-defined]
+        self.optimiser.step()
 
     def _share_gradients(self, stop: bool, progress: float) -> tuple[Tensor, Tensor]:
         """Mean gradients of the group, clipped; their norm; mean wish to stop and mean progress."""
@@ -205,9 +204,7 @@ class Run:
         flat = self.group.mean(torch.cat([g.flatten() for g in grads] + [own]))
         mean, agreed = flat[:-2], flat[-2:]
         norm = torch.linalg.vector_norm(mean)
-        good = torch.isfinite(norm)
-        scale = (_CLIP / (norm + 1e-6)).clamp(max=1.0)
-        mean = torch.where(good, mean * scale, torch.zeros_like(mean))
+        mean = mean * (_CLIP / (norm + 1e-6)).clamp(max=1.0)
         pieces = torch.split(mean, [g.numel() for g in grads])
         torch._foreach_copy_(grads, [m.view(g.shape) for m, g in zip(pieces, grads, strict=True)])
         return norm, agreed
@@ -215,7 +212,7 @@ class Run:
     def _note(self, values: dict[str, Tensor]) -> None:
         for name, value in values.items():
             finite = torch.nan_to_num(value, 0.0, 0.0, 0.0)
-            self._sums[name] = self._sums.get(name, torch.zeros_like(finite)) + finite
+            self._sums[name] = finite + self._sums.get(name, 0.0)
         lost = (~torch.isfinite(values["norm"])).to(torch.int64)
         self._lost = lost if self._lost is None else self._lost + lost
 
