@@ -214,11 +214,9 @@ def _intervals(
         ("shoots", max(inside.shoots, inside.plants), inside.shoots_variance),
     ):
         low, high = counter.interval(
-            what, count, variance, novelty=maps.strangeness, level=INTERVAL_LEVEL
+            what, count, variance, novelty=maps.strangeness, level=INTERVAL_LEVEL, widen=wider
         )
-        out.append(
-            Interval(count, max(0.0, count - (count - low) * wider), count + (high - count) * wider)
-        )
+        out.append(Interval(count, low, high))
     return out[0], out[1]
 
 

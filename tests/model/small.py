@@ -41,6 +41,8 @@ def make_bundle(
         "thresholds": {"plant": 0.3, "shoot": 0.3},
         "licence": "Apache-2.0",
         "attribution": "",
+        "trained_on": ["nothing: random weights"],
+        "training": {},
         "calibration": {},
         "novelty": {},
     }

@@ -76,6 +76,7 @@ def paint_scene(
         "seed": seed,
         "width": width,
         "height": height,
+        "stick_px": [],
         "area": {"kind": "square", "text": f"square:{SIDE_MM:g}mm", "tube_mm": 5.0},
         "outline_px": corners,
         "inside_edge_px": corners,

@@ -11,7 +11,7 @@ import pytest
 
 from tests.model.small import make_bundle
 from tillercount.model import Counter
-from tillercount.model.card import write_card
+from tillercount.model.card import _reasons, write_card
 from tillercount.model.files import read_bundle, read_info
 from tillercount.train.evaluate import summarise
 from tillercount.train.figures import Row, count_figures, polygon_iou, thirds
@@ -121,3 +121,12 @@ def test_recalibrated_model_has_the_same_weights_and_new_intervals(tmp_path: Pat
     assert counter.refuse_from == 6
     assert (out.parent / "SHA256SUMS").read_text("utf-8").endswith("  counter.safetensors\n")
     assert recalibrate_main([*command, "--rows", "none"]) == 2
+
+
+def test_reasons_for_refusing_are_summed_over_their_numbers() -> None:
+    often = {f"one pixel is 1.{i} mm wide on the ground": 1 for i in range(20)}
+    rare = {f"reason {chr(97 + i) * 3}": 1 for i in range(9)}
+    text = _reasons({**often, **rare})
+    assert text.startswith("one pixel is … mm wide on the ground (20); ")
+    assert text.endswith("other reasons (2)")
+    assert _reasons({"under leaves": 2}) == "under leaves (2)"

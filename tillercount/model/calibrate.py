@@ -90,10 +90,13 @@ class Calibration:
         variance: Sequence[float] | NDArray[np.float64],
         true: Sequence[float] | NDArray[np.float64],
         source: str,
+        widen: Sequence[float] | NDArray[np.float64] | None = None,
     ) -> Calibration:
         """Calibrate on photos with known counts, arrays of length n.
 
-        The scale is the one of the two that gives the narrower 90 % intervals.
+        ``widen`` is what the interval of each photo is stretched by for its own faults (see
+        `interval`); errors of doubtful photos then don't widen the intervals of good ones as
+        well. The scale is the one of the two that gives the narrower 90 % intervals.
 
         Raises
         ------
@@ -108,11 +111,10 @@ class Calibration:
             )
         if not (np.isfinite(p).all() and np.isfinite(v).all() and np.isfinite(t).all()):
             raise InputError("a predicted or true count isn't a number; check the predictions file")
-        tries = [cls._fit(p, v, t, source, scale) for scale in _SCALES]
+        w = np.ones(len(p)) if widen is None else np.asarray(widen, dtype=np.float64)
+        tries = [cls._fit(p, v, t, w, source, scale) for scale in _SCALES]
         widths = [
-            float(
-                np.mean([np.subtract(*c.interval(a, b)[::-1]) for a, b in zip(p, v, strict=True)])
-            )
+            np.mean([np.subtract(*c.interval(a, b)[::-1]) for a, b in zip(p, v, strict=True)])
             for c in tries
         ]
         return tries[int(np.argmin(widths))]
@@ -123,10 +125,11 @@ class Calibration:
         p: NDArray[np.float64],
         v: NDArray[np.float64],
         t: NDArray[np.float64],
+        widen: NDArray[np.float64],
         source: str,
         scale: str,
     ) -> Calibration:
-        error = _forward(t, scale) - _forward(p, scale)
+        error = (_forward(t, scale) - _forward(p, scale)) / widen
         x = np.column_stack([np.log(p + 1), np.log((v + 1) / (p + 1))])
         y = np.log(np.abs(error) + 0.02)
         middle = x.mean(0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -10,6 +11,8 @@ from typing import Any
 from tillercount.model.calibrate import coverage_spread
 
 __all__ = ["write_card"]
+
+_NUMBER = re.compile(r"\d+(\.\d+)?( %|%)?")
 
 
 def write_card(
@@ -28,6 +31,7 @@ def write_card(
         _marked(evaluation),
         _wheat(evaluation),
         _others(evaluation),
+        _choices(evaluation),
         _calibration(info),
         _limits(),
     ]
@@ -133,8 +137,7 @@ def _figures(evaluation: Mapping[str, Any]) -> str:
         if "seconds_median" in figures:
             text += f"; {figures['seconds_median']:.2f} s a photo (median)"
         if figures["refused"]:
-            why = "; ".join(f"{reason} ({n})" for reason, n in figures["refused"].items())
-            text += f"; refused: {why}"
+            text += f"; refused: {_reasons(figures['refused'])}"
         lines.append(text + ".")
     if "usable" in evaluation:
         lines += ["", f"Usable photos: {evaluation['usable']}; judged by the truth alone."]
@@ -156,6 +159,18 @@ def _figures(evaluation: Mapping[str, Any]) -> str:
             f"Peak memory of the whole evaluation: {evaluation['peak_memory_mb']:.0f} MB.",
         ]
     return "\n".join(lines)
+
+
+def _reasons(refused: Mapping[str, int], most: int = 8) -> str:
+    """Reasons by how often they were given, numbers in them left out; rare ones as one sum."""
+    together: dict[str, int] = {}
+    for reason, n in refused.items():
+        plain = _NUMBER.sub("…", reason)
+        together[plain] = together.get(plain, 0) + n
+    often = sorted(together.items(), key=lambda item: -item[1])
+    shown = [f"{reason} ({n})" for reason, n in often[:most]]
+    rest = sum(n for _, n in often[most:])
+    return "; ".join([*shown, *([f"other reasons ({rest})"] if rest else [])])
 
 
 def _marked(evaluation: Mapping[str, Any]) -> str:
@@ -221,6 +236,37 @@ def _others(evaluation: Mapping[str, Any]) -> str:
         f"## Other things\n\nOf {others['photos']} photos of other things than a young cereal "
         f"stand, {others['unusual']} were called unusual and {others['refused']} refused."
     )
+
+
+def _choices(evaluation: Mapping[str, Any]) -> str:
+    choices = evaluation.get("choices")
+    if not choices:
+        return ""
+    lines = [
+        "## What each choice brings",
+        "",
+        f"Relative RMSE (and bias) of counts on the same {choices[0]['scenes']['photos']} scenes "
+        "inside their true outlines, on the other renderer's photos, and on real photos that the "
+        "weights never saw.",
+        "",
+        "| weights | plants | shoots | other renderer: plants | shoots | real plants | plant IoU |",
+        "|---|---|---|---|---|---|---|",
+    ]
+    for one in choices:
+        cells = [
+            _rmse_bias(one[where][what]) if one.get(where) else "–"
+            for where in ("scenes", "other") for what in ("plants", "shoots")
+        ]
+        real = one.get("real") or {}
+        read = {"rel_rmse": real.get("plants_rel_rmse"), "bias": real.get("plants_bias")}
+        cells.append(_rmse_bias(read) if read["rel_rmse"] is not None else "–")
+        cells.append(_n(real["plant_iou"]) if real else "–")
+        lines.append(f"| {one['choice']} | {' | '.join(cells)} |")
+    return "\n".join(lines)
+
+
+def _rmse_bias(figures: Mapping[str, Any]) -> str:
+    return f"{_n(figures['rel_rmse'])} ({figures['bias']:+.0%})"
 
 
 def _calibration(info: Mapping[str, Any]) -> str:

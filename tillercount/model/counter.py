@@ -212,9 +212,12 @@ class Counter:
         )
 
     def interval(
-        self, what: str, count: float, variance: float, *, novelty: float = 0.0, level: float = 0.9
+        self, what: str, count: float, variance: float, *, novelty: float = 0.0,
+        level: float = 0.9, widen: float = 1.0,
     ) -> tuple[float, float]:
         """Low and high of a count of ``"plants"`` or ``"shoots"``; twice as wide if unusual.
+
+        ``widen`` stretches it besides, for what is wrong with the photo.
 
         Raises
         ------
@@ -226,7 +229,7 @@ class Counter:
                 f"model {self.info.name} carries no calibration of {what}; "
                 "calibrate it on photos with known counts, or use another model"
             )
-        widen = WIDEN_UNUSUAL if novelty > UNUSUAL_FROM else 1.0
+        widen *= WIDEN_UNUSUAL if novelty > UNUSUAL_FROM else 1.0
         return self._calibration[what].interval(count, variance, level, widen)
 
     def is_unusual(self, novelty: float) -> bool:

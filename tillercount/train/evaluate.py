@@ -2,7 +2,7 @@
 
     python -m tillercount.train.evaluate --out DIR [--model NAME] [--scenes DIR ...]
         [--bare DIR ...] [--renders DIR] [--wheat DIR] [--others DIR] [--workers N]
-        [--folds FILE ...] [--alone FILE] [--add FILE]
+        [--folds FILE ...] [--alone FILE] [--add FILE] [--rescore FILE]
 
 Every photo goes through the main line of the program, so that errors of finding the marked area
 count too; scenes are measured with their true outlines as well. ``DIR`` receives
@@ -29,6 +29,7 @@ from tillercount.train import measure, measure_scenes
 from tillercount.train.figures import Row, count_figures
 from tillercount.train.measure_scenes import bare_scenes, marked_scenes
 from tillercount.train.parallel import printed
+from tillercount.train.recalibrate import rescored
 from tillercount.train.usable import USABLE
 
 __all__ = ["main", "summarise"]
@@ -45,7 +46,7 @@ def summarise(rows: Sequence[Row]) -> dict[str, Any]:
     refused: dict[str, int] = {}
     for row in rows:
         if row.count is None:
-            reason = (row.reason or "no reason").split(":")[0][:60]
+            reason = (row.reason or "no reason").split(":")[0].split(",")[0].split(";")[0]
             refused[reason] = refused.get(reason, 0) + 1
     result: dict[str, Any] = {
         "photos": len(rows),
@@ -112,8 +113,12 @@ def _options(arguments: Sequence[str] | None) -> argparse.Namespace:
     add("--alone", type=Path, help="real_held_out.json of a run on scenes alone")
     add("--others", type=Path, help="folder of photos of other things than a cereal stand")
     add("--add", type=Path, help="evaluation.json of other photos by this model, for one card")
+    add("--choices", type=Path, help="what tillercount.train.choices wrote, for the card")
+    add("--rescore", type=Path, help="evaluation.json by this model before it was recalibrated: "
+        "its counts stand, their intervals are worked out anew")
     add("--out", type=Path, required=True, help="folder for evaluation.json, plots and card.md")
     add("--true-outlines-only", action="store_true", help="scenes: don't look for the area")
+    add("--program-only", action="store_true", help="scenes: not with their true outlines too")
     add("--limit", type=int, help="use only so many scenes")
     add("--workers", type=int, default=1, help="processes that go through scenes side by side")
     return parser.parse_args(arguments)
@@ -134,6 +139,8 @@ def _evaluate(options: argparse.Namespace) -> None:
     started = time.monotonic()
     counter = Counter.load(options.model)
     # what can't be used is said before minutes of work
+    if options.choices and not options.choices.is_file():
+        raise InputError(f"--choices {options.choices}: there is no such file")
     for path in [*(options.folds or []), *([options.alone] if options.alone else [])]:
         measure.read_looked_at(path)
     for look, folders in ((marked_scenes, options.scenes), (bare_scenes, options.bare)):
@@ -141,6 +148,10 @@ def _evaluate(options: argparse.Namespace) -> None:
             look(folders)
     model = {"name": counter.info.name, "sha256": counter.info.sha256}
     result, rows = _earlier(options.add, model) if options.add else ({}, {})
+    if options.rescore:
+        before = {**model, "sha256": read_info(counter.info.path).get("recalibrated_from", "")}
+        result, rows = _earlier(options.rescore, before)
+        rows = {name: [rescored(row, counter) for row in some] for name, some in rows.items()}
     result |= {"schema": "tillercount.evaluation/1", "model": model}
     if options.scenes:
         if not options.true_outlines_only:
@@ -150,11 +161,13 @@ def _evaluate(options: argparse.Namespace) -> None:
             rows["scenes"] = found
             result["usable"] = USABLE
             rows |= _parts(found)
-        known = measure_scenes.scenes_known(
-            options.scenes, options.model, options.limit, printed("scenes, true outlines"),
-            options.workers,
-        )
-        if known.rows:  # none of them may have a class map
+        known = None
+        if not options.program_only:
+            known = measure_scenes.scenes_known(
+                options.scenes, options.model, options.limit, printed("scenes, true outlines"),
+                options.workers,
+            )
+        if known and known.rows:  # none of them may have a class map
             rows["scenes, true outlines"] = known.rows
             result["surface_iou"] = known.surface_iou
             result["points_f1"] = known.points_f1
@@ -165,6 +178,8 @@ def _evaluate(options: argparse.Namespace) -> None:
     if options.renders:
         rows["other renderer"] = measure.renders(options.renders, counter, printed("renders"))
     result["sets"] = {name: summarise(values) for name, values in rows.items()}
+    if options.choices:
+        result["choices"] = json.loads(options.choices.read_text("utf-8"))
     if options.wheat:
         held = read_info(model_path(options.model))["training"].get("plots_held_out", [])
         result["wheat"] = measure.wheat(options.wheat, counter, held, printed("wheat photos"))
@@ -172,7 +187,9 @@ def _evaluate(options: argparse.Namespace) -> None:
         sets = result.setdefault("wheat", {}).setdefault("sets", {})
         sets |= measure.looked_at(options.folds or [], options.alone)
     if options.others:
-        result["others"] = measure.others(options.others, counter)
+        result["others"] = measure.others(
+            options.others, options.model, printed("other things"), options.workers
+        )
     # several processes share neither memory nor time with one photo
     if options.workers <= 1 and not options.add:
         result["peak_memory_mb"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024

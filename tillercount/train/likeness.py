@@ -12,23 +12,23 @@ from __future__ import annotations
 
 import argparse
 import functools
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tillercount.errors import InputError
-from tillercount.model import Counter
 from tillercount.model.files import model_path, read_bundle, write_bundle, write_manifest
 from tillercount.model.things import Things
-from tillercount.train.measure_scenes import View
+from tillercount.train.measure_scenes import View, counter_of
 from tillercount.train.parallel import Progress, each, printed
 
 __all__ = ["embeddings", "main", "picture_paths", "view_of_picture", "with_things"]
 
 _PHOTOS = (".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff")
 _SIDE_PX = 860
+_STANDS, _HELD = "/stands", "/held"  # no folder is called so
 
 
 def picture_paths(folder: Path) -> list[Path]:
@@ -57,34 +57,37 @@ def view_of_picture(path: Path, mm_per_px: float) -> View:
     return View(rgb, np.ones(rgb.shape[:2], dtype=bool), mm_per_px)
 
 
-@functools.lru_cache(maxsize=1)
-def _counter(model: str) -> Counter:
-    return Counter.load(model)
-
-
 def _embedding(model: str, path: Path) -> NDArray[np.float32]:
-    counter = _counter(model)
+    counter = counter_of(model)
     return counter.predict(view_of_picture(path, counter.info.mm_per_px)).embedding
 
 
 def embeddings(
-    model: str, folders: Sequence[Path], workers: int, progress: Progress,
-    limit: int | None = None,
-) -> NDArray[np.float64]:
-    """What the network makes of each picture in the folders, or of about ``limit``, (n, E).
+    model: str, sets: Mapping[str, Sequence[Path]], workers: int, progress: Progress,
+    limits: Mapping[str, int | None] | None = None,
+) -> dict[str, NDArray[np.float64]]:
+    """What the network makes of each picture in the folders of each set, (n, E) by set.
+
+    All sets go through the same processes, since starting them takes longer than a small set.
+    ``limits``: of these sets about so many pictures, spread over what there is.
 
     Raises
     ------
     InputError
-        No picture there.
+        No picture in the folders of a set.
     """
-    paths = [path for folder in folders for path in picture_paths(folder)]
-    if not paths:
-        raise InputError(f"no photos in {', '.join(map(str, folders))}; check the path")
-    if limit:
-        paths = paths[:: max(1, len(paths) // limit)]
-    found = each(functools.partial(_embedding, model), paths, workers, progress)
-    return np.asarray(found, np.float64)
+    paths: dict[str, list[Path]] = {}
+    for name, folders in sets.items():
+        found = [path for folder in folders for path in picture_paths(folder)]
+        if not found:
+            raise InputError(f"no photos in {', '.join(map(str, folders))}; check the path")
+        limit = (limits or {}).get(name)
+        paths[name] = found[:: max(1, len(found) // limit)] if limit else found
+    every = [path for some in paths.values() for path in some]
+    made = iter(each(functools.partial(_embedding, model), every, workers, progress))
+    return {
+        name: np.asarray([next(made) for _ in some], np.float64) for name, some in paths.items()
+    }
 
 
 def with_things(
@@ -105,17 +108,17 @@ def with_things(
     bundle = read_bundle(model_path(model))
     if not things.is_dir():
         raise InputError(f"{things}: no such folder; give one with a folder of photos per thing")
-    named = {
-        folder.name: embeddings(model, [folder], workers, progress)
+    folders = {
+        folder.name: [folder]
         for folder in sorted(things.iterdir()) if folder.is_dir() and picture_paths(folder)
     }
-    unknown = [name for name in growing if name not in named]
+    unknown = [name for name in growing if name not in folders]
     if unknown:
-        raise InputError(f"{things}: no photos in a folder {unknown[0]!r} (it has {list(named)})")
-    fitted = Things.fit(
-        embeddings(model, stands, workers, progress, limit),
-        embeddings(model, held, workers, progress, limit), named, growing,
-    )
+        raise InputError(f"{things}: no photos in a folder {unknown[0]!r} (it has {list(folders)})")
+    sets: dict[str, Sequence[Path]] = {_STANDS: stands, _HELD: held, **folders}
+    made = embeddings(model, sets, workers, progress, {_STANDS: limit, _HELD: limit})
+    named = {name: made[name] for name in folders}
+    fitted = Things.fit(made[_STANDS], made[_HELD], named, growing)
     if fitted is None:
         raise InputError(
             f"{things}: no folder has 8 photos of one thing, or there are fewer than 100 stands "

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import functools
 import json
 import math
 from collections.abc import Sequence
@@ -16,8 +17,8 @@ from tillercount.frame.outline import circle_in
 from tillercount.model import Counter
 from tillercount.train.figures import Row
 from tillercount.train.likeness import picture_paths, view_of_picture
-from tillercount.train.measure_scenes import through_program
-from tillercount.train.parallel import Progress
+from tillercount.train.measure_scenes import counter_of, through_program
+from tillercount.train.parallel import Progress, each
 
 __all__ = ["looked_at", "others", "read_looked_at", "renders", "wheat"]
 
@@ -162,18 +163,25 @@ def looked_at(folds: Sequence[Path], alone: Path | None) -> dict[str, Any]:
     }
 
 
-def others(folder: Path, counter: Counter) -> dict[str, Any]:
+def others(
+    folder: Path, model: str | None, progress: Progress, workers: int = 1
+) -> dict[str, Any]:
     """Novelty of photos of other things, and how many of them were refused."""
-    found: dict[str, float] = {}
-    refused = 0
-    for path in picture_paths(folder):
-        maps = counter.predict(view_of_picture(path, counter.info.mm_per_px))
-        found[str(path.relative_to(folder))] = maps.strangeness
-        refused += counter.refusal(maps) is not None
-    values = list(found.values())
+    counter = counter_of(model)
+    paths = picture_paths(folder)
+    seen = each(functools.partial(_other, model), paths, workers, progress)
+    values = [strangeness for strangeness, _ in seen]
     return {
-        "novelty": found,
+        "novelty": {
+            str(path.relative_to(folder)): v for path, v in zip(paths, values, strict=True)
+        },
         "unusual": sum(map(counter.is_unusual, values)),
-        "refused": refused,
+        "refused": sum(refused for _, refused in seen),
         "photos": len(values),
     }
+
+
+def _other(model: str | None, path: Path) -> tuple[float, bool]:
+    counter = counter_of(model)
+    maps = counter.predict(view_of_picture(path, counter.info.mm_per_px))
+    return maps.strangeness, counter.refusal(maps) is not None

@@ -23,8 +23,8 @@ from tillercount.train.parallel import Progress, each
 from tillercount.train.usable import why_unusable
 
 __all__ = [
-    "ASKED", "Known", "bare", "bare_scenes", "marked_scenes", "scenes", "scenes_known",
-    "through_program",
+    "ASKED", "Known", "bare", "bare_scenes", "counter_of", "marked_scenes", "scenes",
+    "scenes_known", "through_program",
 ]
 
 ASKED = ("square:304.8mm", "hoop:343.94mm", "row:487.7mm/190.5mm")
@@ -43,7 +43,8 @@ class Known:
 
 
 @functools.lru_cache(maxsize=2)
-def _counter(model: str | None) -> Counter:
+def counter_of(model: str | None) -> Counter:
+    """The model of this name or path, read once by each process."""
     return Counter.load(model)
 
 
@@ -150,7 +151,7 @@ def _one_scene(model: str | None, path: Path) -> Row:
     true = (float(scene["counts"]["plants"]), float(scene["counts"]["shoots"]))
     outline = np.asarray(scene["outline_px"], dtype=np.float64)
     photo = path.with_suffix(".jpg")
-    row = through_program(photo, scene["area"]["text"], _counter(model), true, outline)
+    row = through_program(photo, scene["area"]["text"], counter_of(model), true, outline)
     weeds = np.asarray(scene["weeds"], float).reshape(-1, 5)
     kinds = weeds[inside_polygon(weeds[:, 2:4], outline), 4].astype(int)
     return replace(
@@ -225,7 +226,7 @@ def _one_known(model: str | None, path: Path) -> _Seen | None:
     from tillercount.train.thresholds import REACH_MM, match_points
     from tillercount.train.validate import view_of
 
-    counter = _counter(model)
+    counter = counter_of(model)
     pixels, truth = read_scene(path, _CANVAS_PX)
     if not truth.whole:
         return None

@@ -10,16 +10,21 @@ from __future__ import annotations
 import argparse
 import json
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from tillercount.count import WIDEN_PER_CHECK
 from tillercount.errors import InputError
+from tillercount.model import Counter
 from tillercount.model.calibrate import Calibration
+from tillercount.model.counter import UNUSUAL_FROM, WIDEN_UNUSUAL
 from tillercount.model.files import model_path, read_bundle, write_bundle, write_manifest
+from tillercount.train.figures import Row
 
-__all__ = ["SHARED", "main", "recalibrate", "shared_error"]
+__all__ = ["SHARED", "main", "recalibrate", "rescored", "shared_error"]
 
 
 SHARED = 0.5
@@ -37,6 +42,27 @@ def shared_error(predicted: Sequence[float], true: Sequence[float]) -> float:
     """
     p, t = np.asarray(predicted, float), np.asarray(true, float)
     return float(np.sqrt(SHARED * np.mean(np.log((p + 1) / (t + 1)) ** 2)))
+
+
+def by_checks(flags: Sequence[str]) -> float:
+    """What the program stretched an interval by for the checks that a photo didn't pass."""
+    return WIDEN_PER_CHECK ** sum(code != "unusual" for code in flags)
+
+
+def _widened(row: dict[str, Any]) -> float:
+    """What the program stretched the interval of a counted photo by in all."""
+    return by_checks(row["flags"]) * (WIDEN_UNUSUAL if row["novelty"] > UNUSUAL_FROM else 1.0)
+
+
+def rescored(row: Row, counter: Counter) -> Row:
+    """The same counts with the intervals that this calibration gives them."""
+    if row.count is None or row.variance is None:
+        return row
+    ends = [
+        counter.interval(what, c, v, novelty=row.novelty, widen=by_checks(row.flags))
+        for what, c, v in zip(("plants", "shoots"), row.count, row.variance, strict=True)
+    ]
+    return replace(row, low=(ends[0][0], ends[1][0]), high=(ends[0][1], ends[1][1]))
 
 
 def recalibrate(
@@ -62,9 +88,11 @@ def recalibrate(
             [row["variance"][k] for row in counted],
             [row["true"][k] for row in counted],
             source,
+            [_widened(row) for row in counted],
         ).as_dict()
         for k, name in enumerate(("plants", "shoots"))
     }
+    info["recalibrated_from"] = bundle.sha256
     info["shared_error"] = {}
     for k, name in enumerate(("plants", "shoots")):
         error = shared_error([r["count"][k] for r in counted], [r["true"][k] for r in counted])
