@@ -48,8 +48,9 @@ def test_an_inside_that_leaks_out(area, kind: str, monkeypatch: pytest.MonkeyPat
     leak = drawn(maps, np.vstack([middle[None], fan])) & ~drawn(maps, edge)
     maps = replace(maps, inside=np.where(leak, np.maximum(maps.inside, 0.6), maps.inside))
     monkeypatch.setattr(find, "LEVELS", (0.0,))
-    once = find.find_in_maps(picture, maps, area)
-    assert not once or iou(once.outline_px, painted.outline_px) < 0.98
+    if kind == "quad":  # a hoop is started from the rim of its pipe as well
+        once = find.find_in_maps(picture, maps, area)
+        assert not once or iou(once.outline_px, painted.outline_px) < 0.98
     monkeypatch.undo()
     fit = find.find_in_maps(picture, maps, area)
     assert fit, fit

@@ -55,7 +55,9 @@ def quad_result(
 ) -> FrameFit | FrameNotFound:
     """Square or rectangle: its ground outline below the fitted inside edge."""
     model = outline_mm(area)
-    made = fit_made(quad.sides, quad.corners, quad.view, size_mm(area), quad.width_px)
+    made = fit_made(
+        quad.sides, quad.corners, quad.view, size_mm(area), quad.width_px, picture=picture
+    )
     flat = flat_chance(quad.shading, better_as_lath(made))
     chance = likelihoods(made, flat)
     corners = np.einsum("k,kij->ij", chance, [m.corners for m in made])

@@ -39,6 +39,10 @@ painted frames it said -7 (median of each side) and -5 at most over nine tenths 
 sides on snow and straw of their own colour -2 (development scenes)."""
 STRETCH = 40
 """Profiles that share one set of colours."""
+BLOCK, NEIGHBOURS = 8, 3
+"""Profiles judged by the colours of so many blocks on either side, where the place is known."""
+RIM_PX, BESIDE = 2.0, 1.5
+"""Left out at each edge there, and how far beside the pipe the ground is learned, of its width."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,12 +78,16 @@ def read_edges(
     stretches: NDArray[np.intp] | None = None,
     which: str = "tube",
     width_px: float | None = None,
+    expected_px: tuple[Array, Array] | None = None,
 ) -> Edges:
     """Read both edges of the pipe along ``points`` (N, 2) with outward ``normals`` (N, 2), px.
 
     ``slack_px``: how far off the line the inner edge is expected at most (a soft limit).
     ``stretches`` (N,): number of the stretch that each point belongs to. ``width_px``: the pipe's
     width where it is known from elsewhere on the frame; a dark flank is then not left out.
+    ``expected_px`` (N,), (N,): px outwards from the line where both edges of a closed frame lie if
+    all of it is what was fitted to parts of it; colours are then learned from there, and the
+    finder isn't asked.
     """
     offsets = np.arange(-inwards_px, outwards_px + STEP_PX / 2, STEP_PX)
     at = points[:, None] + offsets[None, :, None] * normals[:, None]
@@ -93,11 +101,14 @@ def read_edges(
     inside = (x >= 0) & (x <= width - 1) & (y >= 0) & (y <= height - 1)
     if stretches is None:
         stretches = np.arange(len(points)) // STRETCH
-    score = pipe_score(rgb, logit, inside, stretches)
+    if expected_px is None:
+        score = pipe_score(rgb, logit, inside, stretches)
+    else:
+        score = score_beside(rgb, inside, offsets, expected_px)
     score = np.asarray(cv2.blur(score, (3, 3), borderType=cv2.BORDER_REPLICATE), np.float32)
     # where the colours don't tell, the finder's own idea of the inside does
     before = np.zeros_like(score)
-    if which == "tube":
+    if which == "tube" and expected_px is None:
         before = INSIDE_WEIGHT * np.clip(look(maps.inside, on_grid), -3, 3)
     score = np.where(inside, score, np.float32(-0.2))
     start, stop, gain = _best_run(score, before, offsets, slack_px, width_px)
@@ -135,8 +146,7 @@ def pipe_score(
 ) -> NDArray[np.float32]:
     """For every sample, how much more it looks like pipe than like what lies beside it."""
     share = 1 / (1 + np.exp(-logit))
-    bins = np.minimum((rgb * (COLOUR_BINS / 256)).astype(np.int64), COLOUR_BINS - 1)
-    code = (bins[..., 0] * COLOUR_BINS + bins[..., 1]) * COLOUR_BINS + bins[..., 2]
+    code = _codes(rgb)
     pipe, rest = inside & (share > SURE), inside & (share < SURELY_NOT)
     all_pipe, all_rest = _colours(code[pipe]), _colours(code[rest])
     out = np.empty(rgb.shape[:2], np.float32)
@@ -145,11 +155,52 @@ def pipe_score(
         # a stretch without much of the pipe borrows the colours of the whole frame
         here_pipe = _colours(code[row][pipe[row]]) + 40 * all_pipe / max(all_pipe.sum(), 1)
         here_rest = _colours(code[row][rest[row]]) + 40 * all_rest / max(all_rest.sum(), 1)
-        p = (here_pipe + 1e-3) / (here_pipe.sum() + 1e-3 * here_pipe.size)
-        q = (here_rest + 1e-3) / (here_rest.sum() + 1e-3 * here_rest.size)
-        ratio = np.clip(np.log(p / q), -2.5, 2.5)
-        out[row] = ratio[code[row]]
+        out[row] = _ratio(here_pipe, here_rest)[code[row]]
     return out + 0.4 * np.clip(logit, -4, 4)
+
+
+def score_beside(
+    rgb: NDArray[np.float32],
+    inside: NDArray[np.bool_],
+    offsets: Array,
+    expected_px: tuple[Array, Array],
+) -> NDArray[np.float32]:
+    """The same where the finder is blind: a closed frame of the ground's own colour, or striped.
+
+    Colours of pipe and ground are learned from where the pipe should lie. A few profiles are
+    judged by their neighbours' colours and never by their own: bare ground where the pipe should
+    be then looks no more like it than what lies beside it.
+    """
+    code = _codes(rgb)
+    start, stop = (edge[:, None] for edge in expected_px)
+    rim = np.minimum((stop - start) / 4, RIM_PX)
+    pipe = inside & (offsets >= start + rim) & (offsets <= stop - rim)
+    reach = BESIDE * (stop - start)
+    near = (offsets >= start - reach) & (offsets <= stop + reach)
+    rest = inside & near & ((offsets < start - RIM_PX) | (offsets > stop + RIM_PX))
+    blocks = len(rgb) // BLOCK
+    of = np.minimum(np.arange(len(rgb)) // BLOCK, blocks - 1)
+    counts = np.array(
+        [[_colours(code[of == b][some[of == b]]) for b in range(blocks)] for some in (pipe, rest)]
+    )
+    out = np.empty(rgb.shape[:2], np.float32)
+    for b in range(blocks):
+        others = (b + np.r_[-NEIGHBOURS:0, 1 : NEIGHBOURS + 1]) % blocks
+        here = counts[:, others].sum(1)
+        out[of == b] = _ratio(here[0], here[1])[code[of == b]]
+    return out
+
+
+def _codes(rgb: NDArray[np.float32]) -> NDArray[np.int64]:
+    bins = np.minimum((rgb * (COLOUR_BINS / 256)).astype(np.int64), COLOUR_BINS - 1)
+    return (bins[..., 0] * COLOUR_BINS + bins[..., 1]) * COLOUR_BINS + bins[..., 2]
+
+
+def _ratio(pipe: Array, rest: Array) -> Array:
+    """Logarithm of how much likelier each colour is on the pipe, from counts of both."""
+    p = (pipe + 1e-3) / (pipe.sum() + 1e-3 * pipe.size)
+    q = (rest + 1e-3) / (rest.sum() + 1e-3 * rest.size)
+    return np.asarray(np.clip(np.log(p / q), -2.5, 2.5))
 
 
 def _colours(codes: NDArray[np.int64]) -> Array:

@@ -40,7 +40,7 @@ WANTED = {"square": "quad", "rect": "quad", "hoop": "hoop", "row": "row"}
 
 
 def find_area(
-    photo: Photo, area: Area, corners: ArrayLike | None = None
+    photo: Photo, area: Area, corners: ArrayLike | None = None, finder: Finder | None = None
 ) -> FrameFit | FrameNotFound:
     """Find the marked area in a photo.
 
@@ -53,6 +53,8 @@ def find_area(
         Given by hand, photo px, any order: the inside corners of a square or rectangle, the
         corners of the square around a hoop, or a row area's corners; (2, 2) the ends of a row
         stick.
+    finder : Finder, optional
+        Network that proposes where the area lies; the shipped one if not given.
 
     Returns
     -------
@@ -78,7 +80,7 @@ def find_area(
         marked = find_corners(picture, area)
         if marked is not None:
             return marker_result(*marked, area, picture)
-    found = find_in_maps(*look_closer(photo, Finder.load(), WANTED[area.kind]), area)
+    found = find_in_maps(*look_closer(photo, finder or Finder.load(), WANTED[area.kind]), area)
     return found if isinstance(found, FrameFit) else explained(found, photo)
 
 
@@ -113,9 +115,10 @@ def find_in_maps(
         found = _fit(picture, maps, region, area, seen)
         if isinstance(found, FrameNotFound):
             refused = found if refused is None else refused
-            if "outline_px" in found.evidence:
-                # four sides or a whole ring, and yet not sure: the photo is in doubt, not the
-                # patch that was started from, and one of many tries would pass by chance
+            if "outline_px" in found.evidence or found.evidence.get("open"):
+                # four sides or a whole ring, and yet not sure, or a hoop that is seen to be open:
+                # the photo is in doubt, not the patch that was started from, and one of many
+                # tries would pass by chance
                 break
             continue
         fits.append(found)

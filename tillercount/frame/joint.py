@@ -18,6 +18,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from tillercount.frame.faces import read_at_the_top
+from tillercount.frame.finder import Picture
 from tillercount.frame.lines import Line
 from tillercount.frame.projection import View, apply, pose_of
 from tillercount.frame.settling import (
@@ -70,6 +72,7 @@ def fit_made(
     size: tuple[float, float],
     width_px: float,
     kinds: tuple[str, ...] = KINDS,
+    picture: Picture | None = None,
 ) -> list[Made]:
     """Fit every kind of frame to its sides.
 
@@ -86,6 +89,8 @@ def fit_made(
         Rough width of the pipe or lath.
     kinds : tuple of str
         Some of `KINDS`, "pipe" first.
+    picture : Picture, optional
+        Where a lath's inner faces are looked for.
     """
     seen = gathered(sides, corners, view, size)
     width = math.log(max(width_px, 1.0) * float(view.origin_mm[2]) / view.focal_px)
@@ -101,6 +106,8 @@ def fit_made(
             # whatever lies beside an edge would speak for a lath if the upper edge might always
             # explain it: it helps to place a lath, not to tell it
             found, _ = settled(found, kind, seen, upper=True)
+            top = read_at_the_top(picture, found, seen) if picture is not None else None
+            found = found if top is None else top
         made.append(_described(found, cost, kind, seen))
     return made
 

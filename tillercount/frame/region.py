@@ -10,12 +10,16 @@ from numpy.typing import NDArray
 
 from tillercount.cvcompat import contours
 from tillercount.frame.finder import Maps, Picture
+from tillercount.frame.projection import apply
 
-__all__ = ["Region", "find_region"]
+__all__ = ["Region", "find_region", "pipe_rim"]
 
 FINER = 4
 BORDER_CELLS = 1.6
 SMALLEST_SHARE = 0.015
+RAYS, LIKELY_PIPE = 180, -1.5
+"""Directions in which the pipe is looked for, and the odds (a logit) from which on it may be one.
+"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,3 +72,18 @@ def find_region(
     x, y = px.T
     free = (x > edge) & (x < width - 1 - edge) & (y > edge) & (y < height - 1 - edge)
     return Region(px[free], px, float(share), float(solidity), certainty)
+
+
+def pipe_rim(maps: Maps, middle_px: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Inner rim (N, 2) px of what may be pipe, in order around a place inside of it.
+
+    Where the ground has the frame's colour, or thick leaves or shadows cross it, the patch of the
+    inside leaks out or is eaten into; the pipe is then often still seen for itself.
+    """
+    y, x = np.nonzero(maps.tube > LIKELY_PIPE)
+    px = apply(maps.to_picture, np.column_stack([x, y]).astype(float))
+    away = px - middle_px
+    ray = (np.arctan2(away[:, 1], away[:, 0]) / (2 * np.pi) % 1 * RAYS).astype(int) % RAYS
+    order = np.lexsort((np.hypot(away[:, 0], away[:, 1]), ray))
+    _, first = np.unique(ray[order], return_index=True)
+    return px[order[first]]
