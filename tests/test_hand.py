@@ -259,3 +259,14 @@ def test_mistakes_of_several_rows_are_told_at_once(tmp_path: Path) -> None:
     many = "spot,plants,area\n" + "".join(f"{n},x,square:12in\n" for n in range(14))
     with pytest.raises(InputError, match=r"14 rows can't be used: .*\(10\) row 11.*; and 4 more$"):
         read_hand_counts(write(tmp_path, many))
+
+
+def test_a_table_of_photo_counts_is_told_from_hand_counts(tmp_path: Path) -> None:
+    from tillercount.cli.countscsv import COLUMNS
+
+    path = write(tmp_path, ",".join(COLUMNS) + "\na.jpg,counted" + "," * (len(COLUMNS) - 2))
+    with pytest.raises(InputError, match=r"counts\.csv is the table of count --csv.*write one"):
+        read_hand_counts(path)
+    path.with_suffix(".json").write_text("{}")
+    with pytest.raises(InputError, match=r"counts file of count --json: give .*counts\.json$"):
+        read_hand_counts(path)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tillercount.errors import InputError
-from tillercount.names import key_of, spot_key, spot_name
+from tillercount.names import first_few, key_of, spot_key, spot_name
 
 
 def test_spots_by_number_are_one_however_they_are_written() -> None:
@@ -22,3 +22,17 @@ def test_a_spot_called_by_its_photo() -> None:
 def test_names_need_something_in_them() -> None:
     with pytest.raises(InputError, match="empty"):
         key_of("  ")
+
+
+@pytest.mark.parametrize(
+    ("number", "said"),
+    [(0, ""), (1, "0"), (3, "0, 1, 2"), (4, "0, 1, 2 and 1 more"), (9, "0, 1, 2 and 6 more")],
+)
+def test_a_long_list_is_counted(number: int, said: str) -> None:
+    assert first_few(range(number), 3) == said
+
+
+def test_a_long_list_of_parts_with_commas_or_of_which_some_are_at_hand() -> None:
+    assert first_few(["a, b", "c, d", "e"], 2, between="; ") == "a, b; c, d; and 1 more"
+    assert first_few(["a", "b"], 2, of=12) == "a, b and 10 more"
+    assert first_few(["a", "b"], 2, of=2) == "a, b"

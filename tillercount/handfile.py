@@ -13,7 +13,7 @@ from tillercount.definition import Definition, parse_definition
 from tillercount.errors import InputError
 from tillercount.hand import HandCount
 from tillercount.handlimits import refuse_too_dense
-from tillercount.names import spot_key, spot_name
+from tillercount.names import first_few, spot_key, spot_name
 from tillercount.units import length_mm, number
 
 __all__ = ["read_hand_counts"]
@@ -29,6 +29,8 @@ _OPTIONAL = (
 )  # fmt: skip
 _TOLD = 10
 """Rows whose mistakes are told at once; more are counted."""
+_COUNTED = {"photo", "status", "plants_per_ft2_low", "interval_level", "sha256"}
+"""Columns of the table that ``count --csv`` writes, for other programs."""
 _EXPORTED = {"spot", "status", "predicted_plants"}
 """Columns of a season's export: a photo that was refused, or belongs to no spot, is no count."""
 
@@ -73,10 +75,9 @@ def _all_of(path: Path, mistakes: list[str]) -> str:
     """Each row's first mistake, so that a sheet is put right in one go."""
     if len(mistakes) == 1:
         return f"{path}, {mistakes[0]}"
-    told = "; ".join(f"({n}) {text}" for n, text in enumerate(mistakes[:_TOLD], start=1))
-    more = len(mistakes) - _TOLD
-    rest = f"; and {more} more" if more > 0 else ""
-    return f"{path}: {len(mistakes)} rows can't be used: {told}{rest}"
+    each = (f"({n}) {text}" for n, text in enumerate(mistakes, start=1))
+    told = first_few(each, _TOLD, between="; ")
+    return f"{path}: {len(mistakes)} rows can't be used: {told}"
 
 
 class _Reader:
@@ -181,6 +182,8 @@ def _header(path: Path, cells: list[str]) -> list[str]:
         if name and header.count(name) > 1:
             raise InputError(f"{path}, row 1: two columns are called {name!r}; keep one")
     rows_given = {"row_length", "row_spacing"} <= set(header)
+    if set(header) >= _COUNTED:
+        raise InputError(_not_this_table(path))
     _refuse_other_words(path, header)
     for name in _REQUIRED:
         if name in header or (name == "area" and rows_given):
@@ -203,6 +206,16 @@ def _header(path: Path, cells: list[str]) -> list[str]:
                 f"{path}, row 1: column {name!r} isn't known; did you mean {close[0]!r}?"
             )
     return header
+
+
+def _not_this_table(path: Path) -> str:
+    """What to give in place of a table of photo counts, which has no hand counts in it."""
+    beside = path.with_suffix(".json")
+    give = f"give {beside}" if beside.is_file() else "write one with count --json F, and give that"
+    return (
+        f"{path} is the table of count --csv, for spreadsheets; photo counts are read from the "
+        f"counts file of count --json: {give}"
+    )
 
 
 def _refuse_other_words(path: Path, header: list[str]) -> None:

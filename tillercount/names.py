@@ -1,15 +1,19 @@
-"""Names of farms, fields and spots, and when two of them are the same."""
+"""Names of farms, fields and spots: when two of them are the same, and a long list of them."""
 
 from __future__ import annotations
 
 import functools
 import re
+from collections.abc import Iterable
 from pathlib import Path
 
 from tillercount.errors import InputError
 from tillercount.photo import SUFFIXES
 
-__all__ = ["key_of", "spot_key", "spot_name"]
+__all__ = ["MOST_NAMED", "first_few", "key_of", "spot_key", "spot_name"]
+
+MOST_NAMED = 6
+"""Names that are worth reading one by one; more are counted."""
 
 
 def key_of(name: str) -> str:
@@ -38,3 +42,19 @@ def spot_name(name: str) -> str:
     """A spot's name as it is shown; one called by its photo is the photo's spot."""
     shown = " ".join(name.split())
     return Path(shown).stem if Path(shown).suffix.lower() in SUFFIXES else shown
+
+
+def first_few(
+    names: Iterable[object], most: int = MOST_NAMED, *, of: int | None = None, between: str = ", "
+) -> str:
+    """The first names of a list, and how many more there are: ``a, b and 3 more``.
+
+    ``of``: how many there are in all, where not all of them are at hand.
+    """
+    have = [str(name) for name in names]
+    more = (len(have) if of is None else of) - len(have[:most])
+    if more <= 0:
+        return between.join(have[:most])
+    # a part with commas of its own is set off
+    last = " and" if between == ", " else f"{between.rstrip()} and"
+    return f"{between.join(have[:most])}{last} {more} more"

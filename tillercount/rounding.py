@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 
-__all__ = ["figure"]
+__all__ = ["figure", "kept"]
 
 _SHOOTS_WHOLE_FROM = 20.0
 
@@ -29,3 +29,12 @@ def figure(value: float, what: str = "plants", *, whole: bool = False) -> str:
     if whole or abs(shown) >= 100 or (what == "shoots" and shown >= _SHOOTS_WHOLE_FROM):
         return f"{shown if abs(shown) >= 1000 else value:.0f}"
     return f"{value:.1f}"
+
+
+def kept(count: float) -> float:
+    """A count as counts files keep it.
+
+    What is shown of it is worked out from this everywhere: rounded at two places, one photo would
+    have 9.3 plants per ft² in its picture and 9.2 in the table beside it.
+    """
+    return round(count, 1)

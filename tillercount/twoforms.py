@@ -16,8 +16,8 @@ from typing import Any
 __all__ = [
     "AREA_SAYS", "CHECK_DATE", "CHECK_DATE_AND_WEATHER", "CURRENCY", "FORMS", "NEARER_RULES",
     "NO_GOAL", "NO_RULES", "NO_STAGE", "OTHER_RULES", "ROW_SPACING", "RULES_THERE", "SIZE",
-    "SIZE_BESIDE_FRAME", "WEED", "WEED_AND_DENSITY", "WHICH_CASE", "TwoForms", "as_sentence",
-    "on_paper", "record_on_paper",
+    "SIZE_BESIDE_FRAME", "TAKE_OUT", "WEED", "WEED_AND_DENSITY", "WHICH_CASE", "TwoForms",
+    "as_sentence", "on_paper", "record_on_paper",
 ]
 
 
@@ -74,6 +74,12 @@ CURRENCY = TwoForms(
 )
 AREA_SAYS = TwoForms("but --area says", "but the size that was given is")
 
+TAKE_OUT = TwoForms(
+    "take out the wrong one (tillercount season remove --photo) or put it to its spot (season "
+    "assign)",
+    "take out the wrong one or put it to the spot that it is of",
+)
+
 FORMS = (
     SIZE,
     NO_RULES,
@@ -88,6 +94,7 @@ FORMS = (
     CHECK_DATE_AND_WEATHER,
     CHECK_DATE,
     CURRENCY,
+    TAKE_OUT,
     # of photos that were flagged or refused
     ROW_SPACING,
     SIZE_BESIDE_FRAME,

@@ -80,3 +80,15 @@ def test_two_files_of_one_spot_and_observer_that_differ(tmp_path: Path) -> None:
     code, out, said = run(good, thin)
     assert (code, out) == (2, "")
     assert "Two fields? Assess each by itself" in said
+
+
+def test_a_page_without_the_field_s_name_is_said(tmp_path: Path) -> None:
+    hand, page = tmp_path / "hand.csv", tmp_path / "page.html"
+    hand.write_text(HEAD + "1,JM,22,70,1 ft2,\n3,JM,23,70,1 ft2,\n")
+    two = (counts(tmp_path / "a.json", 70.0), hand, "--html", page)
+    assert f"{page} doesn't say which field it is of: give --field NAME" in " ".join(
+        run(*two)[2].split()
+    )
+    assert "which field" not in run(*two, "--field", "Creek field")[2]
+    hand.write_text(HEAD + "1,JM,22,70,1 ft2,Creek field\n")
+    assert "which field" not in run(*two)[2]

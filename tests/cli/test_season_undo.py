@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner
 
-from tests.store.helpers import counts, entry, hand_csv, write
+from tests.store.helpers import counts, entry, hand_csv, plan, write
 
 Run = Callable[..., Any]
 HOME = ("--farm", "Elm Hill", "--field", "Home")
@@ -167,3 +167,33 @@ def test_an_export_leaves_a_table_of_ones_own_alone(tmp_path: Path, run: Run, fi
     assert own.read_bytes() == held
     for _ in range(2):  # an export may be written over
         assert run("season", "export", file, tmp_path / "out.csv").exit_code == 0
+
+
+def test_a_plan_is_taken_out_and_the_counts_stay(tmp_path: Path, run: Run) -> None:
+    made = tmp_path / "2028.sqlite"
+    run("season", "new", made)
+    planned = write(tmp_path / "p.geojson", plan([(0, 0), (90, 0)]))
+    hand = hand_csv(tmp_path / "h.csv", "1,Ash,20,61,1 ft2")
+    assert run("season", "add", made, planned, hand, *HOME).exit_code == 0
+    assert "one at a time" in run("season", "remove", made, "--plan", "--photo", "a.jpg").stderr
+    assert "nothing was taken out" in run("season", "remove", made, "--plan", answer="n\n").stderr
+    done = run("season", "remove", made, "--plan", "--yes")
+    assert "taken out of Elm Hill, Home, visit 1: the plan with 2 spots" in done.stdout
+    assert "1 of its spots stays with what was counted there" in done.stdout
+    shown = run("season", "show", made).stdout
+    assert "planned" not in shown
+    assert "20.0 per ft²" in shown
+    assert "has no plan" in run("season", "remove", made, "--plan", "--yes").stderr
+
+
+def test_photos_without_a_position_are_shown(tmp_path: Path, run: Run) -> None:
+    made = tmp_path / "2028.sqlite"
+    run("season", "new", made)
+    both = counts([entry(1), entry(2, lat=38.5, lon=-97.5)])
+    run("season", "add", made, write(tmp_path / "c.json", both), *HOME)
+    shown = run("season", "show", made).stdout
+    assert "1 photo counted has no position, so only the word of whoever added it says" in shown
+    assert "this is the field: IMG_1.jpg" in shown
+    listed = run("season", "show", made, "--photos").stdout
+    assert "IMG_1.jpg: spot IMG_1 by name; the photo has no position" in listed
+    assert listed.count("no position") == 2

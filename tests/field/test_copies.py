@@ -42,7 +42,7 @@ def test_the_copy_with_a_hand_count_stays() -> None:
 def test_many_copies_are_counted_and_folders_told_apart() -> None:
     _, (text,) = one_of_each([photo(f"{n}/a.jpg", "1" * 64) for n in range(9)])
     assert "1/a.jpg is a copy of 0/a.jpg" in text
-    assert ", and 2 more)" in text
+    assert "; and 2 more)" in text
 
 
 def test_a_copy_of_the_same_name_in_another_folder_is_the_same_place() -> None:

@@ -184,7 +184,8 @@ def test_the_words_say_it() -> None:
     assert by_hand.spots <= 8
     (best,) = offered(close.plants)
     spots_text = "spot" if best.spots == 1 else "spots"
-    assert f"Count about {best.spots} more {spots_text} by hand" in close.verdict.settle
+    about = "" if best.spots == 1 else "about "  # "about 1 more spot" reads oddly
+    assert f"Count {about}{best.spots} more {spots_text} by hand" in close.verdict.settle
     assert in_ten(best.chance) in close.verdict.settle
     assert "every spot" not in result.verdict.settle + close.verdict.settle
     clear = assess([SpotDensity(str(i), "hand", per_m2(23 + i % 2), None) for i in range(9)])

@@ -88,7 +88,7 @@ def test_one_figure_for_one_mean_and_one_for_one_line() -> None:
     assert "the border of 27 plants per square foot (290.6 per m²)" in text
     assert "301 per m²" not in text
     assert "291 per m²" not in text
-    assert text.count("can be up to a quarter too many") == 1
+    assert text.count("can be up to a third too many") == 1
 
 
 def test_what_others_say_of_28_is_28() -> None:

@@ -143,7 +143,7 @@ def test_figures_in_words(texts: list[str]) -> None:
     assert "20 to 29" in texts
     assert "71 shoots" in texts
     assert "60 to 84" in texts
-    assert "48 plants" in texts  # per square foot: the area is half of one
+    assert "48.2 plants" in texts  # per square foot: the area is half of one
     assert "142 shoots" in texts
     assert "ring: plant seen (1 marked)" in texts  # the other lies outside the area
     assert "diamond: shoot seen (1 marked)" in texts
@@ -313,3 +313,22 @@ def test_a_whole_photo_stays_whole() -> None:
     del given_["spot"]
     given_["fit"].kind = "whole"
     assert draw_marked(**given_)[:1200].shape == (1200, 1600, 3)
+
+
+@pytest.mark.parametrize("count", [9.2499, 9.25, 9.46, 28.449, 99.96])
+def test_the_picture_says_what_the_table_says(texts: list[str], count: float) -> None:
+    """Rounded once: 9.2499 plants in 0.9999 ft² were 9.3 per ft² here and 9.2 in the table."""
+    from tillercount.cli.counting import CountRun
+    from tillercount.cli.show import _table
+
+    ft2 = 0.99987
+    kept = {"count": round(count, 1), "low": 4.0, "high": 120.0}
+    record = {
+        "photo": "a.jpg", "status": "counted", "area": {"ft2": round(ft2, 4)},
+        "plants": kept, "shoots": kept,
+    }  # fmt: skip
+    table = _table(CountRun((record,), {}), {"a.jpg": "a.jpg"})
+    whole, density = (next(iter(table.columns[n].cells)) for n in (1, 3))
+    draw_overlay(**scene(plants=interval(count, 4.0, 120.0), area_ft2=ft2))
+    assert f"{whole.split()[0]} plants" in texts
+    assert f"{density} plants" in texts

@@ -238,3 +238,30 @@ def test_a_page_says_which_field_it_is_of() -> None:
     assert of(("Creek field", "Creek  field", "")) == "Creek field"
     assert of(("Creek field", "Hill", "")) == "Field not named"
     assert of(("Creek field", "", ""), "Far field") == "Far field"
+
+
+def test_a_photo_whose_hand_count_was_taken_says_so_once_and_plainly() -> None:
+    def note(shoots: float | None) -> str:
+        spots = [
+            SpotDensity("1", "photo", per_m2(22), per_m2(60), photo="a/1.jpg"),
+            SpotDensity("1", "hand", per_m2(24), None if shoots is None else per_m2(shoots)),
+            SpotDensity("2", "hand", per_m2(23), per_m2(61)),
+        ]
+        return page_html(assess(spots), date=DATE)
+
+    assert "its hand count was taken instead" in note(66)
+    assert "where it has one" not in note(66)
+    assert "hand count taken instead, where it has one" in note(None)  # shoots are the photo's
+
+
+def test_no_folders_and_no_range_of_one_number_on_paper() -> None:
+    refused = {
+        "photo": "home/me/creek/spot_6.jpg", "status": "refused", "reason": "too dark",
+    }  # fmt: skip
+    spots = [
+        SpotDensity(str(i), "hand", per_m2(22 + i), per_m2(70 + i)) for i in range(4)
+    ]
+    page = page_html(assess([*spots, refused]), date=DATE)
+    assert "<li>spot_6.jpg: too dark</li>" in page
+    assert "home/me" not in page
+    assert not re.search(r">(\d+) to \1 ", page)

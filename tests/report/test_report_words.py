@@ -242,7 +242,8 @@ def test_point_rows_are_said_as_a_share_of_the_field() -> None:
         format_value(made["map"]["overlap"][name], "share", load_words())
         for name in ("twice_share", "point_row_share")
     ]
-    assert f"doses twice, {both[0]} of the field; {both[1]} of the field is" in " ".join(said)
+    assert f"doses twice, {both[0]} of the field; point rows" in " ".join(said)
+    assert f"headlands, are {both[1]} of the field (" in " ".join(said)
 
 
 def test_loads_are_said_to_be_about() -> None:

@@ -182,3 +182,14 @@ def test_more_counting_and_stopping(data: dict[str, Any]) -> None:
         if not threshold["clear"]:
             more = figures(data, f"More counting of {threshold['measures']}")
             assert more["further"] == threshold["further"]
+
+
+def test_steps_say_nothing_twice_and_no_range_of_one_number() -> None:
+    """A photo's error was said to be that of spots counted by hand as well."""
+    result = assess(FIELDS["photos and hand"], stage="Feekes 3")
+    steps = {step.what: step for step in result.steps}
+    assert steps["Plants per ft²"].why.endswith("%")
+    assert not steps["Plants both ways"].why.startswith("plants:")
+    assert "UK planning chain" in steps["Heads expected"].why
+    for step in steps.values():
+        assert not re.search(r"\b(\d+(?: x [\d.]+)?)(?:-| to )\1\b", step.why), step.why

@@ -171,10 +171,26 @@ def test_no_gallons_of_a_dry_product() -> None:
 
 @pytest.mark.parametrize(
     ("text", "pounds"),
-    [("30 lb/ac", 30), ("30", 30), (30, 30), ("30 lb N/ac", 30), ("33.625536 kg/ha", 30)],
+    [("30 lb/ac", 30), ("0", 0), (30, 30), ("30 lb N/ac", 30), ("33.625536 kg/ha", 30)],
 )
 def test_rates(text: str | float, pounds: float) -> None:
     assert rate_lb_ac(text) == pytest.approx(pounds)
+
+
+@pytest.mark.parametrize(
+    ("text", "pounds"), [("400 lb/ac", True), ("401 lb/ac", False), ("449 kg/ha", False)]
+)
+def test_most_that_is_taken(text: str, pounds: bool) -> None:
+    if pounds:
+        assert rate_lb_ac(text, what="--given") == 400
+        return
+    with pytest.raises(InputError, match=r"--given .* can't be right: no more than 400 lb/ac"):
+        rate_lb_ac(text, what="--given")
+
+
+def test_a_rate_needs_its_unit() -> None:
+    with pytest.raises(InputError, match="'30' has no unit; write '30 lb/ac' or '30 kg/ha'"):
+        rate_lb_ac("30")
 
 
 @pytest.mark.parametrize("text", ["", "some", "-3 lb/ac", "30 bu/ac"])

@@ -175,16 +175,16 @@ def test_rules_for_the_fall_say_so_in_spring(
 def test_photo_overcount_names_the_border_it_could_cross() -> None:
     close = assess(photos([20, 21, 20, 19, 20]))
     first = close.verdict.cautions[0].text
-    assert "up to a quarter too many" in first
-    assert "20 per square foot would be 16 to 19" in first
+    assert "up to a third too many" in first
+    assert "20 per square foot would be 15 to 19" in first
     assert "border of 18" in first
     assert close.plants is not None
     assert crossed(close.plants) == [18.0]
     assert first in close.verdict.warnings
     clear = assess(photos(THIN)).verdict.cautions[0].text
-    assert "up to a quarter too many" in clear
+    assert "up to a third too many" in clear
     assert "border" not in clear
-    assert "a quarter" not in assess(hands("JM", THIN)).verdict.cautions[0].text
+    assert "a third" not in assess(hands("JM", THIN)).verdict.cautions[0].text
 
 
 def test_no_overcount_caution_where_hand_counts_stand_beside() -> None:
@@ -193,15 +193,13 @@ def test_no_overcount_caution_where_hand_counts_stand_beside() -> None:
         *(replace(h, spot=f"spot_{h.spot}") for h in hands("JM", [20, 21, 19])),
     ]
     texts = [c.text for c in assess(both).verdict.cautions]
-    assert not any("up to a quarter too many" in text for text in texts)
+    assert not any("up to a third too many" in text for text in texts)
     assert any("Photos can count wrong" in text for text in texts)
 
 
-def test_plain_words_for_what_the_counter_learnt_on() -> None:
-    model = {
-        "name": "counter",
-        "calibrated_on": "rendered scenes, marked area found by the program",
-    }
+@pytest.mark.parametrize("what", ["rendered scenes", "250 rendered scenes of generator version 8"])
+def test_plain_words_for_what_the_counter_learnt_on(what: str) -> None:
+    model = {"name": "counter", "calibrated_on": f"{what}, marked area found by the program"}
     texts = " ".join(c.text for c in assess(photos(THIN), model=model).verdict.cautions)
     assert "computer-drawn fields, not on yours" in texts
     assert "marked area found" not in texts

@@ -118,8 +118,10 @@ def assess(
         if json_file is not None:
             write_json(json_file, result.to_json())
         if html_file is not None:
-            from tillercount.report.page import page_html
+            from tillercount.report.page import named_field, page_html
 
+            if not named_field(result):
+                say(f"{html_file} doesn't say which field it is of: give --field NAME")
             write_text(html_file, page_html(result, overlays=overlays))
         forget_partial(json_file or html_file, photos)
     for caution in several_fields(result.field.listed):

@@ -62,6 +62,14 @@ def count(
             "[default: 6 in]",
         ),
     ] = None,
+    row_spacing: Annotated[
+        str | None,
+        typer.Option(
+            metavar='"7.5 in"',
+            help="The drill's, where a frame was laid: says so if rows are seen another distance "
+            "apart, as they are where the size in --area is wrong.",
+        ),
+    ] = None,
     replace: Annotated[
         bool,
         typer.Option("--replace", help="Start --json and --csv anew; what they held goes."),
@@ -95,6 +103,7 @@ def count(
     marked = parse_area(area)
     by_hand = parse_corners(corners)
     long_gap_mm = None if gap is None else length_mm(gap, what="--gap")
+    drill_mm = None if row_spacing is None else length_mm(row_spacing, what="--row-spacing")
     found = photos_to_count(photos)
     if by_hand is not None and len(found) != 1:
         raise InputError(f"--corners belong to one photo, but there are {len(found)}; name one")
@@ -131,6 +140,6 @@ def count(
                 f"{partial_path(target)}: {others} more from a run that was interrupted; give its "
                 "command again to go on with it"
             )
-    show_counts(run, notes)
+    show_counts(run, notes, row_spacing_mm=drill_mm)
     if run.refused:
         raise typer.Exit(EXIT_REFUSED)

@@ -148,7 +148,8 @@ def placed_line(one: Placed) -> str:
 def show_placed(placed: Sequence[Placed]) -> None:
     """Every photo and where it belongs."""
     for one in placed:
-        typer.echo(f"  {placed_line(one)}")
+        without = "" if one.located or "no position" in one.note else "; the photo has no position"
+        typer.echo(f"  {placed_line(one)}{without}")
 
 
 def show_overview(rows: Sequence[dict[str, Any]]) -> None:
@@ -197,6 +198,8 @@ def show_summary(
     ``name_unplaced``: photos without a spot one by one; not where a list of all photos follows.
     """
     from tillercount.cli.seasonvisits import visit_line
+    from tillercount.names import first_few
+    from tillercount.stand.warn import counts_warnings
 
     typer.echo(f"{found.farm}, {found.field}, {visit_line(past)}")
     if found.estimate is None:
@@ -209,9 +212,16 @@ def show_summary(
     if found.planned:
         typer.echo(f"{found.planned} spots planned, {found.to_visit} of them still to count")
     if found.hand_to_do:
-        typer.echo(f"still to count by hand too: {_some(found.hand_to_do)}")
+        typer.echo(f"still to count by hand too: {first_few(found.hand_to_do, 12)}")
     if found.corrected:
         typer.echo(f"{_photos(found.corrected)} corrected by a person")
+    if found.unlocated:
+        have = "has" if len(found.unlocated) == 1 else "have"
+        typer.echo(
+            f"{_photos(len(found.unlocated))} counted {have} no position, so only the word of "
+            f"whoever added {'it' if have == 'has' else 'them'} says that this is the field: "
+            + (first_few(found.unlocated) if name_unplaced else "they are marked below")
+        )
     refused = {photo for photo, _ in found.refused}
     for one in found.unplaced if name_unplaced else ():
         if one.photo not in refused:  # which is named below, with what is wrong with it
@@ -220,7 +230,8 @@ def show_summary(
         typer.echo(f"{_photos(len(found.unplaced))} at no spot, so not in the mean; see below")
     for photo, reason in found.refused:
         typer.echo(f"refused: {_refusal(photo, reason)}")
-    for note in (*found.notes, *(found.estimate.flags if found.estimate else ())):
+    doubts = counts_warnings(found.estimate) if found.estimate else ()
+    for note in (*doubts, *found.notes, *(found.estimate.flags if found.estimate else ())):
         typer.echo(f"mind: {note}")
 
 
@@ -237,6 +248,3 @@ def _density(density: DensityEstimate) -> str:
 def _photos(number: int) -> str:
     return f"{number} photo" if number == 1 else f"{number} photos"
 
-
-def _some(names: Sequence[str]) -> str:
-    return ", ".join(names[:12]) + (" ..." if len(names) > 12 else "")

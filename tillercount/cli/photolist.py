@@ -56,8 +56,9 @@ def without_own_pictures(photos: Sequence[Path]) -> list[Path]:
 
 def named(paths: Sequence[Path], most: int = 3) -> str:
     """The first few names of a list of files, and how many more there are."""
-    names = ", ".join(str(path) for path in paths[:most])
-    return names if len(paths) <= most else f"{names} and {len(paths) - most} more"
+    from tillercount.names import first_few
+
+    return first_few(paths, most)
 
 
 def _no_photo(path: Path) -> str:

@@ -73,23 +73,27 @@ def remove(
     photo: Annotated[
         str | None, typer.Option(metavar="PHOTO", help="Only this photo: file name, or its hash.")
     ] = None,
+    plan: Annotated[
+        bool, typer.Option("--plan", help="Only the plan of the visit; what was counted stays.")
+    ] = False,
     yes: Annotated[bool, typer.Option("--yes", help="Don't ask.")] = False,
     backed_up: Annotated[
         bool, typer.Option("--backed-up", help="A server's backup is made. Files are copied here.")
     ] = False,
     who: Who = None,
 ) -> None:
-    """Take out a field, a visit, a hand count or a photo; the season's file is copied first.
+    """Take out a field, visit, plan, hand count or photo; the season's file is copied first.
 
     Photos on the disk are never touched.
     """
     from tillercount.errors import InputError
 
-    if hand_count is not None and photo is not None:
-        raise InputError("give --hand-count or --photo, one at a time")
-    if hand_count is None and photo is None and field is None and visit is None:
+    if (hand_count is not None) + (photo is not None) + plan > 1:
+        raise InputError("give --hand-count, --photo or --plan, one at a time")
+    if hand_count is None and photo is None and field is None and visit is None and not plan:
         raise InputError(
-            "say what to take out: --field NAME, --visit NAME, --hand-count SPOT or --photo NAME"
+            "say what to take out: --field NAME, --visit NAME, --plan, --hand-count SPOT or "
+            "--photo NAME"
         )
     if observer is not None and hand_count is None:
         raise InputError("--observer goes with --hand-count SPOT")
@@ -107,6 +111,12 @@ def remove(
                 f"hand count of spot {hand_count} taken out of {at}; add its file again to bring "
                 "it back"
             )
+        elif plan:
+            where = where_of(kept, farm, field, visit)
+            _ask(f"the plan of {where.text}", yes)
+            (at, gone), copy = kept.remove_plan(where)
+            typer.echo(f"taken out of {at}: {'; '.join(gone)}")
+            typer.echo("  add a plan again to bring spots back: tillercount season add")
         else:
             where = where_of(kept, farm, field, visit)
             _ask(_held(kept, where), yes)

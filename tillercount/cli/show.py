@@ -48,18 +48,21 @@ def bullet(out: Console, text: str, mark: str = "-") -> None:
     out.print(Padding(row, (0, 0, 0, 2)))
 
 
-def show_counts(run: CountRun, notes: Iterable[str] = ()) -> None:
+def show_counts(
+    run: CountRun, notes: Iterable[str] = (), *, row_spacing_mm: float | None = None
+) -> None:
     """Photos with their counts and densities; then what flags and refusals mean, and the mean.
 
     Parameters
     ----------
     run : CountRun
+    row_spacing_mm : the drill's, where it is known
     notes : what else to say, such as what became of a file's earlier counts
     """
     out = console()
     names = _short_names([record["photo"] for record in run.records])
     out.print(_table(run, names))
-    for line in _lines_below(run, names):
+    for line in _lines_below(run, names, row_spacing_mm):
         out.print(line, soft_wrap=True)
     for note in notes:
         out.print(note, soft_wrap=True)
@@ -104,12 +107,18 @@ def _short_names(photos: Sequence[str]) -> dict[str, str]:
     return {photo: str(PurePosixPath(photo).relative_to(shared)) for photo in photos}
 
 
-def _lines_below(run: CountRun, names: dict[str, str]) -> Iterable[str]:
+def _lines_below(
+    run: CountRun, names: dict[str, str], row_spacing_mm: float | None
+) -> Iterable[str]:
     from tillercount.count import INTERVAL_LEVEL
+    from tillercount.field.rowspacing import rows_seen
 
     if run.refused < len(run.records):
         yield f"In brackets: {INTERVAL_LEVEL:.0%} intervals."
     yield from _other_plants(run)
+    rows = rows_seen(run.records)
+    if rows is not None and (line := rows.line(row_spacing_mm)):
+        yield line
     flags = explained(run.records)
     if flags:
         yield "Flags make the interval wider:"

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import PurePosixPath
 
 import numpy as np
 
 from tillercount.field.spots import SpotDensity
+from tillercount.names import first_few
 from tillercount.positions import distance_m
 
-__all__ = ["FAR_M", "several_fields"]
+__all__ = ["FAR_M", "several_fields", "several_folders"]
 
 FAR_M = 3000.0
 """Spots of one field aren't farther apart: a square mile, the largest usual field, measures 2.3 km
@@ -33,20 +34,25 @@ def several_fields(spots: Sequence[SpotDensity]) -> list[str]:
             f"counts name {len(fields)} fields ({', '.join(fields)}), and one mean of them says "
             "nothing about any; assess each field by itself"
         )
-    folders = {
-        str(PurePosixPath(spot.photo.replace("\\", "/")).parent): None
-        for spot in spots
-        if spot.photo
-    }
-    if len(folders) > 1:
-        # the last part is what people call it, unless two are called alike
-        short = [PurePosixPath(folder).name or folder for folder in folders]
-        names = short if len(set(short)) == len(short) else list(folders)
-        flags.append(
-            f"photos come from {len(folders)} folders ({', '.join(names)}) and were taken for one "
-            "field; if they are several, assess each by itself"
-        )
+    folders = several_folders(spot.photo for spot in spots if spot.photo)
+    if folders:
+        flags.append(folders)
     return flags
+
+
+def several_folders(photos: Iterable[str]) -> str:
+    """Half a sentence on photos, by their paths, that lie in several folders; "" where they don't.
+    """
+    folders = {str(PurePosixPath(photo.replace("\\", "/")).parent): None for photo in photos}
+    if len(folders) < 2:
+        return ""
+    # the last part is what people call it, unless two are called alike
+    short = [PurePosixPath(folder).name or folder for folder in folders]
+    names = short if len(set(short)) == len(short) else list(folders)
+    return (
+        f"photos come from {len(folders)} folders ({first_few(names)}) and were taken for one "
+        "field; if they are of several, assess each by itself"
+    )
 
 
 def _widest_m(spots: Sequence[SpotDensity]) -> float:

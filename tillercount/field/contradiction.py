@@ -22,7 +22,7 @@ from tillercount.field.spots import SpotDensity
 from tillercount.rounding import figure
 from tillercount.units import per_ft2
 
-__all__ = ["FOLD", "contradictions"]
+__all__ = ["FEWEST", "FOLD", "cant_both_be", "contradictions"]
 
 FOLD = 3.0
 """Ratio of photo and hand count from which they aren't mixed: the project's judgement. The measured
@@ -64,7 +64,7 @@ def contradictions(spots: Sequence[SpotDensity], level: float = 0.9) -> list[str
         if pairs:
             hand = math.fsum(p[1] for p in pairs) / len(pairs)
             photo = math.fsum(p[2] for p in pairs) / len(pairs)
-            if _contradict(hand, photo, math.fsum(p[3] for p in pairs)):
+            if cant_both_be(hand, photo, math.fsum(p[3] for p in pairs)):
                 of = f"the same {len(pairs)} spots" if len(pairs) > 1 else f"spot {pairs[0][0]}"
                 raise InputError(_said(what, of, hand, photo))
             flags.extend(
@@ -72,7 +72,7 @@ def contradictions(spots: Sequence[SpotDensity], level: float = 0.9) -> list[str
                 f"{figure(per_ft2(h), what)} by hand can't both be right; check the area, its unit "
                 "and what was counted there, and leave it out if its plants are dead or dug out"
                 for spot, h, p, area in pairs
-                if _contradict(h, p, area)
+                if cant_both_be(h, p, area)
             )
             continue
         by = [
@@ -88,7 +88,7 @@ def contradictions(spots: Sequence[SpotDensity], level: float = 0.9) -> list[str
     return flags
 
 
-def _contradict(a: float, b: float, area_m2: float) -> bool:
+def cant_both_be(a: float, b: float, area_m2: float) -> bool:
     """Whether two densities of the same ground, of so much area, can't both be right."""
     low, high = (density * area_m2 for density in sorted((a, b)))
     if low >= FEWEST:

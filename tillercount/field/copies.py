@@ -9,11 +9,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from tillercount.field.spots import SpotDensity
+from tillercount.names import first_few
 
 __all__ = ["one_of_each"]
-
-_NAMED = 6
-"""Copies named one by one; more are counted."""
 
 
 def one_of_each(spots: Sequence[SpotDensity]) -> tuple[tuple[SpotDensity, ...], list[str]]:
@@ -34,11 +32,10 @@ def one_of_each(spots: Sequence[SpotDensity]) -> tuple[tuple[SpotDensity, ...], 
     if not left:
         return tuple(spots), []
     out = tuple(spot for spot in spots if not _known(spot) or kept[spot.sha256] is spot)
-    pairs = [_pair(spot, kept[spot.sha256]) for spot in left[:_NAMED]]
-    more = f", and {len(left) - _NAMED} more" if len(left) > _NAMED else ""
+    pairs = first_few((_pair(spot, kept[spot.sha256]) for spot in left), between="; ")
     text = (
         "the same photo was given under several names and is used once "
-        f"({'; '.join(pairs)}{more}): leave copies out, and where they were meant for other "
+        f"({pairs}): leave copies out, and where they were meant for other "
         "spots, give those spots' own photos"
     )
     return out, [text]

@@ -19,7 +19,9 @@ from tillercount.field.merge import by_spot, difference_at, merge, one_definitio
 from tillercount.field.others import OtherPlants, other_plants
 from tillercount.field.skips import RowSkips, row_skips
 from tillercount.field.spots import PairedDifference, SpotDensity
+from tillercount.field.twophotos import photos_apart
 from tillercount.field.zones import ZoneSplit, split_by_zone
+from tillercount.names import spot_key
 
 __all__ = ["ASSUMED_CV", "DensityEstimate", "FieldEstimate", "estimate_field"]
 
@@ -158,9 +160,11 @@ def estimate_field(
     used: list[SpotDensity] = []
     paired: list[PairedDifference] = []
     flags: list[str] = []
+    odd = {spot_key(one.spot) for one in photos_apart(spots)}
     for hands, photos in by_spot(spots):
         for several in (hands, photos):
-            if len(several) > 1:
+            # photos that can't be put together are said by themselves, and first
+            if len(several) > 1 and not (several is photos and photos[0].key in odd):
                 flags.append(
                     f"spot {several[0].spot}: {len(several)} "
                     f"{several[0].source} counts averaged into one value"

@@ -68,8 +68,7 @@ def merge(
         by_hand = [s for s in hands if getattr(s, name) is not None]
         chosen = by_hand or [s for s in photos if getattr(s, name) is not None]
         values[what] = mean_of(chosen, name)
-        errors = [getattr(s, f"{what}_se") for s in chosen]
-        spread[f"{what}_se"] = math.sqrt(sum(e * e for e in errors)) / max(len(errors), 1)
+        spread[f"{what}_se"] = _error_of_mean(chosen, what)
         spread[f"{what}_bias_rel"] = mean_of(chosen, f"{what}_bias_rel") or 0.0
     return SpotDensity(
         spot=first.spot,
@@ -89,6 +88,23 @@ def merge(
         lat=first.lat,
         lon=first.lon,
     )
+
+
+def _error_of_mean(spots: Sequence[SpotDensity], what: str) -> float:
+    """Standard error of the mean of one spot's records, per m²: by their own errors, or by how far
+    photos lie apart where that is more.
+
+    Photos that differ more than their intervals allow show that these are too narrow here. Hand
+    counts are taken as they stand.
+    """
+    n = len(spots)
+    if not n:
+        return 0.0
+    own = math.hypot(*(getattr(s, f"{what}_se") for s in spots)) / n
+    if n == 1 or any(s.source == "hand" for s in spots):
+        return own
+    values = [float(getattr(s, f"{what}_per_m2")) for s in spots]
+    return max(own, float(np.std(values, ddof=1)) / math.sqrt(n))
 
 
 def difference_at(hands: Sequence[SpotDensity], photos: Sequence[SpotDensity]) -> PairedDifference:

@@ -272,13 +272,15 @@ def _distinct(spots: Sequence[SpotDensity]) -> list[SpotDensity]:
     """Spots with names that tell them apart; hand counts find the photo of the same name."""
     names: dict[str, set[str]] = {}
     for spot in spots:
-        if spot.source == "photo":
+        if spot.source == "photo" and not spot.placed:
             # a copy of the same name in another folder is no second place
             names.setdefault(spot.key, set()).add(spot.sha256 or spot.photo)
     out: list[SpotDensity] = []
     seen: set[tuple[str, str]] = set()
     for spot in spots:
-        if spot.source == "photo":
+        if spot.placed:
+            pass  # several photos of one spot are of one place
+        elif spot.source == "photo":
             key = (spot.photo, spot.key)
             if spot.photo and key in seen:
                 continue  # the same photo given twice is one spot

@@ -57,6 +57,9 @@ class SpotDensity:
         How many such plants; None where the photo's model can't tell. Not calibrated.
     sha256 : str
         Of the photo's bytes, by which copies are known; "" where not known.
+    placed : bool
+        The spot isn't merely the photo's own name: a position, a plan or a person put it there, so
+        several photos of that spot are of one place.
     """
 
     spot: str
@@ -80,6 +83,7 @@ class SpotDensity:
     other_cover: float | None = None
     other_per_m2: float | None = None
     sha256: str = ""
+    placed: bool = False
 
     def __post_init__(self) -> None:
         if self.plants_per_m2 is None and self.shoots_per_m2 is None:

@@ -20,10 +20,13 @@ if TYPE_CHECKING:
     from shapely import MultiPolygon, Polygon
     from shapely.geometry.base import BaseGeometry
 
-__all__ = ["Field", "areas_in_m", "polygons", "read_field"]
+__all__ = ["UNNAMED", "Field", "areas_in_m", "polygons", "read_field"]
 
 MOST_AC, LARGE_AC, SMALL_AC = 25_000.0, 2_000.0, 0.5
 """Refused above, remarked above, remarked below: limits of this program, no rule of the trade."""
+
+UNNAMED = "the field"
+"""Name of a field whose corners were typed."""
 
 _FARTHEST_M = 50_000.0
 _MOST_LOST = 0.05
@@ -99,7 +102,7 @@ def read_field(source: str | Path, name: str | None = None) -> Field:
 
 def _stem(source: str | Path) -> str:
     text = str(source)
-    return "the field" if looks_typed(text) else Path(text).stem.replace("_", " ")
+    return UNNAMED if looks_typed(text) else Path(text).stem.replace("_", " ")
 
 
 def _chosen(drawing: Drawing, name: str | None) -> tuple[tuple[Drawn, ...], str]:

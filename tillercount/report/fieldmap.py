@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from tillercount.field.offfield import GPS_M
+from tillercount.field.offfield import outside_m
 from tillercount.plan.ground import Ground
 from tillercount.plan.mapparts import apart
 from tillercount.report.drawing import (
@@ -81,12 +81,7 @@ def map_record(
     here = np.isnan(far)
     placed = [one for one, drawn in zip(placed, here, strict=True) if drawn]
     metres = metres[here]
-    outside = 0
-    if field is not None:
-        import shapely
-
-        near = field.shape.buffer(GPS_M)
-        outside = sum(not shapely.contains_xy(near, x, y) for x, y in metres)
+    outside = 0 if field is None else int(np.count_nonzero(outside_m(field, metres)))
     return {
         "measures": decided.rule.measures,
         "area": None

@@ -13,7 +13,7 @@ from tillercount.report.bands import Text, band, paragraph
 from tillercount.report.marks import INK, MUTED, RUST, drawable, line, plant, shoot
 from tillercount.report.markwords import WHY_FEWER, WHY_MARKS_DIFFER, Marked
 from tillercount.report.scalebar import scale_band
-from tillercount.rounding import figure
+from tillercount.rounding import figure, kept
 
 if TYPE_CHECKING:
     from tillercount.photo import Photo
@@ -221,16 +221,16 @@ def _header(spot: Any, unit: float) -> list[list[Text]]:
     for what, interval in (("plants", spot.plants), ("shoots", spot.shoots)):
         columns.append(
             [
-                Text(f"{interval.count:.0f} {what}", round(88 * unit)),
-                Text(f"{interval.low:.0f} to {interval.high:.0f}", round(62 * unit)),
+                Text(f"{_whole(interval.count)} {what}", round(88 * unit)),
+                Text(f"{_whole(interval.low)} to {_whole(interval.high)}", round(62 * unit)),
             ]
         )
-    ft2 = spot.area_ft2
+    ft2 = round(spot.area_ft2, 4)  # as a counts file keeps it, like the count
     derived = []
     if ft2 > 0:
         derived.append(Text("per square foot", round(38 * unit), MUTED))
         derived += [
-            Text(f"{_density(interval.count / ft2)} {what}", round(50 * unit))
+            Text(f"{figure(kept(interval.count) / ft2, what)} {what}", round(50 * unit))
             for what, interval in (("plants", spot.plants), ("shoots", spot.shoots))
         ]
     if derived:
@@ -238,9 +238,8 @@ def _header(spot: Any, unit: float) -> list[list[Text]]:
     return columns
 
 
-def _density(per_ft2: float) -> str:
-    # as coarse as the counts beside it, which are whole
-    return figure(per_ft2, whole=per_ft2 >= 9.95)
+def _whole(count: float) -> str:
+    return figure(kept(count), whole=True)
 
 
 def _footer(
@@ -249,7 +248,7 @@ def _footer(
     """What the marks are, why they don't add up to the counts, what is odd about the photo."""
     size = round(52 * unit)
     plants, shoots = (
-        Marked(what, number, round(interval.count))
+        Marked(what, number, round(kept(interval.count)))
         for what, number, interval in zip(
             ("plant", "shoot"), seen, (spot.plants, spot.shoots), strict=True
         )

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from tillercount.errors import InputError
+from tillercount.field.spots import SpotDensity
 from tillercount.inplace import write_bytes
 from tillercount.report.figure import Dot, density_figure, letter
 from tillercount.report.pagepictures import Overlay, picture_of
@@ -24,11 +25,11 @@ from tillercount.stand.classify import Classified, in_unit
 from tillercount.stand.otherplants import SEEN_WRONG, seen_text, weed_advice
 from tillercount.stand.raterows import rate_rows
 from tillercount.stand.shares import class_percent, class_shares, percents
-from tillercount.stand.words import MARK_WORDS, number_text, percent, rate_text
+from tillercount.stand.words import MARK_WORDS, file_names, number_text, percent, rate_text
 from tillercount.twoforms import as_sentence, on_paper
 from tillercount.units import M2_PER_FT2, bu_per_ac_to_t_per_ha, kg_per_ha, per_ft2
 
-__all__ = ["page_html", "write_page"]
+__all__ = ["named_field", "page_html", "write_page"]
 
 
 def write_page(
@@ -103,7 +104,7 @@ def _content(
     first, also = parted(assessment.verdict.actions)
     told = assessment.nitrogen.cautions if assessment.nitrogen else ()
     return {
-        "name": assessment.name or _named(assessment),
+        "name": named_field(assessment) or "Field not named",
         "first": first,
         "also": also,
         # said in the header already
@@ -114,6 +115,14 @@ def _content(
             if f not in (*told, *assessment.verdict.warnings, assessment.weed_notice)
         ],
         "weeds": _weeds(assessment),
+        # whose folder a photo lies in is no reader's business
+        "refused": list(
+            zip(
+                file_names([photo for photo, _ in assessment.refused]),
+                [reason for _, reason in assessment.refused],
+                strict=True,
+            )
+        ),
         "mark": MARK_WORDS[assessment.rules.mark],
         "a": assessment,
         "date": (date or datetime.date.today()).strftime("%-d %B %Y")
@@ -146,10 +155,11 @@ def _content(
     }
 
 
-def _named(a: Assessment) -> str:
-    """The field that the counts themselves name; that there is none, where they don't agree."""
+def named_field(a: Assessment) -> str:
+    """The field's name as given, else as the counts themselves have it; "" where they don't agree.
+    """
     names = {" ".join(spot.field.split()) for spot in a.field.listed} - {""}
-    return names.pop() if len(names) == 1 else "Field not named"
+    return a.name or (names.pop() if len(names) == 1 else "")
 
 
 def _sure(a: Assessment) -> str:
@@ -250,12 +260,15 @@ def _weeds(a: Assessment) -> list[Advice]:
 def _spots(a: Assessment) -> list[dict[str, str]]:
     words = {
         "averaged": "averaged with the others of this spot",
-        "hand count taken": "hand count taken instead, where it has one",
+        "hand count taken": "its hand count was taken instead",
     }
     rows = []
     for spot in a.field.listed:
         role = a.field.role(spot)
-        notes = [*([words[role]] if role in words else []), *spot.flags]
+        said = words.get(role, "")
+        if role == "hand count taken" and not _hand_has_all(a, spot):
+            said = "hand count taken instead, where it has one"
+        notes = [*([said] if said else []), *spot.flags]
         rows.append(
             {
                 "spot": spot.spot + (f" ({spot.zone})" if spot.zone else ""),
@@ -266,6 +279,16 @@ def _spots(a: Assessment) -> list[dict[str, str]]:
             }
         )
     return rows
+
+
+def _hand_has_all(a: Assessment, photo: SpotDensity) -> bool:
+    """Whether a photo's spot was counted by hand in all that the photo has."""
+    hands = [one for one in a.field.listed if one.source == "hand" and one.key == photo.key]
+    return all(
+        any(getattr(one, name) is not None for one in hands)
+        for name in ("plants_per_m2", "shoots_per_m2")
+        if getattr(photo, name) is not None
+    )
 
 
 def _ft2(value: float | None) -> str:

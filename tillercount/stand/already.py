@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from tillercount.errors import InputError
+from tillercount.stand.products import MOST_LB_AC
 from tillercount.stand.words import number_text, span
 
 if TYPE_CHECKING:
@@ -40,10 +41,10 @@ class AlreadyThere:
     def __post_init__(self) -> None:
         for name in ("fall_lb_ac", "nitrate_lb_ac", "manure_lb_ac"):
             value = getattr(self, name)
-            if value is not None and not 0 <= value <= 400:
+            if value is not None and not 0 <= value <= MOST_LB_AC:
                 raise InputError(
                     f"{name.removesuffix('_lb_ac')} nitrogen of {value:g} lb/ac can't be right; "
-                    "give pounds of nitrogen per acre, 0 to 400"
+                    f"give pounds of nitrogen per acre, 0 to {MOST_LB_AC:g}"
                 )
         percent = self.organic_matter_percent
         if percent is not None and not 0 <= percent <= 20:

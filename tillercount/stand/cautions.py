@@ -107,6 +107,6 @@ def _learnt_on(model: Mapping[str, Any]) -> str:
     on = str(model.get("calibrated_on") or "")
     if not on:
         return "how wide their intervals must be isn't known for this counter"
-    if on.startswith("rendered"):
+    if "rendered scenes" in on:
         return "how wide their intervals are was learnt on computer-drawn fields, not on yours"
     return f"how wide their intervals are was learnt on {on}, not on your fields"

@@ -108,7 +108,7 @@ def _mean(
     return Step(
         f"{what} per ft²",
         f"{mean} ({low}-{high} at {estimate.level:.0%}){cv}",
-        f"{estimate.how} of {join([s.spot for s in field.entered(what.lower())])}",
+        estimate.how,
         {
             "mean": per_ft2(estimate.mean),
             "low": per_ft2(estimate.low),
@@ -143,10 +143,11 @@ def _both_ways(found: DoubleSample, figures: dict[str, Any]) -> Step:
         )
         if e is not None
     ]
+    done = in_words(found).removeprefix(f"{found.what}: ")  # which the step's name says
     return Step(
         f"{found.what.capitalize()} both ways",
         "; ".join(answers),
-        "; ".join(filter(None, (in_words(found), why_outside(found)))),
+        "; ".join(filter(None, (done, why_outside(found)))),
         figures,
         "both_ways",
         found.what,
@@ -240,10 +241,9 @@ def _expected(kind: str, found: Expectation, start: Any) -> Step:
     capped = kind == "heads" and found.high >= HEADS_MOST
     return Step(
         f"{kind.capitalize()} expected",
-        f"{found.low:.0f}-{found.high:.0f} {found.unit}",
+        f"{_ends(found.low, found.high)} {found.unit}",
         "; ".join(
-            f"{start[0]:.0f} x {row.factor[0]:.3g} to {start[1]:.0f} x {row.factor[1]:.3g} = "
-            f"{row.low:.0f}-{row.high:.0f} by {row.source}"
+            f"{_reckoned(start, row.factor)} = {_ends(row.low, row.high)} by {row.source}"
             for row in found.by_source
         )
         + (f"; at most {HEADS_MOST:.0f}: {HEADS_MOST_BY}" if capped else ""),
@@ -260,6 +260,17 @@ def _expected(kind: str, found: Expectation, start: Any) -> Step:
         },
         kind,
     )
+
+
+def _reckoned(start: Sequence[float], factor: Sequence[float]) -> str:
+    low, high = (f"{a:.0f} x {b:.3g}" for a, b in zip(start, factor, strict=True))
+    return low if low == high else f"{low} to {high}"
+
+
+def _ends(low: float, high: float) -> str:
+    """A range in whole numbers; one of them where both ends are the same."""
+    a, b = f"{low:.0f}", f"{high:.0f}"
+    return a if a == b else f"{a}-{b}"
 
 
 def _nitrogen(plan: NitrogenPlan, rules: RuleSet) -> Iterator[Step]:

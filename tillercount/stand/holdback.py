@@ -7,12 +7,15 @@ from dataclasses import replace
 from tillercount.field.estimate import FieldEstimate
 from tillercount.field.observers import observer_differences
 from tillercount.field.photoflags import SIZE_FLAGS, flag_name
+from tillercount.field.twophotos import photos_apart
 from tillercount.handlimits import SIZE_WORDS
+from tillercount.names import first_few
 from tillercount.stand.classify import Classified, Hold
 from tillercount.stand.limits import EXCESSIVE_BY, EXCESSIVE_SHOOTS_FT2, excessive
 from tillercount.stand.otherplants import HIDING_COVER, cover_text
 from tillercount.stand.patches import too_uneven
 from tillercount.stand.words import join, number_text
+from tillercount.twoforms import as_sentence
 from tillercount.units import per_ft2
 
 __all__ = ["against_early", "hold_back"]
@@ -43,6 +46,13 @@ def hold_back(estimate: FieldEstimate, result: Classified) -> Hold | None:
         return Hold(
             f"the size of the area counted can hardly be right (spot {join(odd[:6])})",
             "Check the area of the hand counts and its unit, correct it, and assess again.",
+        )
+    photos = [one for one in photos_apart(estimate.listed) if not one.by_hand]
+    if 2 * len(photos) >= len(estimate.used) > 0:
+        where = first_few(one.spot for one in photos)
+        return Hold(
+            f"two photos of one spot can't both be right (spot {where})",
+            f"{as_sentence(photos[0].remedy)[:-1]}, and assess again.",
         )
     if result.mean == 0 and 1 < result.n < SURE_OF_NOTHING:
         return Hold(

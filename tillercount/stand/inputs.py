@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from tillercount.errors import InputError
 from tillercount.stand.products import Price, Product, parse_price, product
 from tillercount.stand.spreading import GROUNDS, NOZZLES, Conditions, Ground, Nozzle
-from tillercount.stand.weeds import WeedLoss, weed_loss
-from tillercount.units import density_per_m2, number
+from tillercount.stand.weeds import MOST_PER_M2, WeedLoss, weed_loss
+from tillercount.units import density_per_m2, number, per_ft2
 
 __all__ = ["air_f", "conditions", "date_of", "dear", "weed_of", "which_product"]
 
@@ -114,9 +114,16 @@ def weed_of(text: str) -> WeedLoss:
     Raises
     ------
     InputError
-        No density, or a species without figures.
+        No density, one that has no room, or a species without figures.
     """
     name, equals, density = text.partition("=")
     if not equals:
         raise InputError(f"weed {text!r} has no density; write it like henbit=40/m2")
-    return weed_loss(name, density_per_m2(density, what=f"{name.strip()} density"))
+    per_m2 = density_per_m2(density, what=f"{name.strip()} density")
+    if per_m2 > MOST_PER_M2:
+        raise InputError(
+            f"{name.strip()} density {density.strip()!r} can't be: that is more than one weed on "
+            f"every square centimetre ({per_ft2(MOST_PER_M2):.0f} per ft2); check the number and "
+            "its unit"
+        )
+    return weed_loss(name, per_m2)

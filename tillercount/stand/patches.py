@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from tillercount.field.estimate import FieldEstimate
+from tillercount.names import first_few
 from tillercount.stand.cautions import Advice
 from tillercount.stand.classify import Classified, in_unit
 from tillercount.stand.words import join
@@ -56,7 +57,6 @@ def too_uneven(field: FieldEstimate, decided: Classified) -> str | None:
     if cv is not None and cv >= TOO_UNEVEN:
         why.append(f"spot-to-spot CV {cv:.0%}")
     if bare:
-        more = f" and {len(bare) - _NAMED} more" if len(bare) > _NAMED else ""
-        named = join(bare) if not more else ", ".join(bare[:_NAMED]) + more
+        named = join(bare) if len(bare) <= _NAMED else first_few(bare, _NAMED)
         why.append(f"no {what} at spot{'s' if len(bare) > 1 else ''} {named}")
     return "; ".join(why) or None

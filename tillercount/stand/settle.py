@@ -144,15 +144,16 @@ def settle(result: Classified, *, told: bool = False) -> str:
             f"give a clear verdict with a chance of {_chances(best)} only. "
             f"{SAME_EVIDENCE if told else OTHER_EVIDENCE}"
         )
+    about = "" if all(one.spots == 1 for one in worth) else "about "
     if result.shared_reaches and all(one.kind == "hand" for one in worth):
         return (
-            f"Count about {_options(worth)}: the error that all photos share reaches the border "
+            f"Count {about}{_options(worth)}: the error that all photos share reaches the border "
             f"of {border} by itself, so more photos alone won't settle it, and hand counts of the "
             f"same spots correct it. The chance that the verdict is clear then is "
             f"{_chances(worth)}."
         )
     return (
-        f"Count about {_options(worth)}, then look once: {_just_short(result, worth)}the chance "
+        f"Count {about}{_options(worth)}, then look once: {_just_short(result, worth)}the chance "
         f"that the verdict is clear then is {_chances(worth)}, whichever side of the border of "
         f"{border} it comes out on."
     )
@@ -163,8 +164,8 @@ def _just_short(result: Classified, worth: Sequence[Prospect]) -> str:
     if min(one.spots for one in worth) > A_TIP:
         return ""
     return (
-        f"{result.class_!r} stands at {class_percent(result)} and is called clear from "
-        f"{percent(CLEAR)} on, so little may settle it; "
+        f"{result.class_!r} stands at {class_percent(result)}, just short of the {percent(CLEAR)} "
+        "from which a class is called clear; "
     )
 
 

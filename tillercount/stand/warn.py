@@ -12,7 +12,9 @@ from tillercount.field.estimate import ASSUMED_CV, FieldEstimate
 from tillercount.field.observers import observer_differences
 from tillercount.field.photoflags import PhotoFlag, photo_flags, size_in_doubt
 from tillercount.field.spots import SpotDensity
+from tillercount.field.twophotos import photos_apart
 from tillercount.handlimits import SIZE_WORDS
+from tillercount.names import first_few
 from tillercount.stand.classify import Classified
 from tillercount.stand.library import list_rules
 from tillercount.stand.ruleset import RuleSet
@@ -23,21 +25,21 @@ from tillercount.twoforms import NO_RULES, OTHER_RULES, SIZE
 
 __all__ = ["counts_warnings", "default_line", "other_photo_flags", "places_of", "rule_warnings"]
 
-_NAMED = 6
-"""Photos or spots named one by one; more are counted."""
 _SPRING_FEEKES = 4.0
 """From here small grains sown in fall are in their spring: common practice."""
 _FALL_MONTHS = range(8, 13)
 
 
 def counts_warnings(field: FieldEstimate, results: Sequence[Classified] = ()) -> list[str]:
-    """What is wrong with the counts: people who differ, sizes that can't be, one spot alone."""
+    """What is wrong with the counts: people or photos that differ, sizes that can't be, one spot
+    alone.
+    """
     apart = [one for one in observer_differences(field.listed) if one.differ]
-    lines = [one.line for one in apart]
+    lines = [*(one.line for one in apart), *(one.line for one in photos_apart(field.listed))]
     odd = [(s.spot, flag) for s in field.listed for flag in s.flags if SIZE_WORDS in flag]
     if odd:
         others = list(dict.fromkeys(spot for spot, _ in odd[1:]))
-        more = f" (and likewise spot {_some(others)})" if others else ""
+        more = f" (and likewise spot {first_few(others)})" if others else ""
         lines.append(f"spot {odd[0][0]}: {odd[0][1]}{more}")
     photos = sum(spot.source == "photo" for spot in field.listed)
     doubted = size_in_doubt(photo_flags(field.listed))
@@ -80,12 +82,7 @@ def other_photo_flags(field: FieldEstimate) -> list[str]:
 
 
 def _grouped(flags: Sequence[PhotoFlag]) -> str:
-    return "; ".join(f"{flag.name}: {_some(flag.photos)}" for flag in flags)
-
-
-def _some(names: Sequence[str]) -> str:
-    more = len(names) - _NAMED
-    return ", ".join(names[:_NAMED]) + (f" and {more} more" if more > 0 else "")
+    return "; ".join(f"{flag.name}: {first_few(flag.photos)}" for flag in flags)
 
 
 def rule_warnings(

@@ -11,10 +11,15 @@ from tillercount.units import per_ft2
 
 __all__ = [
     "GRASSES",
+    "MOST_PER_M2",
     "SPECIES",
     "WeedLoss",
     "weed_loss",
 ]
+
+MOST_PER_M2 = 10_000.0
+"""More weeds than this have no room: one on each square centimetre, a convention of our own. Losses
+in print end at 200 per m²."""
 
 SOURCE = "University of Missouri, weed management in wheat, 2022"
 

@@ -16,7 +16,8 @@ MOST_NOTES = 20
 class Placed:
     """A photo with the spot it belongs to; ``spot`` is "" where it has none.
 
-    ``was`` is the spot that it was moved from, "" where it wasn't moved or had none.
+    ``was`` is the spot that it was moved from, "" where it wasn't moved or had none. ``located``
+    says whether the photo has a position of its own, where that was looked up.
     """
 
     photo: str
@@ -25,6 +26,7 @@ class Placed:
     distance_m: float | None
     note: str
     was: str = ""
+    located: bool = True
 
 
 @dataclass(frozen=True)

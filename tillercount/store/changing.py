@@ -20,6 +20,7 @@ from tillercount.store.removing import (
     remove_field,
     remove_hand_count,
     remove_photo,
+    remove_plan,
     remove_visit,
 )
 from tillercount.store.renaming import rename
@@ -121,6 +122,14 @@ class Changing:
         def end(act: Act) -> tuple[str, str]:
             at = remove_hand_count(act, where, spot, observer).text
             return f"hand count of spot {spot}, {at}", at
+
+        return self._removed(end)
+
+    def remove_plan(self, where: Where) -> tuple[tuple[str, list[str]], Path | None]:
+        """See `tillercount.store.removing.remove_plan`; where, what is gone, and the copy."""
+        def end(act: Act) -> tuple[str, tuple[str, list[str]]]:
+            at, gone = remove_plan(act, where)
+            return f"{gone[0]}, {at.text}", (at.text, gone)
 
         return self._removed(end)
 

@@ -9,13 +9,12 @@ from typing import Literal
 from sqlalchemy import Engine, func, select
 
 from tillercount.fingerprint import file_sha256
+from tillercount.names import first_few
 from tillercount.store.engine import reading, shown, sqlite_file
 from tillercount.store.migrate import schema_of
 from tillercount.store.tables import SCHEMA, photos, placements, predictions
 
 __all__ = ["Finding", "check_season"]
-
-_MOST = 10
 
 
 @dataclass(frozen=True)
@@ -106,13 +105,9 @@ def _photos(engine: Engine, folder: Path) -> list[Finding]:
                 whole += 1
     found = [Finding("ok", f"{whole} photos are as they were when they were added")]
     if changed:
-        text = f"other pictures under the names of {len(changed)} photos: {_some(changed)}"
-        found.append(Finding("bad", f"{text}; look for the originals"))
+        text = f"other pictures under the names of {len(changed)} photos"
+        found.append(Finding("bad", f"{text}: {first_few(changed)}; look for the originals"))
     if missing:
-        text = f"{len(missing)} photos aren't where they were: {_some(missing)}"
+        text = f"{len(missing)} photos aren't where they were: {first_few(missing)}"
         found.append(Finding("mind", f"{text}; give their folder with --photos"))
     return found
-
-
-def _some(names: list[str]) -> str:
-    return ", ".join(names[:_MOST]) + (" ..." if len(names) > _MOST else "")

@@ -26,6 +26,7 @@ from tillercount.store.holding import Item, Tally, add_predictions
 from tillercount.store.places import Placer
 from tillercount.store.placing import WITHIN_M, to_place
 from tillercount.store.removing import remove_visit
+from tillercount.store.strangers import strangers
 from tillercount.store.tables import models, photos
 from tillercount.store.visits import There, Where, visit_for
 
@@ -98,6 +99,7 @@ def add_counts(
     for line in placer.notes.done():
         notes.add(line)
     said = tally.replaced()
+    said += strangers(act, at.id)
     if at.made and not moved:
         at, line = _unmade(act, at)
         said.append(line)

@@ -16,6 +16,7 @@ from sqlalchemy import Connection, insert, select
 from tillercount.area import WholePhoto, parse_area
 from tillercount.errors import InputError
 from tillercount.field import SpotDensity
+from tillercount.names import first_few
 from tillercount.store.acts import Act, digest_of
 from tillercount.store.added import MOST_NOTES
 from tillercount.store.countsfile import Entry
@@ -74,9 +75,8 @@ class Tally:
         """What the counts took the place of, a line for each area."""
         lines = []
         for area, (names, number) in self._instead.items():
-            more = f" and {number - len(names)} more" if number > len(names) else ""
             what = f"those with {area}" if area else "earlier ones"
-            lines.append(f"in place of {what}: {', '.join(names)}{more}")
+            lines.append(f"in place of {what}: {first_few(names, len(names), of=number)}")
         return lines
 
 

@@ -20,10 +20,19 @@ from sqlalchemy import Connection, insert, select, update
 
 from tillercount.store.acts import Act
 from tillercount.store.added import Notes, Placed
-from tillercount.store.placing import Place, ToPlace, Walk, distance_m, far_text, to_place
+from tillercount.store.places import Placer
+from tillercount.store.placing import (
+    WITHIN_M,
+    Place,
+    ToPlace,
+    Walk,
+    distance_m,
+    far_text,
+    to_place,
+)
 from tillercount.store.tables import hand_counts, photos, placements, predictions, spots, zones
 
-__all__ = ["move_spots", "spot_rows"]
+__all__ = ["move_spots", "place_loose", "spot_rows"]
 
 _NOWHERE = -1
 """A vote for none of the planned spots: it has a position, and that lies at none."""
@@ -100,6 +109,16 @@ def move_spots(act: Act, visit: int) -> tuple[list[Placed], tuple[str, ...]]:
         _hear(whole, walk, places, order)
     moves.settle(wholes.values(), places, order)
     return moves.moved, moves.notes.done()
+
+
+def place_loose(act: Act, visit: int) -> int:
+    """Photos of a visit that have no spot and that no person left without one, placed; how many."""
+    loose = [
+        row for row in _photos(act.connection, visit) if row.spot_id is None and row.how != "hand"
+    ]
+    wanted = [(r.photo_id, to_place(r.path, _given(r), r.lat, r.lon, r.taken_at)) for r in loose]
+    done = Placer(act, visit, WITHIN_M).place(wanted) if wanted else []
+    return sum(bool(one.spot) for one in done)
 
 
 def _hear(whole: _Whole, walk: Walk, places: Mapping[int, Place], order: Mapping[int, int]) -> None:

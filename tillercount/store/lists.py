@@ -48,6 +48,7 @@ def placed_photos(connection: Connection, where: Where) -> list[Placed]:
             placements.c.how,
             placements.c.distance_m,
             placements.c.note,
+            photos.c.lat,
         )
         .select_from(placements)
         .join(photos, photos.c.id == placements.c.photo_id)
@@ -56,9 +57,12 @@ def placed_photos(connection: Connection, where: Where) -> list[Placed]:
         .order_by(spots.c.number, spots.c.id, placements.c.id)
     )
     return [
-        Placed(row.photo, row.spot or "", row.how, row.distance_m, row.note)
+        Placed(
+            row.photo, row.spot or "", row.how, row.distance_m, row.note,
+            located=row.lat is not None,
+        )
         for row in connection.execute(query)
-    ]
+    ]  # fmt: skip
 
 
 def overview(connection: Connection) -> list[dict[str, Any]]:

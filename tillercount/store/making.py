@@ -10,6 +10,7 @@ from pathlib import Path
 from sqlalchemy import Engine, insert, inspect
 
 from tillercount.errors import InputError
+from tillercount.names import first_few
 from tillercount.store.acts import now_utc
 from tillercount.store.engine import APPLICATION_ID, shown, sqlite_file, writing
 from tillercount.store.tables import SCHEMA, metadata, season
@@ -42,8 +43,7 @@ def not_there(file: Path) -> str:
     # the copies that the program makes are called NAME.what.time.sqlite: last
     names = sorted({*near, *names}, key=lambda n: (n.count(".") > 2, n not in near, n))
     if names:
-        more = f" and {len(names) - _MOST} more" if len(names) > _MOST else ""
-        text += f" (there: {', '.join(names[:_MOST])}{more})"
+        text += f" (there: {first_few(names, _MOST)})"
     return f"{text}; or make a new season: tillercount season new {file}"
 
 

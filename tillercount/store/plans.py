@@ -15,9 +15,10 @@ from tillercount.store.acts import Act, digest_of, find_or_add, key_of, spot_key
 from tillercount.store.added import MOST_NOTES, Added, Notes
 from tillercount.store.belonging import AT_M, fit_of, has_counts
 from tillercount.store.joining import move_spots, spot_rows
+from tillercount.store.near import nearest
 from tillercount.store.planfile import PlanFile, PlannedSpot, PlannedZone, read_plan
 from tillercount.store.tables import fields, spots, visits, zones
-from tillercount.store.visits import Where, field_for, last_visit, made_or_found, there
+from tillercount.store.visits import There, Where, field_for, last_visit, made_or_found, there
 
 __all__ = ["add_plan"]
 
@@ -42,8 +43,9 @@ def add_plan(act: Act, where: Where, plan: PlanFile | str | Path) -> Added:
     field, new = field_for(act, where)
     visit, known, said = _visit_for_plan(act, where, field, digest, plan, new)
     at = there(act.connection, visit, new)
+    said = (*_said_of_name(plan, at), *said)
     if known:
-        return at.added("planned spots", 0, len(plan.spots), notes=plan.notes)
+        return at.added("planned spots", 0, len(plan.spots), notes=(*plan.notes, *said))
     joins = has_counts(act.connection, visit)
     if plan.outline is not None:
         _note_shape(act, "fields", field, plan.outline)
@@ -166,6 +168,19 @@ def _visit_for_plan(
     while f"visit {number}" in taken:
         number += 1
     return made_or_found(act, visits, f"visit {number}", {"field_id": field}, new), False, said
+
+
+def _said_of_name(plan: PlanFile, at: There) -> tuple[str, ...]:
+    """Where a plan was drawn for a field of another name than the one it is put into."""
+    from tillercount.plan.boundary import UNNAMED
+
+    name = plan.outline.name if plan.outline is not None else ""
+    if name in ("", UNNAMED) or nearest(name, [at.field]) is not None:
+        return ()
+    return (
+        f"MIND: this plan was drawn for {name!r}, and this is {at.field}; if it is another field's "
+        "plan: tillercount season remove SEASON --plan (with --field and --visit)",
+    )
 
 
 def _said_of_named(act: Act, where: Where, visit: Any, plan: PlanFile) -> tuple[str, ...]:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import Connection, func, select
@@ -48,6 +48,9 @@ class FieldSummary:
         Spots to be counted by hand too that weren't yet.
     unplaced : tuple of Placed
         Photos without a spot; they aren't in the mean.
+    unlocated : tuple of str
+        Photos in the mean without a position: only whoever added them says that they are of this
+        field.
     refused : tuple of (photo, reason)
     corrected : int
         Photos with a person's count in place of the model's.
@@ -66,6 +69,7 @@ class FieldSummary:
     notes: tuple[str, ...]
     zone_areas: Mapping[str, float] | None = None
     left: Mapping[str, tuple[int, int]] = dataclasses.field(default_factory=dict)
+    unlocated: tuple[str, ...] = ()
 
 
 def is_fixed(row: Any) -> bool:
@@ -107,6 +111,7 @@ def density_of(row: Any) -> SpotDensity | None:
         plants_bias_rel=bias[0],
         shoots_bias_rel=bias[1],
         photo=row.photo,
+        placed=True,
         lat=row.lat,
         lon=row.lon,
         other_cover=row.other_cover,
@@ -144,15 +149,7 @@ def densities(connection: Connection, visit: int) -> list[SpotDensity]:
     """Everything counted in a visit, photos first, as `estimate_field` and ``assess`` take it."""
     query = photos_of(visit)
     by_photo = [d for row in connection.execute(query) if (d := density_of(row)) is not None]
-    return [*_one_place_each(by_photo), *_hand_counts(connection, visit)]
-
-
-def _one_place_each(found: Sequence[SpotDensity]) -> list[SpotDensity]:
-    """Several photos of one spot lose their names: records that have one are taken for places."""
-    photos_at: dict[str, int] = {}
-    for spot in found:
-        photos_at[spot.key] = photos_at.get(spot.key, 0) + 1
-    return [replace(spot, photo="") if photos_at[spot.key] > 1 else spot for spot in found]
+    return [*by_photo, *_hand_counts(connection, visit)]
 
 
 def summary(connection: Connection, where: Where, *, level: float = 0.9) -> FieldSummary:
@@ -167,6 +164,7 @@ def summary(connection: Connection, where: Where, *, level: float = 0.9) -> Fiel
     by_photo: list[SpotDensity] = []
     unplaced: list[Placed] = []
     refused: list[tuple[str, str]] = []
+    unlocated: list[str] = []
     counters: set[int] = set()
     stale: list[str] = []
     corrected = 0
@@ -175,6 +173,8 @@ def summary(connection: Connection, where: Where, *, level: float = 0.9) -> Fiel
         density = density_of(row)
         if density is not None:
             by_photo.append(density)
+            if row.lat is None:
+                unlocated.append(row.photo)
         if row.spot is None:
             unplaced.append(_placed(row))
         if is_fixed(row):
@@ -186,7 +186,7 @@ def summary(connection: Connection, where: Where, *, level: float = 0.9) -> Fiel
         if row.fix_id is None and row.last_fix_id is not None:
             stale.append(row.photo)
     hands = _hand_counts(connection, visit)
-    everything = [*_one_place_each(by_photo), *hands]
+    everything = [*by_photo, *hands]
     planned = connection.execute(
         select(
             spots.c.name,
@@ -232,6 +232,7 @@ def summary(connection: Connection, where: Where, *, level: float = 0.9) -> Fiel
         notes=tuple(notes),
         zone_areas=areas,
         left=left,
+        unlocated=tuple(unlocated),
     )
 
 

@@ -1,7 +1,8 @@
 """Taking out of a season what was put there by mistake.
 
 A hand count or a photo is ended, not erased: its rows stay, and adding its file again brings it
-back. A visit or a field is erased, with all that hangs on it; `Season` copies the file first.
+back. A visit, a field or a plan is erased, with all that hangs on it; `Season` copies the file
+first. Zones go with the plan that brought them, unless spots of another visit lie in them.
 """
 
 from __future__ import annotations
@@ -9,12 +10,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from sqlalchemy import Connection, Table, delete, func, select, update
+from sqlalchemy import Connection, Table, delete, func, null, select, update
 
 from tillercount.errors import InputError
 from tillercount.store.acts import Act, spot_key
 from tillercount.store.edits import photo_named
 from tillercount.store.inuse import in_use
+from tillercount.store.joining import place_loose
 from tillercount.store.tables import (
     assessments,
     corrections,
@@ -30,7 +32,14 @@ from tillercount.store.tables import (
 )
 from tillercount.store.visits import There, Where, field_of, there, visit_of
 
-__all__ = ["contents", "remove_field", "remove_hand_count", "remove_photo", "remove_visit"]
+__all__ = [
+    "contents",
+    "remove_field",
+    "remove_hand_count",
+    "remove_photo",
+    "remove_plan",
+    "remove_visit",
+]
 
 
 def contents(connection: Connection, where: Where) -> Mapping[str, int]:
@@ -72,12 +81,68 @@ def remove_visit(act: Act, where: Where) -> list[str]:
     """Erase a visit, and its field if that has no other; what is gone."""
     visit, name = visit_of(act.connection, where)
     field = field_of(act.connection, where)
+    brought = _acts_of(act, visit)
     _erase_visit(act, visit)
     gone = [f"visit {name!r}"]
     left = select(func.count()).select_from(visits).where(visits.c.field_id == field)
     if not act.connection.scalar(left):
         gone += _erase_field(act, field)
+    else:
+        gone += _erase_zones(act, field, brought)
     return gone
+
+
+def remove_plan(act: Act, where: Where) -> tuple[There, list[str]]:
+    """Take a plan out of its visit; the visit, and what is gone or changed, in words.
+
+    Planned spots at which nothing was counted go. The others stay with all that was counted there
+    and are no planned ones any more, and photos that the plan left without a spot become spots of
+    their own, as in a visit that never had a plan.
+
+    Raises
+    ------
+    InputError
+        The visit has no plan.
+    """
+    visit, _ = visit_of(act.connection, where)
+    at = there(act.connection, visit)
+    row = act.connection.execute(select(visits).where(visits.c.id == visit)).one()
+    planned = select(spots.c.id).where(spots.c.visit_id == visit, spots.c.planned)
+    many = act.connection.scalar(select(func.count()).select_from(planned.subquery())) or 0
+    if row.plan_digest is None and not many:
+        raise InputError(f"{at.text} has no plan, so none can be taken out of it")
+    brought = _acts_of(act, visit)
+    # what was ended points to its spot too: adding it again brings it back there
+    held = [select(t.c.spot_id).where(t.c.spot_id.is_not(None)) for t in (placements, hand_counts)]
+    empty = [spots.c.id.not_in(one) for one in held]
+    kept = many - int(act.connection.scalar(
+        select(func.count()).select_from(spots).where(spots.c.id.in_(planned), *empty)
+    ) or 0)  # fmt: skip
+    _erase(act, spots, (spots.c.visit_id == visit) & spots.c.planned & empty[0] & empty[1])
+    act.connection.execute(
+        update(spots)
+        .where(spots.c.visit_id == visit, spots.c.planned)
+        .values(planned=False, by_hand=False, number=None, stands_for_m2=None, lat=None, lon=None)
+    )
+    act.connection.execute(
+        update(visits).where(visits.c.id == visit).values(plan=null(), plan_digest=None)
+    )
+    gone = [f"the plan with {many} spot{'s' if many != 1 else ''}"]
+    others = select(func.count()).select_from(visits).where(
+        visits.c.field_id == row.field_id, visits.c.plan_digest.is_not(None)
+    )
+    if not act.connection.scalar(others):
+        outline = update(fields).where(fields.c.id == row.field_id)
+        act.connection.execute(outline.values(area_m2=None, shape=null()))
+    gone += _erase_zones(act, row.field_id, brought)
+    if kept:
+        stay = "stays" if kept == 1 else "stay"
+        gone.append(f"{kept} of its spots {stay} with what was counted there")
+    placed = place_loose(act, visit)
+    if placed:
+        many_now = f"{placed} photos without a spot now have their own"
+        gone.append("1 photo without a spot now has its own" if placed == 1 else many_now)
+    return at, gone
 
 
 def remove_hand_count(act: Act, where: Where, spot: str, observer: str | None = None) -> There:
@@ -148,6 +213,26 @@ def _erase_visit(act: Act, visit: int) -> None:
     _erase(act, assessments, assessments.c.visit_id == visit)
     _erase(act, spots, spots.c.visit_id == visit)
     _erase(act, visits, visits.c.id == visit)
+
+
+def _acts_of(act: Act, visit: int) -> set[int]:
+    """The acts that brought in a visit and its spots, and with a plan its zones."""
+    found = act.connection.scalars(
+        select(spots.c.act_id).where(spots.c.visit_id == visit).distinct()
+    )
+    made = act.connection.scalar(select(visits.c.act_id).where(visits.c.id == visit))
+    return {*found, *([] if made is None else [made])}
+
+
+def _erase_zones(act: Act, field: int, brought: set[int]) -> list[str]:
+    """Zones that these acts brought and in which no spot lies any more; what is gone."""
+    used = select(spots.c.zone_id).where(spots.c.zone_id.is_not(None))
+    query = select(zones.c.id, zones.c.name).where(
+        zones.c.field_id == field, zones.c.act_id.in_(brought), zones.c.id.not_in(used)
+    )
+    rows = act.connection.execute(query.order_by(zones.c.id)).all()
+    _erase(act, zones, zones.c.id.in_([row.id for row in rows]))
+    return [f"zone {row.name!r}" for row in rows]
 
 
 def _erase_field(act: Act, field: int) -> list[str]:
