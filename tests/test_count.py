@@ -186,3 +186,30 @@ def test_unreadable_photo_is_refused_and_bad_area_is_an_error(tmp_path: Path) ->
     assert "broken.jpg" in str(spot.reason)
     with pytest.raises(InputError, match="square:12"):
         count_photo(broken, "square:12")
+
+
+def test_every_check_past_its_limit_widens_the_interval() -> None:
+    """By a quarter each, and not at all where all are in order."""
+    from types import SimpleNamespace
+
+    from tillercount.check import Check
+    from tillercount.count import _intervals
+
+    asked: list[float] = []
+
+    class Asked:
+        def interval(self, what: str, count: float, variance: float, **more: float) -> object:
+            asked.append(more["widen"])
+            return count - more["widen"], count + more["widen"]
+
+    found = SimpleNamespace(
+        plants=20.0, shoots=60.0, plants_variance=4.0, shoots_variance=9.0
+    )
+    maps = SimpleNamespace(strangeness=0.1)
+    past = tuple(Check(name, 2.0, "px", 1.0, "lower", "past its limit") for name in "ab")
+    fine = (Check("c", 0.5, "px", 1.0, "ok", "in order"),)
+    for checks, times in ((fine, 1.0), (past + fine, 1.25**2)):
+        asked.clear()
+        plants, _ = _intervals(Asked(), maps, found, checks)  # type: ignore[arg-type]
+        assert asked == [times, times]
+        assert plants.high - plants.low == pytest.approx(2 * times)

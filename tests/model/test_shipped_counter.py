@@ -13,6 +13,7 @@ from tests.train.fake_scenes import paint_scene
 from tillercount.errors import InputError
 from tillercount.model import Counter
 from tillercount.model.tiles import run_tiled
+from tillercount.stand.overcount import OVERCOUNT
 from tillercount.train.data import OUTSIDE, read_scene
 
 
@@ -89,3 +90,14 @@ def test_the_card_travels_with_the_weights(counter: Counter) -> None:
     if counter.info.attribution:
         assert counter.info.licence == "CC-BY-SA-4.0"
         assert "10.3929/ethz-b-000512332" in card.read_text("utf-8")
+
+
+def test_the_card_and_what_rests_on_it_are_of_this_model(counter: Counter) -> None:
+    """Version on the card; over-counts that verdicts warn of are those on the card."""
+    card = (counter.info.path.parent / "card.md").read_text("utf-8")
+    assert card.startswith(f"# Model `{counter.info.name}`, version {counter.info.version}\n")
+    rows = [line.split(" | ") for line in card.splitlines() if line.startswith("| ")]
+    real = next(r for r in rows if r[0].startswith("| plots held out, 5 folds"))
+    other = next(r for r in rows if r[0] == "| other renderer" and r[1] == "plants")
+    said = [float(cell.rstrip("%")) / 100 for cell in (real[-2], other[4])]
+    assert [times - 1 for times in OVERCOUNT] == pytest.approx(said, abs=0.006)

@@ -14,7 +14,7 @@ from tillercount.area import parse_area
 from tillercount.frame.find import find_area
 from tillercount.model.files import model_path
 from tillercount.photo import Photo, read_photo
-from tillercount.train.choose_finder import figures_of, main, points_of
+from tillercount.train.choose_finder import is_better, judged_all, main, points_of
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 
@@ -24,12 +24,19 @@ def photo() -> Photo:
 
 
 def test_wrong_areas_cost_more_than_refused_ones() -> None:
-    careful = {"hoop right": 8, "hoop refused": 2, "square right": 5, "none": 9}
-    bold = {"hoop right": 9, "hoop wrong": 1, "square right": 5, "none": 9}
-    blind = {"hoop right": 10, "square right": 5, "none": 8, "false find": 1}
-    assert points_of(careful) == 13
-    assert points_of(bold) == 11
-    assert points_of(blind) == 5
+    said = ["hoop right", "square wrong", "row refused", "unusable", "none", "false find"]
+    assert points_of(said) == [1, -3, 0, 0, 0, -10]
+
+
+def test_a_better_one_is_better_on_more_photos_than_chance_gives() -> None:
+    used = [1] * 30 + [0] * 10
+    assert not is_better(used, used)
+    # 4 of 4 differing photos: one in sixteen by chance
+    assert not is_better([1] * 34 + [0] * 6, used)
+    assert is_better([1] * 35 + [0] * 5, used)
+    assert not is_better(used, [1] * 35 + [0] * 5)
+    # better on five photos, and one false find: fewer points
+    assert not is_better([1] * 35 + [-10] + [0] * 4, used)
 
 
 def test_the_finder_given_is_asked() -> None:
@@ -62,7 +69,11 @@ def test_the_one_in_use_stays_where_none_is_better(
     assert chosen.read_bytes() == used.read_bytes()
     assert f"{used} chosen" in capsys.readouterr().out
     # nothing was laid on the painted ground, so nothing may be found
-    assert figures_of(str(used), sorted(bare.rglob("*.json")), 1) == {"none": 2}
+    assert judged_all(str(used), sorted(bare.rglob("*.json"))) == ["none", "none"]
+    # and a frame in a photo that is said to have none is a false find
+    seen = next(iter(sorted(bare.rglob("*.json"))))
+    shutil.copy(SAMPLES / "creek_field" / "spot_01.jpg", seen.with_suffix(".jpg"))
+    assert judged_all(str(used), [seen]) == ["false find"]
     (tmp_path / "empty").mkdir()
     given[3] = str(tmp_path / "empty")
     assert main([str(used), *given]) == 2

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -38,7 +39,7 @@ def test_errors_of_doubtful_photos_do_not_widen_good_ones(tmp_path: Path) -> Non
     old = make_bundle(tmp_path / "old.safetensors")
     rows = made(900, 1)
     source = "made-up counts"
-    recalibrate(old, [row.as_dict() for row in rows], source, tmp_path / "new.safetensors")
+    recalibrate(old, rows, source, tmp_path / "new.safetensors")
     counter = Counter.load(str(tmp_path / "new.safetensors"))
     fresh = [rescored(row, counter) for row in made(900, 2)]
     held = {
@@ -62,6 +63,39 @@ def test_stretched_as_the_program_does() -> None:
     assert by_checks(("sharpness", "unusual", "tilt")) == pytest.approx(1.25**2)
 
 
+def width(row: Row, counter: Counter) -> float:
+    """Of the interval of plants."""
+    found = rescored(row, counter)
+    assert found.low is not None
+    assert found.high is not None
+    return found.high[0] - found.low[0]
+
+
+def test_errors_of_unusual_photos_do_not_widen_the_others(tmp_path: Path) -> None:
+    """Half of the photos are unusual and err twice as far: the others get intervals as if these
+    weren't there."""
+    plain = [row for row in made(1200, 5) if not row.flags]
+    odd = []
+    for row in plain[::2]:
+        assert row.count is not None
+        twice = tuple(c * c / t for c, t in zip(row.count, row.true, strict=True))
+        odd.append(replace(row, novelty=1.5, count=twice))
+    widths = []
+    for name, rows in (("mixed", [*plain[1::2], *odd]), ("plain", plain)):
+        old, new = make_bundle(tmp_path / "old.safetensors"), tmp_path / f"{name}.safetensors"
+        recalibrate(old, rows, "made-up counts", new)
+        counter = Counter.load(str(new))
+        widths.append(width(replace(plain[0], novelty=0.2), counter))
+        assert width(replace(plain[0], novelty=1.5), counter) > 1.7 * widths[-1]
+    assert widths[0] == pytest.approx(widths[1], rel=0.15)
+
+
+def test_a_photo_that_would_be_refused_now_cant_be_rescored(tmp_path: Path) -> None:
+    counter = Counter.load(str(make_bundle(tmp_path / "m.safetensors")))
+    with pytest.raises(InputError, match="would be refused now"):
+        rescored(replace(made(1, 1)[0], novelty=9.0), counter)
+
+
 def test_refused_photos_stay_as_they_are(tmp_path: Path) -> None:
     row = Row("a.jpg", "square", "refused", "blurred", 1.0, (3.0, 9.0))
     assert rescored(row, Counter.load(str(make_bundle(tmp_path / "m.safetensors")))) == row
@@ -78,7 +112,7 @@ def test_rescoring_takes_only_the_same_weights(
         "model": before, "rows": {"scenes": [row.as_dict() for row in rows]}, "sets": {},
     }))
     new = tmp_path / "new.safetensors"
-    recalibrate(old, [row.as_dict() for row in rows], "made-up counts", new)
+    recalibrate(old, rows, "made-up counts", new)
     out = tmp_path / "out"
     given = ["--model", str(new), "--rescore", str(earlier), "--out", str(out)]
     assert evaluate(given) == 0

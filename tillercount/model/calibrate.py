@@ -114,7 +114,12 @@ class Calibration:
         w = np.ones(len(p)) if widen is None else np.asarray(widen, dtype=np.float64)
         tries = [cls._fit(p, v, t, w, source, scale) for scale in _SCALES]
         widths = [
-            np.mean([np.subtract(*c.interval(a, b)[::-1]) for a, b in zip(p, v, strict=True)])
+            np.mean(
+                [
+                    np.subtract(*c.interval(a, b, widen=x)[::-1])
+                    for a, b, x in zip(p, v, w, strict=True)
+                ]
+            )
             for c in tries
         ]
         return tries[int(np.argmin(widths))]

@@ -139,6 +139,8 @@ def _evaluate(options: argparse.Namespace) -> None:
     started = time.monotonic()
     counter = Counter.load(options.model)
     # what can't be used is said before minutes of work
+    if options.rescore and options.add:
+        raise InputError("--rescore and --add: give one of them, the other in a second run")
     if options.choices and not options.choices.is_file():
         raise InputError(f"--choices {options.choices}: there is no such file")
     for path in [*(options.folds or []), *([options.alone] if options.alone else [])]:

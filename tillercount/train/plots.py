@@ -11,6 +11,7 @@ import numpy as np
 from tillercount.errors import InputError
 from tillercount.model import Counter
 from tillercount.train.figures import Row, thirds
+from tillercount.train.recalibrate import by_checks
 
 __all__ = ["draw"]
 
@@ -74,7 +75,7 @@ def _coverage(axes: Any, table: Any, density: Any, what: str) -> None:
 
 
 def _reliability(axes: Any, rows: Sequence[Row], counter: Counter, k: int, what: str) -> None:
-    """Levels asked for against levels found, without what checks of the photo add."""
+    """Levels asked for against levels found."""
     found, asked = [], []
     for level in _LEVELS:
         hits = []
@@ -83,7 +84,8 @@ def _reliability(axes: Any, rows: Sequence[Row], counter: Counter, k: int, what:
                 assert row.count is not None
                 assert row.variance is not None
                 low, high = counter.interval(
-                    what, row.count[k], row.variance[k], novelty=row.novelty, level=level
+                    what, row.count[k], row.variance[k], novelty=row.novelty, level=level,
+                    widen=by_checks(row.flags),
                 )
                 hits.append(low <= row.true[k] <= high)
         except InputError:

@@ -12,7 +12,6 @@ import json
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
@@ -49,15 +48,26 @@ def by_checks(flags: Sequence[str]) -> float:
     return WIDEN_PER_CHECK ** sum(code != "unusual" for code in flags)
 
 
-def _widened(row: dict[str, Any]) -> float:
+def _widened(row: Row) -> float:
     """What the program stretched the interval of a counted photo by in all."""
-    return by_checks(row["flags"]) * (WIDEN_UNUSUAL if row["novelty"] > UNUSUAL_FROM else 1.0)
+    return by_checks(row.flags) * (WIDEN_UNUSUAL if row.novelty > UNUSUAL_FROM else 1.0)
 
 
 def rescored(row: Row, counter: Counter) -> Row:
-    """The same counts with the intervals that this calibration gives them."""
+    """The same counts with the intervals that this calibration gives them.
+
+    Raises
+    ------
+    InputError
+        The model would refuse a photo now that was counted then.
+    """
     if row.count is None or row.variance is None:
         return row
+    if row.novelty > counter.refuse_from:
+        raise InputError(
+            f"{row.name} would be refused now (novelty {row.novelty:.1f}, limit "
+            f"{counter.refuse_from:.1f}): evaluate those photos again"
+        )
     ends = [
         counter.interval(what, c, v, novelty=row.novelty, widen=by_checks(row.flags))
         for what, c, v in zip(("plants", "shoots"), row.count, row.variance, strict=True)
@@ -67,7 +77,7 @@ def rescored(row: Row, counter: Counter) -> Row:
 
 def recalibrate(
     model: str | Path,
-    rows: Sequence[dict[str, Any]],
+    rows: Sequence[Row],
     source: str,
     out: Path,
     refuse_from: float | None = None,
@@ -80,13 +90,13 @@ def recalibrate(
         Too few rows were counted.
     """
     bundle = read_bundle(model_path(model))
-    counted = [row for row in rows if row["count"] is not None]
+    counted = [r for r in rows if r.count is not None and r.variance is not None]
     info = dict(bundle.info)
     info["calibration"] = {
         name: Calibration.fit(
-            [row["count"][k] for row in counted],
-            [row["variance"][k] for row in counted],
-            [row["true"][k] for row in counted],
+            [row.count[k] for row in counted if row.count],
+            [row.variance[k] for row in counted if row.variance],
+            [row.true[k] for row in counted],
             source,
             [_widened(row) for row in counted],
         ).as_dict()
@@ -95,7 +105,7 @@ def recalibrate(
     info["recalibrated_from"] = bundle.sha256
     info["shared_error"] = {}
     for k, name in enumerate(("plants", "shoots")):
-        error = shared_error([r["count"][k] for r in counted], [r["true"][k] for r in counted])
+        error = shared_error([r.count[k] for r in counted if r.count], [r.true[k] for r in counted])
         info["shared_error"][name] = round(error, 4)
     if refuse_from is not None:
         info["novelty"] = {**info["novelty"], "refuse_from": refuse_from}
@@ -114,9 +124,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     add("--out", type=Path, required=True, help="model to write; its folder's sums are renewed")
     options = parser.parse_args(arguments)
     try:
-        rows = json.loads(options.evaluation.read_text("utf-8"))["rows"][options.rows]
+        found = json.loads(options.evaluation.read_text("utf-8"))["rows"][options.rows]
+        rows = [Row.read(row) for row in found]
         digest = recalibrate(options.model, rows, options.source, options.out, options.refuse_from)
-    except (OSError, ValueError, KeyError) as error:
+    except (OSError, ValueError, KeyError, TypeError) as error:
         if isinstance(error, InputError):
             print(f"error: {error}")
         else:
