@@ -119,6 +119,22 @@ def test_two_even_planes_are_a_lath_though_their_brightness_differs() -> None:
     assert flat_chance([face_and_top, face_and_top, even, even], 0.0) > 0.8
 
 
+def test_one_even_side_is_enough_for_a_lath_and_four_uneven_ones_for_a_pipe() -> None:
+    # the other three show their inner faces, softly lit
+    assert flat_chance([Shading(0.0, 0.03), *[Shading(0.0, 0.2)] * 3], 0.0) > 0.75
+    # a pipe in flat light, noisy enough that no curve can be told from a step
+    soft = [Shading(0.2, 0.12), Shading(-0.3, 0.11), Shading(-0.1, 0.1), Shading(-0.1, 0.12)]
+    assert flat_chance(soft, 0.0) < 0.45
+    # a dark one, glossy: what looks like planes is the light's reflection
+    glossy = [Shading(-0.8, 2.4), Shading(-2.9, 4.0), Shading(0.4, 2.8)]
+    assert flat_chance(glossy, 6.0) < 0.45
+
+
+def test_unless_anything_is_seen_a_pipe_is_likelier() -> None:
+    assert 0.05 < flat_chance([], 0.0) < 0.2
+    assert flat_chance([], 6.0) < 0.45
+
+
 def test_a_blown_out_pipe_says_nothing() -> None:
     assert strip(np.full(24, 255.0)) is None
     nothing = flat_chance([], 0.0)

@@ -7,16 +7,21 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from frame.painter import Camera, iou
+from frame.oracle import truth_maps
+from frame.painter import Camera, Look, iou, paint
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tillercount.area import RectArea, SquareArea
+from tillercount.frame import build
+from tillercount.frame.find import find_in_maps
+from tillercount.frame.finder import picture_of
 from tillercount.frame.joint import (
     KINDS,
     area_unsure,
     better_as_lath,
     fit_made,
+    leaning,
     likelihoods,
 )
 from tillercount.frame.lines import fit_line
@@ -216,8 +221,6 @@ def test_one_side_along_a_shadow_is_no_reason_to_doubt_and_ragged_sides_are() ->
 
 
 def _picture(camera: Camera):
-    from tillercount.frame.finder import picture_of
-
     return picture_of(np.zeros((camera.height, camera.width, 3), np.uint8), camera.focal_px)
 
 
@@ -228,8 +231,39 @@ def test_chances_add_up_and_say_how_unsure_the_area_is() -> None:
         chance = likelihoods(made, flat)
         assert chance.sum() == pytest.approx(1)
         assert chance[KINDS.index("lath")] == pytest.approx(flat)
-    sure = area_unsure(made[-1:], np.ones(1))
+    sure = area_unsure(made[-1:], np.ones(1), np.ones(1))
     assert sure == 0
     # straight from above a lath as wide looks the same: twelve mm up or none is about 6 % of area
-    half = area_unsure([made[0], made[-1]], np.array([0.5, 0.5]))
+    two, even = [made[0], made[-1]], np.array([0.5, 0.5])
+    half = area_unsure(two, even, even)
     assert 0.02 < half < 0.04
+    # the error is that of the outline that is taken, not of a mean that isn't
+    assert area_unsure(two, even, np.array([1.0, 0.0])) > 1.3 * half
+
+
+@pytest.mark.parametrize("flat", [0.1, 0.2, 0.3, 0.4, 0.6, 0.75, 0.9])
+def test_the_outline_taken_lies_near_the_median_of_what_may_be(flat: float) -> None:
+    # 0 the pipe's outline, 1 the lath's, either off by a quarter of their distance by itself
+    rng = np.random.default_rng(0)
+    lath = rng.random(200_000) < flat
+    median = float(np.median(lath + rng.normal(0, 0.25, len(lath))))
+    assert leaning(flat) == pytest.approx(median, abs=0.08)
+    assert leaning(1 - flat) == pytest.approx(1 - leaning(flat))
+
+
+def test_what_is_likelier_weighs_more_than_its_chance(monkeypatch: pytest.MonkeyPatch) -> None:
+    painted = paint(SQUARE, Camera(distance_mm=500), Look(leaves=0), seed=1)
+    picture = picture_of(painted.rgb, painted.camera.focal_px)
+    maps = truth_maps(picture, painted.classes, painted.inside_edge_px, "quad")
+
+    def area_if(flat: float) -> float:
+        monkeypatch.setattr(build, "flat_chance", lambda shading, fits: flat)
+        fit = find_in_maps(picture, maps, SQUARE)
+        assert fit, fit
+        x, y = fit.outline_px.T
+        return abs(float(x @ np.roll(y, -1) - y @ np.roll(x, -1))) / 2
+
+    pipe, lath = area_if(0.0), area_if(1.0)
+    assert abs(lath / pipe - 1) > 0.02
+    assert (area_if(0.2) - pipe) / (lath - pipe) < 0.1
+    assert (area_if(0.8) - pipe) / (lath - pipe) > 0.9

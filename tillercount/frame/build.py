@@ -17,7 +17,13 @@ from tillercount.frame.focal import likely_focal_px
 from tillercount.frame.height import Pipe
 from tillercount.frame.hoop import HoopFit
 from tillercount.frame.hoopview import ring_of_hoop, stretched_view
-from tillercount.frame.joint import area_unsure, better_as_lath, fit_made, likelihoods
+from tillercount.frame.joint import (
+    area_unsure,
+    better_as_lath,
+    fit_made,
+    leaning,
+    likelihoods,
+)
 from tillercount.frame.outline import outline_mm, size_mm
 from tillercount.frame.projection import View, apply, homography, mm_per_px, view_of
 from tillercount.frame.quad import QuadFit
@@ -59,16 +65,16 @@ def quad_result(
         quad.sides, quad.corners, quad.view, size_mm(area), quad.width_px, picture=picture
     )
     flat = flat_chance(quad.shading, better_as_lath(made))
-    chance = likelihoods(made, flat)
-    corners = np.einsum("k,kij->ij", chance, [m.corners for m in made])
+    chance, weight = likelihoods(made, flat), likelihoods(made, leaning(flat))
+    corners = np.einsum("k,kij->ij", weight, [m.corners for m in made])
     view = view_of(homography(model, corners), quad.view.focal_px, picture.centre_px)
-    width, height, lift = chance @ [[m.width_mm, m.height_mm, m.lift_mm] for m in made]
+    width, height, lift = weight @ [[m.width_mm, m.height_mm, m.lift_mm] for m in made]
     # whether the edges are clean is asked of the likeliest kind: the others needn't fit them
     residual = made[int(np.argmax(chance))].residual_px
     evidence = seen | quad.evidence
     evidence["residual_px"] = round(residual, 3)
     evidence["flat"], evidence["lift_mm"] = round(flat, 3), round(float(lift), 1)
-    apart = area_unsure(made, chance)
+    apart = area_unsure(made, chance, weight)
     evidence["area_unsure"] = round(apart, 4)
     doubts = doubts_of(
         presence=1 - maps.kinds["none"],

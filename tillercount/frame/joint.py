@@ -5,7 +5,7 @@ to the ground; where two pipes lie across the other two, that pair is nearer to 
 moves the outline on the ground by some per cent. Each is also seen: parallax shifts the outer
 edges of a tall lath against the inner ones, a pipe's two edges lie at one height, and a lifted
 pair of pipes looks longer. So each kind is fitted to both edges of all sides, and what fits
-better weighs more. Where they fit alike the mean of the outlines errs least.
+better weighs more. Where they fit alike an outline between them errs least.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ from tillercount.frame.settling import (
 )
 from tillercount.frame.side import Side
 
-__all__ = ["Made", "area_unsure", "better_as_lath", "fit_made", "likelihoods"]
+__all__ = ["Made", "area_unsure", "better_as_lath", "fit_made", "leaning", "likelihoods"]
 
 Array = NDArray[Any]
 
@@ -127,12 +127,26 @@ def likelihoods(made: list[Made], flat: float) -> Array:
     return out
 
 
-def area_unsure(made: list[Made], chance: Array) -> float:
-    """Typical error of the mean outline's area, of the area, as far as the kind isn't known."""
+def leaning(flat: float) -> float:
+    """Weight of a lath's outline, given its probability: the odds, squared.
+
+    An overlap suffers by how far an outline is off, not by the square of it, so what errs least is
+    the median of what may be, which lies nearer to the likelier kind than the mean does. Squared
+    odds come close to it where either outline is off by some 0.5 % of the area by itself. On
+    rendered squares and rectangles the mean IoU is 0.0002 to 0.0003 better than with the odds
+    themselves, in the half that was looked at first as in the other, and of 29 that had been hard
+    two more come over 0.98.
+    """
+    return flat**2 / (flat**2 + (1 - flat) ** 2)
+
+
+def area_unsure(made: list[Made], chance: Array, weight: Array) -> float:
+    """Typical error of the area of the outline of these weights, of the area, as far as the kind
+    isn't known."""
     x, y = np.moveaxis(np.array([m.corners for m in made]), 2, 0)
     area = np.abs((x * np.roll(y, -1, 1) - y * np.roll(x, -1, 1)).sum(1))
-    mean = float(chance @ area)
-    return math.sqrt(float(chance @ (area / mean - 1) ** 2))
+    taken = float(weight @ area)
+    return math.sqrt(float(chance @ (area / taken - 1) ** 2))
 
 
 def _described(p: Array, cost: float, kind: str, seen: Seen) -> Made:
