@@ -139,6 +139,12 @@ def _figures(evaluation: Mapping[str, Any]) -> str:
         if figures["refused"]:
             text += f"; refused: {_reasons(figures['refused'])}"
         lines.append(text + ".")
+    if evaluation.get("rescored"):
+        lines += [
+            "",
+            "Scenes were counted before the calibration was fitted anew, on the same calibration "
+            "photos; their counts stand, their intervals are those of this calibration.",
+        ]
     if "usable" in evaluation:
         lines += ["", f"Usable photos: {evaluation['usable']}; judged by the truth alone."]
     if "surface_iou" in evaluation:
@@ -181,8 +187,9 @@ def _marked(evaluation: Mapping[str, Any]) -> str:
         return ""
     lines = ["## The marked area", ""]
     if table:
+        when = " as it was when they were counted" if evaluation.get("rescored") else ""
         lines += [
-            "Usable scenes, found by the program.",
+            f"Usable scenes, found by the program{when}.",
             "",
             "| kind | photos | IoU over 0.98 | refused | median IoU | lowest accepted |",
             "|---|---|---|---|---|---|",

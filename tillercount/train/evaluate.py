@@ -154,6 +154,7 @@ def _evaluate(options: argparse.Namespace) -> None:
         before = {**model, "sha256": read_info(counter.info.path).get("recalibrated_from", "")}
         result, rows = _earlier(options.rescore, before)
         rows = {name: [rescored(row, counter) for row in some] for name, some in rows.items()}
+        result["rescored"] = True
     result |= {"schema": "tillercount.evaluation/1", "model": model}
     if options.scenes:
         if not options.true_outlines_only:
