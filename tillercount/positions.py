@@ -7,7 +7,10 @@ from numpy.typing import NDArray
 
 from tillercount.units import MM_PER_FT
 
-__all__ = ["distance_m", "far_text"]
+__all__ = ["PHONE_ERROR_M", "distance_m", "far_text"]
+
+PHONE_ERROR_M = 4.9
+"""Position error of phones under open sky (gps.gov, after van Diggelen & Enge 2015; from memory)"""
 
 _EARTH_M = 6_371_008.8  # mean radius, IUGG
 

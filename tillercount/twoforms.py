@@ -75,8 +75,8 @@ CURRENCY = TwoForms(
 AREA_SAYS = TwoForms("but --area says", "but the size that was given is")
 
 TAKE_OUT = TwoForms(
-    "take out the wrong one (tillercount season remove --photo) or put it to its spot (season "
-    "assign)",
+    "take out the wrong one (tillercount season remove SEASON --photo NAME --field FIELD) or put "
+    "it to its spot (tillercount season assign SEASON NAME SPOT --field FIELD)",
     "take out the wrong one or put it to the spot that it is of",
 )
 

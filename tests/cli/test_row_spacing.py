@@ -2,40 +2,63 @@
 
 from __future__ import annotations
 
+import math
+from pathlib import Path
 from typing import Any
 
 import pytest
 from typer.testing import CliRunner
 
 from tillercount.cli.app import app
-from tillercount.cli.counting import CountRun
+from tillercount.cli.counting import CountRun, held_against
 from tillercount.cli.show import show_counts
 
 
-def run(spacing_mm: float) -> CountRun:
-    """Two photos with such rows."""
+def run(spacing_mm: float, photos: int = 2, **area: Any) -> CountRun:
+    """Photos with such rows."""
     both = {"count": 20.0, "low": 15.0, "high": 28.0}
     record: dict[str, Any] = {
-        "status": "counted", "area": {"kind": "square", "ft2": 1.0}, "plants": both,
+        "status": "counted", "area": {"kind": "square", "ft2": 1.0, **area}, "plants": both,
         "shoots": both, "rows": {"found": True, "spacing_mm": spacing_mm},
     }  # fmt: skip
-    return CountRun(tuple({"photo": f"{n}.jpg", **record} for n in (1, 2)), {})
+    return CountRun(tuple({"photo": f"{n}.jpg", **record} for n in range(photos)), {})
 
 
 @pytest.mark.parametrize(
-    ("drill_mm", "says"),
-    [(None, "Rows stand 9.4 in (24 cm) apart in 2 photos. If"), (190.5, "25% too large")],
+    ("drill", "says"),
+    [
+        (None, "Rows stand 9.4 in (24 cm) apart in 2 photos. If"),
+        ("7.5 in", "may be about a quarter too large"),
+        ("19 cm", "Rows stand 24 cm apart in 2 photos, and the drill's are 19 cm:"),
+    ],
 )
 def test_rows_stand_under_the_table(
-    capsys: pytest.CaptureFixture[str], drill_mm: float | None, says: str
+    capsys: pytest.CaptureFixture[str], drill: str | None, says: str
 ) -> None:
-    show_counts(run(238.1), row_spacing_mm=drill_mm)
+    show_counts(run(238.1), row_spacing=drill)
     assert says in capsys.readouterr().out
 
 
-def test_nothing_where_rows_are_as_they_were_sown(capsys: pytest.CaptureFixture[str]) -> None:
-    show_counts(run(187.0), row_spacing_mm=190.5)
-    assert "Rows" not in capsys.readouterr().out
+@pytest.mark.parametrize(
+    ("shown", "says"),
+    [
+        (run(187.0), "which agrees with the drill's 7.5 in."),
+        (run(187.0, 1), "Only 1 photo shows rows (7.4 in apart), so"),
+        (run(math.nan), "No photo shows rows, so the drill's 7.5 in can't be checked."),
+        (run(190.5, kind="row"), "with a stick the row spacing is the one typed in --area"),
+    ],
+)
+def test_a_typed_spacing_is_always_answered_in_one_line(
+    capsys: pytest.CaptureFixture[str], shown: CountRun, says: str
+) -> None:
+    show_counts(shown, row_spacing="7.5 in")
+    (line,) = [one for one in capsys.readouterr().out.splitlines() if "7.5 in" in one]
+    assert says in line
+
+
+def test_nothing_is_said_unasked_of_a_stick(capsys: pytest.CaptureFixture[str]) -> None:
+    show_counts(run(190.5, kind="row"))
+    assert "ows stand" not in capsys.readouterr().out
 
 
 def test_a_spacing_needs_its_unit() -> None:
@@ -43,3 +66,26 @@ def test_a_spacing_needs_its_unit() -> None:
     result = CliRunner().invoke(app, given)
     assert result.exit_code == 2
     assert "--row-spacing '7.5' has no unit" in " ".join(result.output.split())
+
+
+def test_a_contradiction_goes_into_the_counts_file() -> None:
+    """So that an assessment is told of it as well, not only whoever counted."""
+    from tillercount.field.photoflags import SIZE_FLAGS, flag_name
+
+    wrong = run(238.1)
+    for record in wrong.records:
+        record["flags"], record["flag_codes"] = ["the camera was tilted 20 degrees"], ["tilt"]
+    (first, second) = held_against(wrong, "7.5 in").records
+    assert first["flag_codes"] == second["flag_codes"] == ["tilt", "row spacing"]
+    assert flag_name(first["flags"][-1]) == "row spacing"
+    assert "row spacing" in SIZE_FLAGS
+    for typed, seen in ((None, 238.1), ("9.4 in", 238.1), ("7.5 in", 381.0)):
+        same = held_against(run(seen), typed)
+        assert "flag_codes" not in same.records[0]
+
+
+def test_a_missing_area_is_said_with_an_example(tmp_path: Path) -> None:
+    (tmp_path / "a.jpg").write_bytes(b"")
+    done = CliRunner().invoke(app, ["count", str(tmp_path / "a.jpg")])
+    assert done.exit_code == 2
+    assert "such as --area square:12in" in done.output

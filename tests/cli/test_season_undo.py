@@ -192,8 +192,42 @@ def test_photos_without_a_position_are_shown(tmp_path: Path, run: Run) -> None:
     both = counts([entry(1), entry(2, lat=38.5, lon=-97.5)])
     run("season", "add", made, write(tmp_path / "c.json", both), *HOME)
     shown = run("season", "show", made).stdout
-    assert "1 photo counted has no position, so only the word of whoever added it says" in shown
-    assert "this is the field: IMG_1.jpg" in shown
+    assert "1 photo has no position (IMG_1.jpg); the field is as given" in shown
+    assert "word of" not in shown
     listed = run("season", "show", made, "--photos").stdout
     assert "IMG_1.jpg: spot IMG_1 by name; the photo has no position" in listed
     assert listed.count("no position") == 2
+
+
+def test_advice_on_a_photo_of_another_field_works(tmp_path: Path, run: Run) -> None:
+    """What `season add` says is typed as it stands."""
+    made = tmp_path / "2028.sqlite"
+    run("season", "new", made)
+    lane = write(tmp_path / "l.json", counts([entry(1, photo="lane/IMG_1.jpg")]))
+    run("season", "add", made, lane, "--farm", "Elm Hill", "--field", "Lane")
+    slip = write(tmp_path / "c.json", counts([entry(2, photo="lane/IMG_2.jpg")]))
+    said = run("season", "add", made, slip, "--field", "Home", "--farm", "Elm Hill").stdout
+    assert "1 photo has no position; look whether it is of Home:" in said
+    assert 'tillercount season remove SEASON --photo NAME --field "Home")' in said
+    out = run("season", "remove", made, "--photo", "IMG_2.jpg", "--field", "Home", "--yes")
+    assert out.exit_code == 0
+    put = run("season", "add", made, slip, "--field", "Lane").stdout
+    assert "1 photo put into Elm Hill, Lane, visit 1, its count being known" in put
+    assert "0 counts" not in put
+    assert "look whether" not in put
+    run("season", "remove", made, "--photo", "IMG_2.jpg", "--field", "Lane", "--yes")
+    back = run("season", "add", made, slip, "--field", "Home").stdout
+    assert "look whether" not in back
+
+
+def test_what_a_photo_note_says_of_its_position_is_not_said_twice(tmp_path: Path, run: Run) -> None:
+    made = tmp_path / "2028.sqlite"
+    run("season", "new", made)
+    planned = write(tmp_path / "p.geojson", plan([(0, 0), (90, 0)]))
+    file = counts([entry(1), entry(2, spot="2", taken_at="2027-03-06T10:00:00")])
+    run("season", "add", made, planned, write(tmp_path / "c.json", file), *HOME)
+    listed = run("season", "show", made, "--photos").stdout.splitlines()
+    (nowhere,) = [one for one in listed if "IMG_1.jpg: no spot" in one]
+    (named,) = [one for one in listed if "IMG_2.jpg: spot 2" in one]
+    assert nowhere.count("position") == 1
+    assert named.endswith("; the photo has no position")

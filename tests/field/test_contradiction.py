@@ -6,7 +6,8 @@ import pytest
 
 from tillercount.errors import InputError
 from tillercount.field import SpotDensity
-from tillercount.field.contradiction import FOLD, contradictions
+from tillercount.field.contradiction import contradictions
+from tillercount.field.sameground import FOLD
 from tillercount.stand import assess
 from tillercount.units import M2_PER_FT2, per_ft2, per_m2
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import pytest
 
-from tillercount.field.rowspacing import rows_seen
-from tillercount.units import MM_PER_IN
+from tillercount.field.rowspacing import RowsSeen, rows_seen, seen_mm, spacing_text
+from tillercount.units import MM_PER_IN, length_mm
 
 
 def seen(*inches: float | None, kind: str = "square") -> list[dict[str, Any]]:
@@ -17,27 +18,81 @@ def seen(*inches: float | None, kind: str = "square") -> list[dict[str, Any]]:
         else {"found": True, "spacing_mm": one * MM_PER_IN}
         for one in inches
     ]
-    return [{"area": {"kind": kind}, "rows": one} for one in rows] + [{"status": "refused"}]
+    counted = [{"status": "counted", "area": {"kind": kind}, "rows": one} for one in rows]
+    return [*counted, {"status": "refused"}]
+
+
+def rows(*inches: float | None) -> RowsSeen:
+    found = rows_seen(seen(*inches))
+    assert found is not None
+    return found
 
 
 def test_median_of_the_photos_that_show_rows() -> None:
-    found = rows_seen(seen(7.2, None, 7.4, 9.0))
-    assert found is not None
+    found = rows(7.2, None, 7.4, 7.9)
     assert (found.spacing_mm, found.photos) == (pytest.approx(7.4 * MM_PER_IN), 3)
     assert "Rows stand 7.4 in (19 cm) apart in 3 photos" in found.line()
+    assert "may be wrong" in found.line()
 
 
-def test_one_photo_or_a_typed_spacing_tells_nothing() -> None:
-    assert rows_seen(seen(7.2, None)) is None
-    assert rows_seen(seen(7.2, 7.4, 7.3, kind="row")) is None
+def test_nothing_is_said_unasked_of_one_photo_or_of_some_that_disagree() -> None:
+    assert rows(7.2, None).line() == ""
+    assert rows(7.2, 8.4).line() == ""
+    assert rows(7.2, 8.2).line()
+    assert rows_seen(seen(None)) is None
+
+
+@pytest.mark.parametrize("spacing", [True, -190.0, 0.0, math.nan, math.inf, "190", None])
+def test_what_is_no_spacing(spacing: Any) -> None:
+    assert seen_mm({"status": "counted", "rows": {"spacing_mm": spacing}}) is None
+
+
+def test_typed_spacings_and_refused_photos_show_none() -> None:
+    (one, _) = seen(7.5)
+    assert seen_mm(one) == pytest.approx(190.5)
+    assert seen_mm(one | {"area": {"kind": "row"}}) is None
+    assert seen_mm(one | {"status": "refused"}) is None
 
 
 @pytest.mark.parametrize(
     ("inches", "says"),
-    [(7.5, ""), (8.2, ""), (6.8, ""), (9.375, "25% too large"), (6.0, "20% too small")],
+    [
+        (7.5, "agrees with the drill's 7.5 in"),
+        (8.2, "agrees"),
+        (6.8, "agrees"),
+        (9.375, "may be about a quarter too large"),
+        (8.5, "may be somewhat too large"),
+        (6.0, "may be about a fifth too small"),
+        (5.0, "may be about a third too small"),
+        (14.2, "about twice the drill's 7.5 in: every second row may be hidden"),
+        (19.0, "may be about 2.5 times too large"),
+        (2.95, "may be about 2.5 times too small"),
+    ],
 )
 def test_against_the_drill(inches: float, says: str) -> None:
-    found = rows_seen(seen(inches, inches))
-    assert found is not None
-    line = found.line(7.5 * MM_PER_IN)
-    assert (says in line) if says else line == ""
+    line = rows(inches, inches).against(7.5 * MM_PER_IN, "7.5 in")
+    assert says in line
+    assert "%" not in line
+    assert "\n" not in line
+
+
+def test_what_cannot_be_checked_is_said() -> None:
+    line = rows(7.3).against(190.5, "7.5 in")
+    assert line == "Only 1 photo shows rows (7.3 in apart), so the drill's 7.5 in can't be checked."
+    line = rows(6.0, 7.5, 9.0).against(190.5, "7.5 in")
+    assert "6.0 in to 9.0 in apart in 3 photos, which differ too much to check" in line
+
+
+@pytest.mark.parametrize(
+    ("typed", "shown"),
+    [
+        ("12.5 cm", "12.5 cm"), ("5 in", "4.9 in"), ("125 mm", "125 mm"), ("", "4.9 in (12.5 cm)"),
+        ("0.125 m", "12.5 cm"),
+    ],
+)  # fmt: skip
+def test_in_the_users_unit(typed: str, shown: str) -> None:
+    assert spacing_text(124.6, typed) == shown
+    if typed:
+        line = rows(4.9, 4.91).against(length_mm(typed), typed)
+        agrees = f"which agrees with the drill's {typed}."
+        assert line == f"Rows stand {shown} apart in 2 photos, {agrees}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import json
+import math
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,7 @@ from scipy import stats
 from tillercount.area import SquareArea
 from tillercount.definition import Definition
 from tillercount.errors import InputError
-from tillercount.field import collect
+from tillercount.field import SpotDensity, collect
 from tillercount.hand import HandCount
 from tillercount.units import per_ft2
 
@@ -133,3 +134,30 @@ def test_two_models_are_not_mixed() -> None:
     other["model"] = {"name": "n", "sha256": "cd"}
     with pytest.raises(InputError, match="another model"):
         collect([COUNTS, other])
+
+
+def test_photos_put_to_one_spot_share_it_with_all_that_is_called_so() -> None:
+    """A hand count and a further photo of that name are of the spot, not of the photos' paths."""
+    placed = [
+        SpotDensity("4", "photo", 100.0, 300.0, photo=f"in/{name}.jpg", placed=True)
+        for name in ("a", "b")
+    ]
+    hand = HandCount("spot 4", "Ash", 20, 60, SquareArea(304.8))
+    found = collect([*placed, changed(photo="in/4.jpg")["spots"][0], hand])
+    assert [spot.key for spot in found.spots] == ["4"] * 4
+    # two that nobody put there are two places, whatever is called like them
+    alike = [changed(photo=f"{folder}/4.jpg")["spots"][0] for folder in "xy"]
+    assert [one.spot for one in collect([*placed, *alike]).spots[2:]] == ["x/4.jpg", "y/4.jpg"]
+
+
+@pytest.mark.parametrize("odd", [math.nan, math.inf, -math.inf])
+def test_no_number_is_refused_wherever_it_stands(tmp_path: Path, odd: float) -> None:
+    file = tmp_path / "c.json"
+    for wrong in (
+        changed(rows={"found": True, "spacing_mm": odd}),
+        changed(outline_px=[[0.0, odd]]),
+        copy.deepcopy(COUNTS) | {"model": {"name": "m", "note": odd}},
+    ):
+        file.write_text(json.dumps(wrong), encoding="utf-8")
+        with pytest.raises(InputError, match=r"c\.json: (spot a, |model).*isn't a finite number"):
+            collect(file)

@@ -84,7 +84,7 @@ def test_one_figure_for_one_mean_and_one_for_one_line() -> None:
     made = build_record(assess(photos, stage="Feekes 3", name="Far field"), units="metric")
     text = page(made)
     assert "Plants: 304 per m²" in text
-    assert "28 per square foot (304 per m²) would be 22 to 27 (239 to 295 per m²)" in text
+    assert "28 per square foot (304 per m²) would be 22 to 27 (234 to 292 per m²)" in text
     assert "the border of 27 plants per square foot (290.6 per m²)" in text
     assert "301 per m²" not in text
     assert "291 per m²" not in text

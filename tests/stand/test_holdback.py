@@ -7,6 +7,7 @@ import pytest
 from tests.stand.fields import field
 from tests.stand.test_topdress import made, text_of
 from tillercount.field import SpotDensity
+from tillercount.handlimits import SIZE_WORDS
 from tillercount.report.ruling import verdict_record
 from tillercount.stand import assess, parse_stage
 from tillercount.stand.compare import compare
@@ -191,3 +192,13 @@ def test_mostly_hand_counts_are_judged_beside_one_flagged_photo() -> None:
     result = assess([*hands, *flagged((LEAVES,))])
     assert result.plants is not None
     assert result.plants.held is None
+
+
+def test_of_many_spots_of_an_odd_size_it_is_said_how_many_more() -> None:
+    odd = f"3 plants in an area of 20 ft² {SIZE_WORDS}"
+    spots = [
+        SpotDensity(str(n), "hand", per_m2(20 + n % 3), None, flags=(odd,)) for n in range(1, 10)
+    ]
+    held = assess(spots).decided_by.held
+    assert held is not None
+    assert "(spot 1, 2, 3, 4, 5, 6 and 3 more)" in held.why

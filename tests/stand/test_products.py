@@ -15,8 +15,8 @@ from tillercount.stand.products import (
     amount,
     parse_price,
     product,
-    rate_lb_ac,
 )
+from tillercount.stand.rates import rate_lb_ac
 from tillercount.stand.tissue import BARLEY_TABLE, WHEAT_TABLE, tissue_rate
 from tillercount.units import KG_PER_HA_PER_LB_PER_ACRE
 
@@ -171,20 +171,28 @@ def test_no_gallons_of_a_dry_product() -> None:
 
 @pytest.mark.parametrize(
     ("text", "pounds"),
-    [("30 lb/ac", 30), ("0", 0), (30, 30), ("30 lb N/ac", 30), ("33.625536 kg/ha", 30)],
-)
+    [
+        ("30 lb/ac", 30), ("0", 0), (30, 30), ("30 lb N/ac", 30), ("33.625536 kg/ha", 30),
+        ("30 lb", 30), ("30 lbs", 30), ("30 lbs/acre", 30), ("30 LB per acre", 30),
+        ("30lbs N/ac", 30), ("33.625536 kg N per ha", 30),
+    ],
+)  # fmt: skip
 def test_rates(text: str | float, pounds: float) -> None:
     assert rate_lb_ac(text) == pytest.approx(pounds)
 
 
 @pytest.mark.parametrize(
-    ("text", "pounds"), [("400 lb/ac", True), ("401 lb/ac", False), ("449 kg/ha", False)]
-)
-def test_most_that_is_taken(text: str, pounds: bool) -> None:
-    if pounds:
-        assert rate_lb_ac(text, what="--given") == 400
+    ("text", "most"),
+    [
+        ("400 lb/ac", ""), ("450 kg/ha", ""), ("401 lb/ac", "400 lb/ac"),
+        ("451 kg/ha", "450 kg/ha"),
+    ],
+)  # fmt: skip
+def test_most_that_is_taken_is_said_in_the_unit_typed(text: str, most: str) -> None:
+    if not most:
+        assert rate_lb_ac(text, what="--given") == pytest.approx(400, rel=0.005)
         return
-    with pytest.raises(InputError, match=r"--given .* can't be right: no more than 400 lb/ac"):
+    with pytest.raises(InputError, match=f"--given .* can't be right: no more than {most} is"):
         rate_lb_ac(text, what="--given")
 
 
@@ -193,7 +201,7 @@ def test_a_rate_needs_its_unit() -> None:
         rate_lb_ac("30")
 
 
-@pytest.mark.parametrize("text", ["", "some", "-3 lb/ac", "30 bu/ac"])
+@pytest.mark.parametrize("text", ["", "some", "-3 lb/ac", "30 bu/ac", "30 lb/ha", "lbs"])
 def test_rates_refused(text: str) -> None:
     with pytest.raises(InputError, match="nitrogen"):
         rate_lb_ac(text)

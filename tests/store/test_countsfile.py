@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from tests.store.helpers import counts, entry, write
+from tests.store.helpers import NORTH, counts, entry, write
 from tillercount.errors import InputError
+from tillercount.store import Season
 from tillercount.store.countsfile import read_entries, read_head
 
 
@@ -54,3 +56,41 @@ def test_a_file_cut_short(tmp_path: Path) -> None:
 def test_an_entry_that_is_no_record(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="entry 2: not a record"):
         list(read_entries(write(tmp_path / "c.json", counts([entry(1), 3]))))  # type: ignore[list-item]
+
+
+@pytest.mark.parametrize("odd", [math.nan, math.inf, -math.inf])
+def test_no_number_is_refused_with_its_entry(
+    tmp_path: Path, file_season: Season, odd: float
+) -> None:
+    rows = {"found": True, "spacing_mm": odd}
+    given = counts([entry(1), entry(2, rows=rows)])
+    file = write(tmp_path / "c.json", given)
+    with pytest.raises(InputError, match=r"c\.json, entry 2: .*(NaN|Infinity) isn't a finite"):
+        file_season.add_counts(file, NORTH)
+    with pytest.raises(InputError, match=r"entry 2, rows\.spacing_mm: .* isn't a finite number"):
+        file_season.add_counts(given, NORTH)
+    with pytest.raises(InputError, match="model, note"):
+        file_season.add_counts(counts([entry(1)], model={"name": "m", "note": odd}), NORTH)
+    assert not file_season.overview()
+
+
+def test_a_season_that_took_one_in_before_still_works(file_season: Season) -> None:
+    """SQLite says "malformed JSON" of a look into such an entry."""
+    file_season.add_counts(counts([entry(1), entry(2)]), NORTH)
+    with file_season.engine.begin() as connection:
+        connection.exec_driver_sql(
+            """UPDATE predictions SET record = '{"rows": {"spacing_mm": NaN}}' WHERE id = 1"""
+        )
+    other = {"cover": {"other_plants": 0.3}}
+    file_season.add_counts(counts([entry(1, **other), entry(3, **other)]), NORTH)
+    file_season.add_counts(counts([entry(4)]), NORTH)
+    found = file_season.summary(NORTH).estimate
+    assert found is not None
+    assert found.spots == 4
+    assert [one.other_cover for one in found.listed] == [0.3, None, 0.3, None]
+
+
+def test_a_negative_row_spacing_is_no_spacing(file_season: Season) -> None:
+    rows = {"found": True, "spacing_mm": -190.0}
+    file_season.add_counts(counts([entry(n, rows=rows) for n in (1, 2)]), NORTH)
+    assert file_season.add_counts(counts([entry(n, rows=rows) for n in (3, 4)]), NORTH).new == 2

@@ -10,6 +10,7 @@ from sqlalchemy import select
 
 from tests.store.helpers import NORTH, at, counts, entry, hand_csv, plan, write
 from tillercount.errors import InputError
+from tillercount.plan import plan_visit, to_geojson
 from tillercount.store import Season, Where
 from tillercount.store.tables import fields, spots, zones
 
@@ -45,6 +46,20 @@ def test_a_plan_drawn_for_another_field_is_said(
     done = season.add_plan(write(tmp_path / "p.geojson", drawn_for(name)), NORTH)
     said = [note for note in done.notes if f"drawn for {name!r}, and this is North" in note]
     assert bool(said) is told
+    for line in said:
+        assert 'season remove SEASON --plan --field "North" --visit "visit 1"' in line
+
+
+def test_the_name_of_a_file_is_no_fields_name(season: Season, tmp_path: Path) -> None:
+    """An outline without a name is called as its file, for which nobody drew a plan."""
+    corners = [list(at(*c)[::-1]) for c in ((0, 0), (300, 0), (300, 300), (0, 300), (0, 0))]
+    for name, told in (("", False), ("South", True)):
+        drawn = {"type": "Polygon", "coordinates": [corners]}
+        feature = {"type": "Feature", "geometry": drawn, "properties": {"name": name}}
+        outline = write(tmp_path / "boundary export 2027.geojson", feature)
+        made = to_geojson(plan_visit(outline, 4, rng=1))
+        done = season.add_plan(write(tmp_path / "p.geojson", made), NORTH)
+        assert any("was drawn for" in note for note in done.notes) is told
 
 
 def test_a_plan_taken_out_leaves_what_was_counted(season: Season, tmp_path: Path) -> None:

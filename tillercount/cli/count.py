@@ -23,7 +23,7 @@ def count(
     photos: Annotated[
         list[Path], typer.Argument(metavar="PHOTO_OR_FOLDER", help="Photos, or folders of them.")
     ],
-    area: Annotated[str, typer.Option(metavar="AREA", help=AREA_HELP)],
+    area: Annotated[str | None, typer.Option(metavar="AREA", help=AREA_HELP)] = None,
     corners: Annotated[
         str | None,
         typer.Option(
@@ -66,8 +66,8 @@ def count(
         str | None,
         typer.Option(
             metavar='"7.5 in"',
-            help="The drill's, where a frame was laid: says so if rows are seen another distance "
-            "apart, as they are where the size in --area is wrong.",
+            help="The drill's, where a frame was laid: compared with the rows that photos show, "
+            "which stand another distance apart where the size in --area is wrong.",
         ),
     ] = None,
     replace: Annotated[
@@ -87,6 +87,7 @@ def count(
         SCHEMA,
         count_photos,
         counts_file,
+        held_against,
         model_record,
         parse_corners,
     )
@@ -100,10 +101,16 @@ def count(
     from tillercount.model import Counter
     from tillercount.units import length_mm
 
+    if area is None:
+        raise InputError(
+            "--area is missing: say what was laid on the ground and its inside size, such as "
+            "--area square:12in or --area hoop:13.54in"
+        )
     marked = parse_area(area)
     by_hand = parse_corners(corners)
     long_gap_mm = None if gap is None else length_mm(gap, what="--gap")
-    drill_mm = None if row_spacing is None else length_mm(row_spacing, what="--row-spacing")
+    if row_spacing is not None:
+        length_mm(row_spacing, what="--row-spacing")  # before minutes of counting
     found = photos_to_count(photos)
     if by_hand is not None and len(found) != 1:
         raise InputError(f"--corners belong to one photo, but there are {len(found)}; name one")
@@ -130,6 +137,7 @@ def count(
             classmap=classmap,
             long_gap_mm=long_gap_mm,
         )
+        run = held_against(run, row_spacing)
         whole = counts_file(run)
         if before_json is not None:
             notes += earlier.what_became(before_json, earlier.write_merged_json(before_json, whole))
@@ -140,6 +148,6 @@ def count(
                 f"{partial_path(target)}: {others} more from a run that was interrupted; give its "
                 "command again to go on with it"
             )
-    show_counts(run, notes, row_spacing_mm=drill_mm)
+    show_counts(run, notes, row_spacing=row_spacing)
     if run.refused:
         raise typer.Exit(EXIT_REFUSED)

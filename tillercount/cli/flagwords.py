@@ -25,6 +25,7 @@ FLAG_WORDS = {
     "cover per shoot": "more leaf for each shoot than young stands have; check the unit in --area",
     "plant density": "more plants than stands usually have; check the size and unit in --area",
     "shoot density": "more shoots than stands usually have; check the size and unit in --area",
+    "row spacing": "rows stand another distance apart than the drill's; check the size in --area",
     "unusual": "unlike the photos that the model knows; count this spot by hand too",
 }
 

@@ -74,9 +74,15 @@ def add_photos(
     from tillercount.fingerprint import file_sha256
     from tillercount.store.engine import sqlite_file
 
-    todo = [p for p in photos if again or not kept.counted(file_sha256(p), area.text)]
-    if len(todo) < len(photos):
-        typer.echo(f"{_photos(len(photos) - len(todo))} with a count of this area already")
+    todo, there = [], []
+    for path in photos:
+        digest = file_sha256(path)
+        if again or not kept.counted(digest, area.text):
+            todo.append(path)
+        else:
+            there.append(kept.standing(digest))
+    if there:
+        typer.echo(_counted_already(there, where.field))
     if not todo:
         return 0
     beside = sqlite_file(kept.engine.url)
@@ -86,6 +92,24 @@ def add_photos(
         forget_partial(beside, todo)
     show_added(added, _photos(len(todo)))
     return run.refused
+
+
+def _counted_already(there: Sequence[tuple[str, str] | None], field: str | None) -> str:
+    """Photos that aren't counted again: where they are, and what to do if that isn't what was
+    meant."""
+    from tillercount.names import first_few, key_of
+
+    places = dict.fromkeys(f"{at[0]}, {at[1]}" for at in there if at is not None)
+    text = f"{_photos(len(there))} with a count of this area already"
+    if places:
+        text += f" in {first_few(places)}: nothing changed there"
+    others = [at for at in there if at is not None and field and key_of(at[0]) != key_of(field)]
+    if others:
+        text += (
+            f"\n  MIND: {len(others)} of them not in {field}; if they belong there, take them out "
+            "first: tillercount season remove SEASON --photo PHOTO"
+        )
+    return text
 
 
 def show_added(added: Added, source: object) -> None:
@@ -120,6 +144,13 @@ def _numbers(added: Added) -> str:
     if added.back:
         known += f", of which {added.back} now hold{'s' * (added.back == 1)} again"
     counted, refused = added.new - added.refused, added.refused + added.unkept
+    if added.put and not added.new and not refused:
+        whose = "its count" if added.put == 1 else "their counts"
+        rest = added.known - added.put
+        also = f"; {rest} more known already" if rest else ""
+        return f"{_photos(added.put)} put into {added.place}, {whose} being known{also}"
+    if added.put:
+        known += f" ({_photos(added.put)} of them put there)"
     if not counted and refused:
         kept = f" (noted in {added.place})" if added.refused else ""
         return f"0 counted{known}, {refused} refused{kept}:"
@@ -148,7 +179,9 @@ def placed_line(one: Placed) -> str:
 def show_placed(placed: Sequence[Placed]) -> None:
     """Every photo and where it belongs."""
     for one in placed:
-        without = "" if one.located or "no position" in one.note else "; the photo has no position"
+        # why a photo is nowhere says that it has no position
+        told = one.located or one.how == "nowhere"
+        without = "" if told else "; the photo has no position"
         typer.echo(f"  {placed_line(one)}{without}")
 
 
@@ -217,10 +250,9 @@ def show_summary(
         typer.echo(f"{_photos(found.corrected)} corrected by a person")
     if found.unlocated:
         have = "has" if len(found.unlocated) == 1 else "have"
+        which = f" ({first_few(found.unlocated)})" if name_unplaced else ""
         typer.echo(
-            f"{_photos(len(found.unlocated))} counted {have} no position, so only the word of "
-            f"whoever added {'it' if have == 'has' else 'them'} says that this is the field: "
-            + (first_few(found.unlocated) if name_unplaced else "they are marked below")
+            f"{_photos(len(found.unlocated))} {have} no position{which}; the field is as given"
         )
     refused = {photo for photo, _ in found.refused}
     for one in found.unplaced if name_unplaced else ():

@@ -71,7 +71,8 @@ def remove(
         str | None, typer.Option(metavar="NAME", help="With --hand-count: whose.")
     ] = None,
     photo: Annotated[
-        str | None, typer.Option(metavar="PHOTO", help="Only this photo: file name, or its hash.")
+        list[str] | None,
+        typer.Option(metavar="PHOTO", help="This photo, by name or hash; give it again for more."),
     ] = None,
     plan: Annotated[
         bool, typer.Option("--plan", help="Only the plan of the visit; what was counted stays.")
@@ -88,9 +89,9 @@ def remove(
     """
     from tillercount.errors import InputError
 
-    if (hand_count is not None) + (photo is not None) + plan > 1:
+    if (hand_count is not None) + bool(photo) + plan > 1:
         raise InputError("give --hand-count, --photo or --plan, one at a time")
-    if hand_count is None and photo is None and field is None and visit is None and not plan:
+    if hand_count is None and not photo and field is None and visit is None and not plan:
         raise InputError(
             "say what to take out: --field NAME, --visit NAME, --plan, --hand-count SPOT or "
             "--photo NAME"
@@ -98,11 +99,13 @@ def remove(
     if observer is not None and hand_count is None:
         raise InputError("--observer goes with --hand-count SPOT")
     with opened(store, who) as kept:
-        if photo is not None:
+        if photo:
             given = where_of(kept, farm, field, visit) if farm or field or visit else None
-            _ask(f"the photo {photo}{f' of {given.text}' if given else ''}", yes)
-            (name, at), copy = kept.remove_photo(photo, given)
-            typer.echo(f"photo {name} taken out of {at}; add it again to bring it back")
+            which = f"the photo {photo[0]}" if len(photo) == 1 else f"the photos {', '.join(photo)}"
+            _ask(f"{which}{f' of {given.text}' if given else ''}", yes)
+            gone_photos, copy = kept.remove_photos(photo, given)
+            for name, at in gone_photos:
+                typer.echo(f"photo {name} taken out of {at}; add it again to bring it back")
         elif hand_count is not None:
             where = where_of(kept, farm, field, visit)
             _ask(f"the hand count of spot {hand_count}, {where.text}", yes)

@@ -49,20 +49,20 @@ def bullet(out: Console, text: str, mark: str = "-") -> None:
 
 
 def show_counts(
-    run: CountRun, notes: Iterable[str] = (), *, row_spacing_mm: float | None = None
+    run: CountRun, notes: Iterable[str] = (), *, row_spacing: str | None = None
 ) -> None:
     """Photos with their counts and densities; then what flags and refusals mean, and the mean.
 
     Parameters
     ----------
     run : CountRun
-    row_spacing_mm : the drill's, where it is known
+    row_spacing : the drill's as typed, where it was
     notes : what else to say, such as what became of a file's earlier counts
     """
     out = console()
     names = _short_names([record["photo"] for record in run.records])
     out.print(_table(run, names))
-    for line in _lines_below(run, names, row_spacing_mm):
+    for line in _lines_below(run, names, row_spacing):
         out.print(line, soft_wrap=True)
     for note in notes:
         out.print(note, soft_wrap=True)
@@ -108,23 +108,43 @@ def _short_names(photos: Sequence[str]) -> dict[str, str]:
 
 
 def _lines_below(
-    run: CountRun, names: dict[str, str], row_spacing_mm: float | None
+    run: CountRun, names: dict[str, str], row_spacing: str | None
 ) -> Iterable[str]:
     from tillercount.count import INTERVAL_LEVEL
-    from tillercount.field.rowspacing import rows_seen
 
     if run.refused < len(run.records):
         yield f"In brackets: {INTERVAL_LEVEL:.0%} intervals."
     yield from _other_plants(run)
-    rows = rows_seen(run.records)
-    if rows is not None and (line := rows.line(row_spacing_mm)):
-        yield line
+    yield from _rows(run, row_spacing)
     flags = explained(run.records)
     if flags:
-        yield "Flags make the interval wider:"
+        yield "Flags, most of which make the interval wider:"
         for code, words in flags.items():
             yield f"  {code}: {words}" if words else f"  {code}"
     yield from _refusals(run, names)
+
+
+def _rows(run: CountRun, typed: str | None) -> Iterable[str]:
+    """How far apart rows are seen; always an answer where the drill's spacing was typed."""
+    from tillercount.field.rowspacing import rows_seen
+    from tillercount.units import length_mm
+
+    seen = rows_seen(run.records)
+    if typed is None:
+        if seen is not None and (line := seen.line()):
+            yield line
+        return
+    shown = " ".join(typed.split())
+    drill_mm = length_mm(shown, what="--row-spacing")
+    if seen is not None:
+        yield seen.against(drill_mm, shown)
+    elif any((record.get("area") or {}).get("kind") == "row" for record in run.records):
+        yield (
+            f"--row-spacing {shown} wasn't compared: with a stick the row spacing is the one typed "
+            "in --area, not seen."
+        )
+    else:
+        yield f"No photo shows rows, so the drill's {shown} can't be checked."
 
 
 def _other_plants(run: CountRun) -> Iterable[str]:

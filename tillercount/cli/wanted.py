@@ -111,7 +111,7 @@ def wanted(
     from tillercount.stand.already import AlreadyThere
     from tillercount.stand.inputs import air_f, conditions, date_of, dear, which_product
     from tillercount.stand.potential import Kernels, parse_kernels
-    from tillercount.stand.products import rate_lb_ac
+    from tillercount.stand.rates import rate_lb_ac
     from tillercount.units import bu_per_ac
 
     def rate(text: str | None, what: str) -> float | None:

@@ -11,7 +11,7 @@ from tillercount.field.spots import SpotDensity
 from tillercount.names import first_few
 from tillercount.positions import distance_m
 
-__all__ = ["FAR_M", "several_fields", "several_folders"]
+__all__ = ["FAR_M", "several_fields", "several_folders", "widest_m"]
 
 FAR_M = 3000.0
 """Spots of one field aren't farther apart: a square mile, the largest usual field, measures 2.3 km
@@ -21,7 +21,7 @@ across its corners (common practice)."""
 def several_fields(spots: Sequence[SpotDensity]) -> list[str]:
     """Flags where spots lie far apart, name several fields, or have photos in several folders."""
     flags = []
-    away = _widest_m(spots)
+    away = widest_m(spots)
     if away > FAR_M:
         flags.append(
             f"spots lie up to {away / 1609.344:.1f} mi ({away / 1000:.1f} km) apart: these look "
@@ -55,7 +55,7 @@ def several_folders(photos: Iterable[str]) -> str:
     )
 
 
-def _widest_m(spots: Sequence[SpotDensity]) -> float:
+def widest_m(spots: Sequence[SpotDensity]) -> float:
     """Largest distance, metres, from any of the outermost spots; 0 with fewer than two places."""
     places = np.array(
         [(s.lat, s.lon) for s in spots if s.lat is not None and s.lon is not None], float

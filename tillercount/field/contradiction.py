@@ -3,11 +3,7 @@
 Photos may be wrong by a fifth or a third; threefold is another kind of error: a size typed in the
 wrong unit (2.54 times each way, 6.5 times the density), an area that isn't the one that was
 counted, or tillers counted without main stems against shoots with them.
-
-A low side of a few, or of nothing at all, has no ratio to speak of. There the other side decides:
-if it found so many that even a third of them should have left more than the low side has, by the
-1 % limit of a Poisson count, the two contradict each other as well. (Plants scattered at random
-along the row give Poisson counts: Liu et al. 2017, Plant Methods 13:38.)
+`tillercount.field.sameground` says how far apart is too far.
 """
 
 from __future__ import annotations
@@ -18,20 +14,12 @@ from collections.abc import Sequence
 from tillercount.errors import InputError
 from tillercount.field.density import mean_of_spots
 from tillercount.field.merge import by_spot, mean_of
+from tillercount.field.sameground import FOLD, cant_both_be, fold_apart
 from tillercount.field.spots import SpotDensity
 from tillercount.rounding import figure
 from tillercount.units import per_ft2
 
-__all__ = ["FEWEST", "FOLD", "cant_both_be", "contradictions"]
-
-FOLD = 3.0
-"""Ratio of photo and hand count from which they aren't mixed: the project's judgement. The measured
-error of photos (about a quarter, up to a third too many) stays far below."""
-FEWEST = 10.0
-"""Counted things on the lower side below which a ratio is mostly chance: of 10 plants scattered at
-random, two thirds of repeats lie within a third. On the higher side: below it nothing is said."""
-UNLIKELY = 0.01
-"""Probability of so few on the lower side from which that isn't taken for chance."""
+__all__ = ["contradictions"]
 
 _CAUSES = (
     "Likely causes: the size or its unit in --area (in or cm?), the area column of the hand "
@@ -49,7 +37,7 @@ def contradictions(spots: Sequence[SpotDensity], level: float = 0.9) -> list[str
     Raises
     ------
     InputError
-        Photos and hand counts of the same spots, or without such of the field, differ `FOLD`
+        Photos and hand counts of the same spots, or without such of the field, differ three
         times on the whole.
     """
     flags: list[str] = []
@@ -80,30 +68,14 @@ def contradictions(spots: Sequence[SpotDensity], level: float = 0.9) -> list[str
             for source in ("hand", "photo")
         ]
         hands_of, photos_of = by
-        if hands_of is None or photos_of is None or not _apart(hands_of.mean, photos_of.mean):
+        if hands_of is None or photos_of is None or not fold_apart(
+            hands_of.mean, photos_of.mean, FOLD
+        ):
             continue
         # a thin half of a field may well have a third of the other's: intervals must not meet
         if hands_of.high < photos_of.low or photos_of.high < hands_of.low:
             raise InputError(_said(what, "the same field", hands_of.mean, photos_of.mean))
     return flags
-
-
-def cant_both_be(a: float, b: float, area_m2: float) -> bool:
-    """Whether two densities of the same ground, of so much area, can't both be right."""
-    low, high = (density * area_m2 for density in sorted((a, b)))
-    if low >= FEWEST:
-        return _apart(low, high)
-    if high < FEWEST:
-        return False
-    from scipy import special
-
-    # Q(low + 1, m) is the probability of at most ``low`` in a Poisson count of mean m
-    return bool(special.gammaincc(low + 1, high / FOLD) < UNLIKELY)
-
-
-def _apart(a: float, b: float) -> bool:
-    low, high = sorted((a, b))
-    return high >= FOLD * low and high > 0
 
 
 def _said(what: str, of: str, hand: float, photo: float) -> str:

@@ -19,9 +19,8 @@ from tillercount.field.merge import by_spot, difference_at, merge, one_definitio
 from tillercount.field.others import OtherPlants, other_plants
 from tillercount.field.skips import RowSkips, row_skips
 from tillercount.field.spots import PairedDifference, SpotDensity
-from tillercount.field.twophotos import photos_apart
+from tillercount.field.twophotos import averaged_line, photos_apart
 from tillercount.field.zones import ZoneSplit, split_by_zone
-from tillercount.names import spot_key
 
 __all__ = ["ASSUMED_CV", "DensityEstimate", "FieldEstimate", "estimate_field"]
 
@@ -160,15 +159,14 @@ def estimate_field(
     used: list[SpotDensity] = []
     paired: list[PairedDifference] = []
     flags: list[str] = []
-    odd = {spot_key(one.spot) for one in photos_apart(spots)}
+    # what can't be put together is said by itself, and first
+    odd = [(one.key, one.what) for one in photos_apart(spots)]
     for hands, photos in by_spot(spots):
-        for several in (hands, photos):
-            # photos that can't be put together are said by themselves, and first
-            if len(several) > 1 and not (several is photos and photos[0].key in odd):
-                flags.append(
-                    f"spot {several[0].spot}: {len(several)} "
-                    f"{several[0].source} counts averaged into one value"
-                )
+        if len(hands) > 1:
+            flags.append(f"spot {hands[0].spot}: {len(hands)} hand counts averaged into one value")
+        if len(photos) > 1:
+            reported = [what for key, what in odd if key == photos[0].key]
+            flags.extend(filter(None, [averaged_line(hands, photos, reported)]))
         used.append(merge(hands, photos, definition))
         if hands and photos:
             paired.append(difference_at(hands, photos))

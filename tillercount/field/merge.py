@@ -9,6 +9,7 @@ import numpy as np
 
 from tillercount.definition import Definition
 from tillercount.errors import InputError
+from tillercount.field.sameground import pair_apart
 from tillercount.field.spots import PairedDifference, SpotDensity
 
 __all__ = ["by_spot", "difference_at", "mean_of", "merge", "one_definition"]
@@ -92,16 +93,17 @@ def merge(
 
 def _error_of_mean(spots: Sequence[SpotDensity], what: str) -> float:
     """Standard error of the mean of one spot's records, per m²: by their own errors, or by how far
-    photos lie apart where that is more.
+    photos lie apart where that is more and they contradict each other.
 
-    Photos that differ more than their intervals allow show that these are too narrow here. Hand
-    counts are taken as they stand.
+    Photos of the same ground that differ more than their intervals allow show that these are too
+    narrow here. Where they don't, their own errors are the better estimate: the larger of the two
+    would always be too large. Hand counts are taken as they stand.
     """
     n = len(spots)
     if not n:
         return 0.0
     own = math.hypot(*(getattr(s, f"{what}_se") for s in spots)) / n
-    if n == 1 or any(s.source == "hand" for s in spots):
+    if n == 1 or any(s.source == "hand" for s in spots) or not pair_apart(spots, what):
         return own
     values = [float(getattr(s, f"{what}_per_m2")) for s in spots]
     return max(own, float(np.std(values, ddof=1)) / math.sqrt(n))

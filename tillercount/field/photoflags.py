@@ -22,6 +22,7 @@ SIZE_FLAGS = (
     "camera height",
     "plant density",
     "shoot density",
+    "row spacing",
 )
 """Flags that a size in a wrong unit, or of another frame, makes too."""
 
@@ -33,6 +34,7 @@ _SIGNS: tuple[tuple[str, str], ...] = (
     (r"by its lens the camera", "camera height"),
     (r"plants per ft² are more than", "plant density"),
     (r"shoots per ft² are more than", "shoot density"),
+    (r"rows stand .* and the drill's", "row spacing"),
     (r"camera was tilted", "tilt"),
     (r"marked area lies outside the photo", "cut off"),
     (r"marked area is burnt out", "glare"),

@@ -7,12 +7,14 @@ about as much (6, 7.5, 9, 10 in), so the user is told what is seen, or says what
 
 Measured on 20 rendered photos of known spacing (8 of this project's, 12 of another renderer's): one
 photo is off by -12 to +1 %, the median of two by more than a tenth in 1 of 190 pairs, that of three
-never; with sizes a quarter too large or too small it was off by more in all.
+never; with sizes a quarter too large or too small it was off by more in all. So rows tell that a
+size is wrong, and roughly by how much, not by how many percent.
 """
 
 from __future__ import annotations
 
 import math
+import re
 import statistics
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -20,54 +22,125 @@ from typing import Any
 
 from tillercount.units import MM_PER_IN
 
-__all__ = ["RowsSeen", "rows_seen", "spacing_text"]
+__all__ = ["FEWEST", "RowsSeen", "agree", "rows_seen", "seen_mm", "spacing_text"]
 
 FEWEST = 2
 OFF = 0.1
 """See above: what two photos are hardly ever off by."""
+_ALIKE = 0.15
+"""Photos of one field whose spacings differ by more don't agree: what one photo may be off by."""
+_HIDDEN = 0.12
+"""So near to twice the drill's, by that error too, every second row may be hidden."""
+_PARTS = ((1 / 5, "a fifth"), (1 / 4, "a quarter"), (1 / 3, "a third"), (1 / 2, "half"))
 
 
 @dataclass(frozen=True)
 class RowsSeen:
-    """Median distance between rows, and in how many photos they show."""
+    """Median distance between rows, in how many photos they show, and the ends of what these show.
+    """
 
     spacing_mm: float
     photos: int
+    least_mm: float
+    most_mm: float
 
-    def line(self, stated_mm: float | None = None) -> str:
-        """What to say of it; nothing where it is as it was stated to be."""
-        seen = f"Rows stand {spacing_text(self.spacing_mm)} apart in {self.photos} photos"
-        if stated_mm is None:
+    @property
+    def alike(self) -> bool:
+        """Whether the photos agree among themselves."""
+        return agree((self.least_mm, self.most_mm))
+
+    def contradicts(self, stated_mm: float) -> bool:
+        """Whether rows that stand so far apart can't look as they do, were the size right.
+
+        Not where every second row may be hidden.
+        """
+        off = self.spacing_mm / stated_mm
+        clear = self.photos >= FEWEST and self.alike
+        return clear and abs(off - 1) > OFF and abs(off / 2 - 1) > _HIDDEN
+
+    def line(self) -> str:
+        """What to say of it where nobody said what is true; nothing where it isn't clear."""
+        if self.photos < FEWEST or not self.alike:
+            return ""
+        return (
+            f"Rows stand {spacing_text(self.spacing_mm)} apart in {self.photos} photos. If your "
+            "drill's spacing is more than a tenth off that, the size in --area may be wrong "
+            "(--row-spacing compares them)."
+        )
+
+    def against(self, stated_mm: float, typed: str) -> str:
+        """What to say of it beside the drill's spacing, ``typed`` so."""
+        if self.photos < FEWEST:
             return (
-                f"{seen}. If your drill's spacing is more than a tenth off that, the size in "
-                "--area is off by as much."
+                f"Only 1 photo shows rows ({spacing_text(self.spacing_mm, typed)} apart), so the "
+                f"drill's {typed} can't be checked."
             )
+        if not self.alike:
+            ends = (spacing_text(end, typed) for end in (self.least_mm, self.most_mm))
+            return (
+                f"Rows stand {' to '.join(ends)} apart in {self.photos} photos, which differ too "
+                f"much to check the drill's {typed}."
+            )
+        seen = f"{spacing_text(self.spacing_mm, typed)} apart in {self.photos} photos"
         off = self.spacing_mm / stated_mm
         if abs(off - 1) <= OFF:
-            return ""
-        much = f"{abs(off - 1):.0%} too {'large' if off > 1 else 'small'}"
+            return f"Rows stand {seen}, which agrees with the drill's {typed}."
+        if abs(off / 2 - 1) <= _HIDDEN:
+            return (
+                f"Rows stand {seen}, about twice the drill's {typed}: every second row may be "
+                "hidden or missing there, or the size in --area is wrong; look at the photos."
+            )
         return (
-            f"{seen}, and the drill's are {spacing_text(stated_mm)}: the size in "
-            f"--area looks {much}, and densities are wrong by its square; measure the frame's "
-            "inside and check the unit."
+            f"Rows stand {seen}, and the drill's are {typed}: the size in --area may be "
+            f"{_much(off)}, and densities are wrong by its square; measure the frame's inside and "
+            "check the unit."
         )
 
 
 def rows_seen(records: Iterable[Mapping[str, Any]]) -> RowsSeen | None:
-    """From entries of a counts file; None where fewer than `FEWEST` photos tell.
+    """From entries of a counts file; None where no photo tells."""
+    found = [mm for record in records if (mm := seen_mm(record)) is not None]
+    if not found:
+        return None
+    return RowsSeen(statistics.median(found), len(found), min(found), max(found))
 
-    Where a stick was marked the spacing was typed, not seen.
+
+def seen_mm(record: Mapping[str, Any]) -> float | None:
+    """Row spacing that a photo shows, mm, by its entry of a counts file; None where it shows none.
+
+    Photos that were refused show none, and where a stick was marked the spacing was typed, not
+    seen.
     """
-    found = []
-    for record in records:
-        rows, area = record.get("rows"), record.get("area")
-        value = rows.get("spacing_mm") if isinstance(rows, Mapping) else None
-        typed = isinstance(area, Mapping) and area.get("kind") == "row"
-        if isinstance(value, int | float) and math.isfinite(value) and value > 0 and not typed:
-            found.append(float(value))
-    return RowsSeen(statistics.median(found), len(found)) if len(found) >= FEWEST else None
+    rows, area = record.get("rows"), record.get("area")
+    value = rows.get("spacing_mm") if isinstance(rows, Mapping) else None
+    if record.get("status", "counted") != "counted":
+        return None
+    if isinstance(area, Mapping) and area.get("kind") == "row":
+        return None
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return None
+    return float(value) if math.isfinite(value) and value > 0 else None
 
 
-def spacing_text(mm: float) -> str:
-    """A row spacing as screens show it."""
-    return f"{mm / MM_PER_IN:.1f} in ({mm / 10:.0f} cm)"
+def agree(spacings_mm: Iterable[float]) -> bool:
+    """Whether photos of one field show the same spacing, as near as a photo can tell."""
+    values = list(spacings_mm)
+    return max(values) <= (1 + _ALIKE) * min(values)
+
+
+def spacing_text(mm: float, typed: str = "") -> str:
+    """A row spacing as screens show it: in inches and centimetres, or as the user ``typed`` his."""
+    cm = f"{round(mm / 5) / 2:g} cm"
+    if found := re.search(r"\d\s*(mm|cm|m)\b", typed):
+        return f"{5 * round(mm / 5)} mm" if found[1] == "mm" else cm
+    return f"{mm / MM_PER_IN:.1f} in" if typed else f"{mm / MM_PER_IN:.1f} in ({cm})"
+
+
+def _much(off: float) -> str:
+    """How far a size is off, in words no finer than rows can tell."""
+    way = "too large" if off > 1 else "too small"
+    if off > 1.75 or off < 1 / 1.75:
+        times = off if off > 1 else 1 / off
+        return f"about {times:.1f} times {way}"
+    part = min(_PARTS, key=lambda one: abs(one[0] - abs(off - 1)))[1]
+    return f"about {part} {way}" if abs(off - 1) > 0.16 else f"somewhat {way}"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -12,6 +11,7 @@ from typing import Any
 from tillercount.definition import Definition
 from tillercount.errors import InputError
 from tillercount.field.density import normal
+from tillercount.field.finite import finite, refuse_non_finite
 from tillercount.field.others import others_of
 from tillercount.field.skips import stretch_of
 from tillercount.field.spots import SpotDensity
@@ -146,6 +146,7 @@ def _add_file(
         raise InputError(f"{where}no list of spots in the counts file; make it again with count")
     own = counts.get("model")
     if isinstance(own, Mapping):
+        refuse_non_finite(own, f"{where}model")
         other = info.get("sha256")
         if other and own.get("sha256") and other != own["sha256"]:
             raise InputError(
@@ -173,6 +174,7 @@ def _add_photo(
     photo = str(record.get("photo") or "")
     name = str(record.get("spot") or Path(photo.replace("\\", "/")).stem)
     where = f"{where}spot {name or '(unnamed)'}"
+    refuse_non_finite(record, where)
     status = record.get("status", "counted")
     if status == "refused":
         refused.append((photo or name, str(record.get("reason") or "no reason given")))
@@ -182,7 +184,7 @@ def _add_photo(
     if not name:
         raise InputError(f"{where}: no photo named; each spot needs its photo or a name")
     area = record.get("area")
-    ft2 = _finite(area.get("ft2") if isinstance(area, Mapping) else None, f"{where}, area.ft2")
+    ft2 = finite(area.get("ft2") if isinstance(area, Mapping) else None, f"{where}, area.ft2")
     if ft2 <= 0:
         raise InputError(f"{where}, area.ft2: {ft2:g} must be above zero; count the photo again")
     area_m2 = ft2 * M2_PER_FT2
@@ -202,8 +204,8 @@ def _add_photo(
             shoots_per_m2=None if shoots is None else shoots / area_m2,
             plants_se=errors["plants"] / area_m2,
             shoots_se=errors["shoots"] / area_m2,
-            plants_bias_rel=_finite(info.get("plants_bias_rel", both), "model, plants_bias_rel"),
-            shoots_bias_rel=_finite(info.get("shoots_bias_rel", both), "model, shoots_bias_rel"),
+            plants_bias_rel=finite(info.get("plants_bias_rel", both), "model, plants_bias_rel"),
+            shoots_bias_rel=finite(info.get("shoots_bias_rel", both), "model, shoots_bias_rel"),
             area_m2=area_m2,
             definition=Definition.STEMS,
             zone=str(record.get("zone") or ""),
@@ -225,25 +227,18 @@ def _count(value: Any, where: str, level: float) -> tuple[float | None, float]:
         return None, 0.0
     if not isinstance(value, Mapping):
         raise InputError(f"{where}: not a count with low and high; make the counts file again")
-    best = _finite(value.get("count"), f"{where}.count")
+    best = finite(value.get("count"), f"{where}.count")
     if best < 0:
         raise InputError(f"{where}.count: {best:g} is below zero; count the photo again")
     if value.get("low") is None or value.get("high") is None:
         return best, 0.0
-    low, high = _finite(value["low"], f"{where}.low"), _finite(value["high"], f"{where}.high")
+    low, high = finite(value["low"], f"{where}.low"), finite(value["high"], f"{where}.high")
     if not low - ROUNDED <= best <= high + ROUNDED:
         raise InputError(
             f"{where}: {best:g} lies outside its own interval {low:g} to {high:g}; "
             "count the photo again"
         )
     return best, (high - low) / (2 * normal((1 + level) / 2))
-
-
-def _finite(value: Any, where: str) -> float:
-    good = isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
-    if not good:
-        raise InputError(f"{where}: {value!r} isn't a finite number; make the counts file again")
-    return float(value)
 
 
 def _from_hand(count: HandCount) -> SpotDensity:

@@ -60,6 +60,8 @@ class SpotDensity:
     placed : bool
         The spot isn't merely the photo's own name: a position, a plan or a person put it there, so
         several photos of that spot are of one place.
+    named : bool
+        Its own name or a person put the photo to that spot, not its position or its time.
     """
 
     spot: str
@@ -84,6 +86,7 @@ class SpotDensity:
     other_per_m2: float | None = None
     sha256: str = ""
     placed: bool = False
+    named: bool = False
 
     def __post_init__(self) -> None:
         if self.plants_per_m2 is None and self.shoots_per_m2 is None:

@@ -46,12 +46,15 @@ class Field:
         Metres; holes are not part of the field.
     notes : tuple of str
         What was put right or looks odd.
+    named : bool
+        The file itself has the name; else it is the file's own.
     """
 
     name: str
     ground: Ground
     shape: Polygon | MultiPolygon
     notes: tuple[str, ...] = ()
+    named: bool = True
 
     @property
     def area_m2(self) -> float:
@@ -97,7 +100,7 @@ def read_field(source: str | Path, name: str | None = None) -> Field:
     if holes:
         notes.append(f"{drawing.source}: {acres(holes)} inside the outline left out as drawn")
     notes += _size_notes(shape.area, drawing.source)
-    return Field(called or _stem(source), ground, shape, tuple(notes))
+    return Field(called or _stem(source), ground, shape, tuple(notes), named=bool(called))
 
 
 def _stem(source: str | Path) -> str:

@@ -39,6 +39,7 @@ def to_geojson(plan: VisitPlan) -> dict[str, Any]:
             {
                 "what": "field",
                 "name": plan.field.name,
+                "named": plan.field.named,
                 "area_ac": round(plan.field.area_m2 / M2_PER_ACRE, 3),
             },
         )

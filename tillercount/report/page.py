@@ -116,13 +116,7 @@ def _content(
         ],
         "weeds": _weeds(assessment),
         # whose folder a photo lies in is no reader's business
-        "refused": list(
-            zip(
-                file_names([photo for photo, _ in assessment.refused]),
-                [reason for _, reason in assessment.refused],
-                strict=True,
-            )
-        ),
+        "refused": _refused(assessment),
         "mark": MARK_WORDS[assessment.rules.mark],
         "a": assessment,
         "date": (date or datetime.date.today()).strftime("%-d %B %Y")
@@ -142,17 +136,18 @@ def _content(
         "nitrogen": _nitrogen(assessment),
         "spots": _spots(assessment),
         "paired": [
-            {
-                "spot": p.spot,
-                "plants": _signed(p.plants_per_m2),
-                "shoots": _signed(p.shoots_per_m2),
-            }
+            {"spot": p.spot, "plants": _signed(p.plants_per_m2), "shoots": _signed(p.shoots_per_m2)}
             for p in field.paired
         ],
         "tonnes": _tonnes(assessment),
         "pictures": [picture_of(overlay) for overlay in overlays],
         "per_m2": 1 / M2_PER_FT2,
     }
+
+
+def _refused(a: Assessment) -> list[tuple[str, str]]:
+    names = file_names([photo for photo, _ in a.refused])
+    return [(name, reason) for name, (_, reason) in zip(names, a.refused, strict=True)]
 
 
 def named_field(a: Assessment) -> str:
@@ -268,14 +263,13 @@ def _spots(a: Assessment) -> list[dict[str, str]]:
         said = words.get(role, "")
         if role == "hand count taken" and not _hand_has_all(a, spot):
             said = "hand count taken instead, where it has one"
-        notes = [*([said] if said else []), *spot.flags]
         rows.append(
             {
                 "spot": spot.spot + (f" ({spot.zone})" if spot.zone else ""),
                 "how": spot.source + (f", {spot.observer}" if spot.observer else ""),
                 "plants": _ft2(spot.plants_per_m2),
                 "shoots": _ft2(spot.shoots_per_m2),
-                "notes": "; ".join(notes),
+                "notes": "; ".join([*([said] if said else []), *spot.flags]),
             }
         )
     return rows

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from tillercount.errors import InputError
-from tillercount.stand.products import MOST_LB_AC
+from tillercount.stand.rates import MOST_KG_HA, MOST_LB_AC
 from tillercount.stand.words import number_text, span
+from tillercount.units import KG_PER_HA_PER_LB_PER_ACRE
 
 if TYPE_CHECKING:
     from tillercount.stand.ruleset import RuleSet
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
 __all__ = ["AlreadyThere", "Credit", "Range", "credits_for", "pounds"]
 
 Range = tuple[float, float]
+_MOST = max(MOST_LB_AC, MOST_KG_HA / KG_PER_HA_PER_LB_PER_ACRE)
 
 
 @dataclass(frozen=True)
@@ -41,7 +43,7 @@ class AlreadyThere:
     def __post_init__(self) -> None:
         for name in ("fall_lb_ac", "nitrate_lb_ac", "manure_lb_ac"):
             value = getattr(self, name)
-            if value is not None and not 0 <= value <= MOST_LB_AC:
+            if value is not None and not 0 <= value <= _MOST:
                 raise InputError(
                     f"{name.removesuffix('_lb_ac')} nitrogen of {value:g} lb/ac can't be right; "
                     f"give pounds of nitrogen per acre, 0 to {MOST_LB_AC:g}"

@@ -14,7 +14,7 @@ from tillercount.stand.classify import Classified, Hold
 from tillercount.stand.limits import EXCESSIVE_BY, EXCESSIVE_SHOOTS_FT2, excessive
 from tillercount.stand.otherplants import HIDING_COVER, cover_text
 from tillercount.stand.patches import too_uneven
-from tillercount.stand.words import join, number_text
+from tillercount.stand.words import number_text
 from tillercount.twoforms import as_sentence
 from tillercount.units import per_ft2
 
@@ -44,14 +44,14 @@ def hold_back(estimate: FieldEstimate, result: Classified) -> Hold | None:
     odd = [spot.spot for spot in estimate.used if any(SIZE_WORDS in flag for flag in spot.flags)]
     if 2 * len(odd) >= len(estimate.used) > 0:
         return Hold(
-            f"the size of the area counted can hardly be right (spot {join(odd[:6])})",
+            f"the size of the area counted can hardly be right (spot {first_few(odd)})",
             "Check the area of the hand counts and its unit, correct it, and assess again.",
         )
-    photos = [one for one in photos_apart(estimate.listed) if not one.by_hand]
+    photos = [o for o in photos_apart(estimate.listed) if o.what == what and not o.by_hand]
     if 2 * len(photos) >= len(estimate.used) > 0:
         where = first_few(one.spot for one in photos)
         return Hold(
-            f"two photos of one spot can't both be right (spot {where})",
+            f"two photos of one spot can hardly both be right (spot {where})",
             f"{as_sentence(photos[0].remedy)[:-1]}, and assess again.",
         )
     if result.mean == 0 and 1 < result.n < SURE_OF_NOTHING:

@@ -121,9 +121,11 @@ def weed_of(text: str) -> WeedLoss:
         raise InputError(f"weed {text!r} has no density; write it like henbit=40/m2")
     per_m2 = density_per_m2(density, what=f"{name.strip()} density")
     if per_m2 > MOST_PER_M2:
+        unit = re.split(r"/|per", density)[-1]
+        us = re.search(r"f(oo|ee)?t|ac|in|ya?r?d", unit, re.IGNORECASE)
+        most = f"{per_ft2(MOST_PER_M2):.0f} per ft2" if us else f"{MOST_PER_M2:,.0f} per m2"
         raise InputError(
             f"{name.strip()} density {density.strip()!r} can't be: that is more than one weed on "
-            f"every square centimetre ({per_ft2(MOST_PER_M2):.0f} per ft2); check the number and "
-            "its unit"
+            f"every square centimetre ({most}); check the number and its unit"
         )
     return weed_loss(name, per_m2)

@@ -17,15 +17,11 @@ __all__ = [
     "amount",
     "parse_price",
     "product",
-    "rate_lb_ac",
 ]
 
 L_PER_GAL = 3.785411784
 """US gallon, exact: 231 cubic inches of 2.54³ cm³."""
 LB_PER_SHORT_TON = 2000.0
-MOST_LB_AC = 400.0
-"""Nitrogen from one source above which a rate is taken for a slip: a limit of this program, several
-times what any rule here gives for a whole spring."""
 _AC_PER_HA = 10_000.0 / M2_PER_ACRE
 
 _FLUIDS = "fluid fertiliser properties sheet; other pages give"
@@ -188,44 +184,6 @@ def parse_price(text: str) -> Price:
     if not value > 0:
         raise InputError(f"price {text.strip()!r} must be above zero; {hint}")
     return Price(value, unit, text.strip())
-
-
-def rate_lb_ac(text: str | float, *, what: str = "nitrogen") -> float:
-    """Pounds per acre from a rate as typed: ``30 lb/ac``, ``34 kg/ha``; a number is lb/ac.
-
-    A text needs its unit: 30 in kg/ha is 27 in lb/ac, and nobody can tell which was meant.
-
-    Raises
-    ------
-    InputError
-        Not a rate, without a unit, below zero, or above `MOST_LB_AC`.
-    """
-    shown = str(text).strip()
-    bare = isinstance(text, str)
-    head = shown.lower().replace("per", "/").replace(" ", "")
-    factor = 1.0
-    for ending, per in (("kg/ha", 1 / KG_PER_HA_PER_LB_PER_ACRE), ("lb/ac", 1.0), ("lbs/ac", 1.0),
-                        ("lbn/ac", 1.0), ("kgn/ha", 1 / KG_PER_HA_PER_LB_PER_ACRE),
-                        ("lb/acre", 1.0), ("lb", 1.0)):  # fmt: skip
-        if head.endswith(ending):
-            head, factor, bare = head.removesuffix(ending), per, False
-            break
-    try:
-        value = number(head, what=what)
-    except InputError as error:
-        raise InputError(
-            f"{what} {shown!r} isn't a rate; write it like '30 lb/ac' or '34 kg/ha'"
-        ) from error
-    if value < 0:
-        raise InputError(f"{what} {shown!r} must not be below zero")
-    if bare and value > 0:
-        raise InputError(f"{what} {shown!r} has no unit; write '{shown} lb/ac' or '{shown} kg/ha'")
-    if value * factor > MOST_LB_AC:
-        raise InputError(
-            f"{what} {shown!r} can't be right: no more than {MOST_LB_AC:g} lb/ac is taken; check "
-            "the number and its unit"
-        )
-    return value * factor
 
 
 @dataclass(frozen=True)

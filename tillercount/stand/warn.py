@@ -12,7 +12,7 @@ from tillercount.field.estimate import ASSUMED_CV, FieldEstimate
 from tillercount.field.observers import observer_differences
 from tillercount.field.photoflags import PhotoFlag, photo_flags, size_in_doubt
 from tillercount.field.spots import SpotDensity
-from tillercount.field.twophotos import photos_apart
+from tillercount.field.twophotos import apart_lines
 from tillercount.handlimits import SIZE_WORDS
 from tillercount.names import first_few
 from tillercount.stand.classify import Classified
@@ -35,7 +35,7 @@ def counts_warnings(field: FieldEstimate, results: Sequence[Classified] = ()) ->
     alone.
     """
     apart = [one for one in observer_differences(field.listed) if one.differ]
-    lines = [*(one.line for one in apart), *(one.line for one in photos_apart(field.listed))]
+    lines = [*(one.line for one in apart), *apart_lines(field.listed)]
     odd = [(s.spot, flag) for s in field.listed for flag in s.flags if SIZE_WORDS in flag]
     if odd:
         others = list(dict.fromkeys(spot for spot, _ in odd[1:]))

@@ -38,7 +38,8 @@ class Added:
     ``made`` names the farm, field and visit that weren't there before.
     Of the new rows ``refused`` are of photos that couldn't be counted; ``refusals`` are the first
     of them with the reason. ``unkept`` are others that can't be told from their file any more.
-    Of the known rows ``known_refused`` are such, and ``back`` hold again, after another count did.
+    Of the known rows ``known_refused`` are such, ``back`` hold again, after another count did,
+    and the photos of ``put`` weren't in any visit and now are in this one.
     """
 
     what: str
@@ -57,6 +58,7 @@ class Added:
     unkept: int = 0
     known_refused: int = 0
     back: int = 0
+    put: int = 0
 
     @property
     def place(self) -> str:

@@ -19,9 +19,9 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 from sqlalchemy import Connection, select
 
-from tillercount.positions import distance_m, far_text
+from tillercount.positions import PHONE_ERROR_M, distance_m, far_text
 from tillercount.store.acts import spot_key
-from tillercount.store.placing import PHONE_ERROR_M, WITHIN_M
+from tillercount.store.placing import WITHIN_M
 from tillercount.store.planfile import PlanFile, PlannedSpot
 from tillercount.store.tables import fields, hand_counts, photos, placements, spots, visits
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -140,6 +140,17 @@ class Changing:
         def end(act: Act) -> tuple[str, tuple[str, str]]:
             name, at = remove_photo(act, photo, where)
             return f"photo {name}, {at.text}", (name, at.text)
+
+        return self._removed(end)
+
+    def remove_photos(
+        self, names: Sequence[str], where: Where | None = None
+    ) -> tuple[list[tuple[str, str]], Path | None]:
+        """Several photos in one act: all of them go, or none; as `remove_photo` for each."""
+        def end(act: Act) -> tuple[str, list[tuple[str, str]]]:
+            gone = [remove_photo(act, photo, where) for photo in names]
+            found = [(name, at.text) for name, at in gone]
+            return "; ".join(f"photo {name}, {at}" for name, at in found), found
 
         return self._removed(end)
 

@@ -84,7 +84,7 @@ def add_counts(
         total += len(batch)
         unkept += lost
         ids = _add_photos(act, items)
-        add_predictions(act, items, ids, model, tally)
+        add_predictions(act, items, ids, model, tally, at.id)
         wanted = [
             (ids[one.sha256], to_place(e.photo, e.spot, one.lat, one.lon, e.taken_at))
             for one in items
@@ -98,8 +98,8 @@ def add_counts(
         raise InputError(f"{source}: no spots in it; count photos first")
     for line in placer.notes.done():
         notes.add(line)
-    said = tally.replaced()
-    said += strangers(act, at.id)
+    said = [*tally.replaced(), *tally.said_of_others()]
+    said += strangers(act, at)
     if at.made and not moved:
         at, line = _unmade(act, at)
         said.append(line)
@@ -116,6 +116,7 @@ def add_counts(
         unkept=unkept,
         known_refused=tally.known_refused,
         back=tally.back,
+        put=tally.put,
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,6 +11,7 @@ from typing import IO, Any
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from tillercount.errors import InputError
+from tillercount.field.finite import refuse_non_finite
 from tillercount.field.sources import SCHEMA
 
 __all__ = ["CountsHead", "Entry", "as_entry", "head_of", "read_entries", "read_head"]
@@ -51,8 +53,9 @@ def as_entry(record: Any, where: str) -> Entry:
     Raises
     ------
     InputError
-        A value of the wrong kind, with its name.
+        A value of the wrong kind, or NaN or infinity anywhere, with its name.
     """
+    refuse_non_finite(record, where)
     try:
         return Entry.model_validate(record)
     except ValidationError as error:
@@ -77,6 +80,7 @@ def head_of(record: Mapping[str, Any], source: str) -> CountsHead:
             "count --json"
         )
     model = record.get("model")
+    refuse_non_finite(model, f"{source}, model")
     level = record.get("interval_level", 0.9)
     if isinstance(level, bool) or not isinstance(level, int | float) or not 0 < level < 1:
         raise InputError(f"{source}, interval_level: {level!r} must lie between 0 and 1")
@@ -118,6 +122,7 @@ def read_head(path: Path) -> CountsHead:
     return head_of(found, str(path))
 
 
+_NO_NUMBER = re.compile(r"(\"\w+\"\s*:\s*)?-?\b(NaN|Infinity)\b")
 _PLAIN = ("string", "number", "boolean", "null")
 
 
@@ -140,7 +145,8 @@ def read_entries(path: Path) -> Iterator[dict[str, Any]]:
             except StopIteration:
                 return
             except ijson.JSONError as error:
-                raise InputError(f"{_broken(path, error)} (after entry {number})") from error
+                broken = _broken(path, error, f", entry {number + 1}")
+                raise InputError(f"{broken} (after entry {number})") from error
             number += 1
             if not isinstance(record, dict):
                 raise InputError(f"{path}, entry {number}: not a record; make the file again")
@@ -155,6 +161,11 @@ def _opened(path: Path) -> IO[bytes]:
         raise InputError(f"{path}: can't be read ({reason}); check the name and place") from error
 
 
-def _broken(path: Path, error: Exception) -> str:
+def _broken(path: Path, error: Exception, entry: str = "") -> str:
     said = " ".join(str(error).split())[:80]
+    if number := _NO_NUMBER.search(str(error)):
+        return (
+            f"{path}{entry}: {number[0].strip(': ')} isn't a finite number; make the file again "
+            "with count --json"
+        )
     return f"{path}: not readable JSON ({said}); make the file again with count --json"

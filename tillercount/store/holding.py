@@ -20,7 +20,8 @@ from tillercount.names import first_few
 from tillercount.store.acts import Act, digest_of
 from tillercount.store.added import MOST_NOTES
 from tillercount.store.countsfile import Entry
-from tillercount.store.tables import placements, predictions
+from tillercount.store.photoquery import in_entry
+from tillercount.store.tables import fields, placements, predictions, visits
 
 __all__ = ["Held", "Item", "Tally", "add_predictions", "held_counts"]
 
@@ -47,7 +48,8 @@ class Item:
 class Tally:
     """What became of the counts put in so far; ``new`` holds the ``refused`` ones too.
 
-    ``known_refused`` and ``back`` (those that hold again) are some of the ``known``.
+    ``known_refused``, ``back`` (those that hold again) and ``put`` (whose photos weren't in any
+    visit) are some of the ``known``.
     """
 
     new: int = 0
@@ -55,6 +57,8 @@ class Tally:
     known: int = 0
     known_refused: int = 0
     back: int = 0
+    put: int = 0
+    elsewhere: dict[str, list[str]] = dataclasses.field(default_factory=dict)
     refusals: list[tuple[str, str]] = dataclasses.field(default_factory=list)
     _instead: dict[str, tuple[list[str], int]] = dataclasses.field(default_factory=dict)
 
@@ -71,6 +75,19 @@ class Tally:
             names.append(item.name)
         self._instead[was.label] = names, number + 1
 
+    def left(self, item: Item, held: Held) -> None:
+        """One more photo of another field, whose count there isn't touched."""
+        self.elsewhere.setdefault(held.field, []).append(item.name)
+
+    def said_of_others(self) -> list[str]:
+        """What to say of photos that are in other fields, a line for each field."""
+        return [
+            f"in {field} already, and left as counted there: {first_few(names)}; if they belong "
+            f"here, take them out there first (season remove SEASON --photo PHOTO); to count them "
+            f"anew there, add them with --field {field!r}"
+            for field, names in self.elsewhere.items()
+        ]
+
     def replaced(self) -> list[str]:
         """What the counts took the place of, a line for each area."""
         lines = []
@@ -86,6 +103,7 @@ class Held:
 
     ``label`` is the marked area of the last one in the words in which it was given, ``placed``
     says whether the photo is in a visit, ``refused`` whether the last one is no count at all.
+    ``field`` is the field that the photo is in, "" where it is in none, ``field_id`` its number.
     """
 
     digests: frozenset[str]
@@ -95,6 +113,8 @@ class Held:
     label: str
     placed: bool
     refused: bool
+    field: str = ""
+    field_id: int | None = None
 
     def is_last(self, digest: str) -> bool:
         """Whether the count with this content is the one that holds."""
@@ -115,15 +135,18 @@ def held_counts(connection: Connection, photos: Sequence[int]) -> dict[int, Held
         predictions.c.digest,
         predictions.c.status,
         predictions.c.area,
-        predictions.c.record[("area", "typed")].as_string().label("typed"),
+        in_entry(("area", "typed")).as_string().label("typed"),
     ).where(predictions.c.photo_id.in_(photos))
     rows: dict[int, list[Any]] = {}
     for row in connection.execute(query.order_by(predictions.c.id)):
         rows.setdefault(row.photo_id, []).append(row)
-    standing = select(placements.c.photo_id).where(
-        placements.c.photo_id.in_(photos), placements.c.ended_id.is_(None)
+    standing = (
+        select(placements.c.photo_id, fields.c.name, fields.c.id)
+        .join(visits, visits.c.id == placements.c.visit_id)
+        .join(fields, fields.c.id == visits.c.field_id)
+        .where(placements.c.photo_id.in_(photos), placements.c.ended_id.is_(None))
     )
-    placed = set(connection.scalars(standing))
+    placed = {row.photo_id: (row.name, row.id) for row in connection.execute(standing)}
     return {
         photo: Held(
             frozenset(row.digest for row in found),
@@ -133,15 +156,19 @@ def held_counts(connection: Connection, photos: Sequence[int]) -> dict[int, Held
             found[-1].typed or found[-1].area,
             photo in placed,
             found[-1].status == "refused",
+            *placed.get(photo, ("", None)),
         )
         for photo, found in rows.items()
     }
 
 
 def add_predictions(
-    act: Act, items: Sequence[Item], ids: Mapping[str, int], model: int, tally: Tally
+    act: Act, items: Sequence[Item], ids: Mapping[str, int], model: int, tally: Tally, visit: int
 ) -> None:
     """Put counts in, so that these hold; before the photos are placed.
+
+    A photo that is in another field than the one of ``visit`` keeps its count: whoever adds it
+    here can't mean to change the mean of that field.
 
     Parameters
     ----------
@@ -156,9 +183,14 @@ def add_predictions(
         Takes up what became of them.
     """
     there = held_counts(act.connection, list(ids.values()))
+    own = act.connection.scalar(select(visits.c.field_id).where(visits.c.id == visit))
     rows = []
     for item in items:
         held, digest = there.get(ids[item.sha256]), item.digest
+        if held is not None and held.placed and held.field_id != own:
+            tally.known += 1
+            tally.left(item, held)
+            continue
         if held is None or digest not in held.digests:
             tally.new += 1
             if item.density is None:
@@ -166,6 +198,7 @@ def add_predictions(
         else:
             tally.known += 1
             tally.known_refused += item.density is None
+            tally.put += not held.placed
             if held.is_last(digest):
                 continue
             tally.back += 1

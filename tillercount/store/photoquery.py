@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from sqlalchemy import Select, and_, func, select
+from sqlalchemy import JSON, Select, and_, func, select
+from sqlalchemy.ext.compiler import compiles
+from sqlalchemy.sql.functions import FunctionElement
 
 from tillercount.store.tables import (
     acts,
@@ -16,7 +18,33 @@ from tillercount.store.tables import (
     zones,
 )
 
-__all__ = ["latest_of_photos", "photos_of"]
+__all__ = ["in_entry", "latest_of_photos", "photos_of"]
+
+
+class _Sound(FunctionElement[Any]):
+    """An entry as it is kept, or nothing where it isn't JSON: SQLite takes NaN in, and a look into
+    such an entry ends in "malformed JSON". Servers never took one.
+    """
+
+    type = JSON()
+    name = "sound_json"
+    inherit_cache = True
+
+
+@compiles(_Sound)
+def _as_it_is(element: _Sound, compiler: Any, **more: Any) -> str:
+    return str(compiler.process(element.clauses, **more))
+
+
+@compiles(_Sound, "sqlite")
+def _if_valid(element: _Sound, compiler: Any, **more: Any) -> str:
+    entry = compiler.process(element.clauses, **more)
+    return f"CASE WHEN json_valid({entry}) THEN {entry} END"
+
+
+def in_entry(path: tuple[str, ...]) -> Any:
+    """What stands at a place in a photo's entry of its counts file, for ``as_float()`` and such."""
+    return _Sound(predictions.c.record)[path]
 
 
 def latest_of_photos() -> Select[Any]:
@@ -87,9 +115,8 @@ def latest_of_photos() -> Select[Any]:
 
 def photos_of(visit: int) -> Select[Any]:
     """With what each photo says of other plants, which stands in its record alone."""
-    entry = predictions.c.record
     query = latest_of_photos().add_columns(
-        entry[("cover", "other_plants")].as_float().label("other_cover"),
-        entry[("other_plants", "count")].as_float().label("other_count"),
+        in_entry(("cover", "other_plants")).as_float().label("other_cover"),
+        in_entry(("other_plants", "count")).as_float().label("other_count"),
     )
     return query.where(placements.c.visit_id == visit).order_by(placements.c.id)

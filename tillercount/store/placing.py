@@ -16,16 +16,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tillercount.names import spot_key
-from tillercount.positions import distance_m, far_text
+from tillercount.positions import PHONE_ERROR_M, distance_m, far_text
 
 __all__ = ["WITHIN_M", "Place", "ToPlace", "Walk", "distance_m", "far_text", "to_place"]
 
 WITHIN_M = 30.48
 """A photo farther than this (100 ft) from every spot isn't placed: a convention, six times
 PHONE_ERROR_M."""
-
-PHONE_ERROR_M = 4.9
-"""Position error of phones under open sky (gps.gov, after van Diggelen & Enge 2015; from memory)"""
 
 _SAME_STOP_S = 60.0
 _NEAR_IN_TIME_S = 120.0

@@ -36,11 +36,15 @@ class PlannedSpot:
 
 @dataclass(frozen=True)
 class PlannedZone:
-    """A zone, or the field itself: name, area and outline (a GeoJSON geometry)."""
+    """A zone, or the field itself: name, area and outline (a GeoJSON geometry).
+
+    ``named`` is False where the name is that of the file in which the outline was drawn.
+    """
 
     name: str
     area_m2: float | None
     shape: Mapping[str, Any] | None
+    named: bool = True
 
 
 @dataclass(frozen=True)
@@ -165,4 +169,5 @@ def _zone(feature: Mapping[str, Any], where: str) -> PlannedZone:
         name=str(properties.get("name") or "").strip(),
         area_m2=_size(properties.get("area_ac"), M2_PER_ACRE, f"{where}, area_ac"),
         shape=feature.get("geometry"),
+        named=properties.get("named") is not False,
     )

@@ -174,12 +174,12 @@ def _said_of_name(plan: PlanFile, at: There) -> tuple[str, ...]:
     """Where a plan was drawn for a field of another name than the one it is put into."""
     from tillercount.plan.boundary import UNNAMED
 
-    name = plan.outline.name if plan.outline is not None else ""
+    name = plan.outline.name if plan.outline is not None and plan.outline.named else ""
     if name in ("", UNNAMED) or nearest(name, [at.field]) is not None:
         return ()
     return (
         f"MIND: this plan was drawn for {name!r}, and this is {at.field}; if it is another field's "
-        "plan: tillercount season remove SEASON --plan (with --field and --visit)",
+        f'plan: tillercount season remove SEASON --plan --field "{at.field}" --visit "{at.visit}"',
     )
 
 

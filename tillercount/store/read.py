@@ -112,6 +112,7 @@ def density_of(row: Any) -> SpotDensity | None:
         shoots_bias_rel=bias[1],
         photo=row.photo,
         placed=True,
+        named=row.how in ("name", "hand"),
         lat=row.lat,
         lon=row.lon,
         other_cover=row.other_cover,

@@ -27,7 +27,7 @@ from tillercount.store.engine import (
 from tillercount.store.export import export
 from tillercount.store.hands import add_hand_counts
 from tillercount.store.history import History, history
-from tillercount.store.lists import journal, last_model, overview, placed_photos
+from tillercount.store.lists import journal, last_model, overview, placed_photos, standing
 from tillercount.store.making import is_empty, make_tables, not_there
 from tillercount.store.migrate import bring_up
 from tillercount.store.photoquery import latest_of_photos
@@ -257,6 +257,11 @@ class Season(Changing):
         last = latest_of_photos().where(photos.c.sha256 == sha256, predictions.c.area == area)
         with reading(self._engine) as connection:
             return connection.execute(last.limit(1)).first() is not None
+
+    def standing(self, sha256: str) -> tuple[str, str] | None:
+        """Field and visit that a photo is in; None where it is in none."""
+        with reading(self._engine) as connection:
+            return standing(connection, sha256)
 
     def export(self, path: str | Path, where: Where | None = None) -> int:
         """Write every count, or those of one visit; how many. See `tillercount.store.export`."""

@@ -80,7 +80,8 @@ def settle(
 def _farm_of(field: str | None, named: Sequence[str], pairs: Sequence[tuple[str, str]]) -> str:
     """The farm where none is given."""
     if not named:
-        raise InputError("nothing is in the season yet; give --farm NAME and --field NAME")
+        give = "--farm NAME as well" if field is not None else "--farm NAME and --field NAME"
+        raise InputError(f"nothing is in the season yet; give {give}")
     if field is not None:
         having = [farm for farm, one in pairs if key_of(one) == key_of(field)]
         if len(having) == 1:

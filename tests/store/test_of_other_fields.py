@@ -1,0 +1,54 @@
+"""Photos of one field added to another: that field's counts stay, and it is said."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from tests.store.helpers import NORTH, counts, entry
+from tillercount.cli.app import app
+from tillercount.errors import InputError
+from tillercount.store import Season, Where
+
+SOUTH = Where("Elm Hill", "South")
+
+
+def test_a_wrong_size_for_another_field_changes_nothing_there(season: Season) -> None:
+    season.add_counts(counts([entry(1), entry(2)]), NORTH)
+    season.add_counts(counts([entry(3)]), SOUTH)
+    before = season.summary(NORTH).estimate
+    wider = {"kind": "square", "text": "square:381mm", "ft2": 1.5625}
+    wrong = counts([entry(1, area=wider)])
+    said = season.add_counts(wrong, SOUTH)
+    assert season.summary(NORTH).estimate == before
+    assert said.new == 0
+    line = next(note for note in said.notes if "left as counted there: IMG_1.jpg" in note)
+    assert line.startswith("in North already")
+    # in its own field the same counts hold from now on
+    assert season.add_counts(wrong, NORTH).new == 1
+    assert season.summary(NORTH).estimate != before
+
+
+def test_several_photos_go_together_or_not_at_all(season: Season) -> None:
+    season.add_counts(counts([entry(k) for k in (1, 2, 3)]), NORTH)
+    with pytest.raises(InputError):
+        season.remove_photos(["IMG_1.jpg", "nowhere.jpg"])
+    assert len(season.placed(NORTH)) == 3
+    gone, _ = season.remove_photos(["IMG_1.jpg", "IMG_2.jpg"])
+    assert [name for name, _ in gone] == ["IMG_1.jpg", "IMG_2.jpg"]
+    assert [one.photo for one in season.placed(NORTH)] == ["IMG_3.jpg"]
+
+
+def test_photos_counted_already_are_said_to_be_elsewhere(tmp_path: Path) -> None:
+    samples = Path(__file__).parents[2] / "sample_images" / "creek_field"
+    file, photo = str(tmp_path / "s.sqlite"), str(samples / "spot_06_no_frame.jpg")
+    run = CliRunner()
+    assert run.invoke(app, ["season", "new", file]).exit_code == 0
+    add = ["season", "add", file, photo, "--area", "square:12in", "--farm", "Alder Bend", "--field"]
+    run.invoke(app, [*add, "Creek field"])
+    again = run.invoke(app, [*add, "Barn field", "--new"]).output
+    assert "in Creek field, visit 1: nothing changed there" in again
+    assert "1 of them not in Barn field" in again
+    assert "MIND" not in run.invoke(app, [*add, "Creek field"]).output
