@@ -72,6 +72,7 @@ def test_a_plan_taken_out_leaves_what_was_counted(season: Season, tmp_path: Path
     assert place == "Elm Hill, North, visit 1"
     assert gone == [
         "the plan with 4 spots", "zone 'b'", "2 of its spots stay with what was counted there",
+        "zone a still weighs the field, for spots were counted in it",
         "1 photo without a spot now has its own",
     ]  # fmt: skip
     assert copy is None or copy.exists()

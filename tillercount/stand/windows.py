@@ -45,7 +45,7 @@ class Window:
 
 OPEN, NOT_YET, TOO_LATE = "open", "not yet", "too late"
 DEPENDS = "depends, split plants and look"
-NO_START = "not too late, print has only an end"
+NO_START = "not too late, the label says from when"
 STATES = (OPEN, DEPENDS, NO_START, NOT_YET, TOO_LATE)
 """In the order to tell them."""
 

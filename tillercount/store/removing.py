@@ -13,6 +13,7 @@ from typing import Any
 from sqlalchemy import Connection, Table, delete, func, null, select, update
 
 from tillercount.errors import InputError
+from tillercount.names import first_few
 from tillercount.store.acts import Act, spot_key
 from tillercount.store.edits import photo_named
 from tillercount.store.inuse import in_use
@@ -138,6 +139,15 @@ def remove_plan(act: Act, where: Where) -> tuple[There, list[str]]:
     if kept:
         stay = "stays" if kept == 1 else "stay"
         gone.append(f"{kept} of its spots {stay} with what was counted there")
+    left = select(zones.c.name).join(spots, spots.c.zone_id == zones.c.id)
+    left = left.where(spots.c.visit_id == visit).distinct().order_by(zones.c.name)
+    if names := act.connection.scalars(left).all():
+        many_left = len(names) > 1
+        gone.append(
+            f"zone{'s' if many_left else ''} {first_few(names)} still "
+            f"weigh{'' if many_left else 's'} the field, for spots were counted in "
+            f"{'them' if many_left else 'it'}"
+        )
     placed = place_loose(act, visit)
     if placed:
         many_now = f"{placed} photos without a spot now have their own"
