@@ -58,7 +58,7 @@ def test_every_screen_says_so_once(run: Run, weedy: Path) -> None:
         assert "about 3.8 of them per ft²" in text
         assert "name the weed with --weed" in text
         assert "the label decides" in text
-        assert "windows at Feekes 3 (GS22-28): open: dicamba; not too late, the label says from when" in text
+        assert "open: dicamba; not too late, the label says from when" in text
         assert "not yet: 2,4-D; the label decides" in text
         full = flat(run(command, weedy, *ASK, "--explain").output)
         assert full.count("other plants (weeds or volunteers) cover about 6 %") == 1

@@ -47,7 +47,8 @@ def test_a_window_without_a_start_is_never_called_open() -> None:
     """Penn State prints for these only until when."""
     short = windows_in_short(parse_stage("Feekes 5")).text
     assert "open: dicamba, 2,4-D;" in short
-    assert "not too late, the label says from when: other growth-regulator types, several sulfonylureas;" in short
+    when = "not too late, the label says from when"
+    assert f"{when}: other growth-regulator types, several sulfonylureas;" in short
     assert "other herbicides" not in short
 
 
