@@ -160,8 +160,13 @@ def _rule(figure: Figure, width: float, y: float, weight: float) -> None:
 
 
 def _notes_field(figure: Figure, width: float, height: float, top: float, bottom: float) -> None:
-    """Faint lines to write on, as many as there is room for."""
+    """What every count needs to know later, and faint lines to write on, as many as there is room
+    for."""
     from matplotlib.lines import Line2D
+
+    for number, word in enumerate(("frame, inside", "drill rows apart")):
+        x = 1 - (_MARGIN_IN + 4.15 - 2.4 * number) / width
+        _blank(figure, word, x, (top - 0.12) / height, width)
 
     figure.text(
         _MARGIN_IN / width, (top - 0.02) / height, "Notes: weeds, heaving, drowned corners",

@@ -37,14 +37,17 @@ def draw_table(
 
 
 def _cells(columns: int, *, zoned: bool) -> tuple[tuple[str, ...], tuple[float, ...]]:
-    """What stands in a row, and how many inches from its left."""
+    """What stands in a row, and how many inches from its left.
+
+    ``photo``: room for its number or time, by which photos without a position find their spot.
+    """
     if columns == 1 and zoned:
-        return ("spot", "lat", "lon", "zone", "hand", "plants", "shoots", "remark"), (
-            0.0, 0.45, 1.25, 2.1, 3.3, 3.85, 4.65, 5.45,
+        return ("spot", "lat", "lon", "zone", "hand", "photo", "plants", "shoots", "remark"), (
+            0.0, 0.45, 1.25, 2.1, 3.3, 3.75, 4.45, 5.1, 5.75,
         )  # fmt: skip
     if columns == 1:
-        return ("spot", "lat", "lon", "hand", "plants", "shoots", "remark"), (
-            0.0, 0.5, 1.45, 2.45, 3.0, 3.9, 4.8,
+        return ("spot", "lat", "lon", "hand", "photo", "plants", "shoots", "remark"), (
+            0.0, 0.5, 1.45, 2.45, 2.95, 3.75, 4.5, 5.25,
         )  # fmt: skip
     if columns == 2:
         return ("spot", "lat", "lon", "hand", "plants", "shoots"), (
