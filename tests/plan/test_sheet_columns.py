@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import pytest
 
 from tillercount.plan.maptable import _cells
@@ -11,6 +13,6 @@ from tillercount.plan.maptable import _cells
 def test_columns_stand_in_order_with_room_between(columns: int, zoned: bool) -> None:
     names, places = _cells(columns, zoned=zoned)
     assert len(names) == len(places)
-    assert all(b - a >= 0.34 for a, b in zip(places, places[1:], strict=False))
+    assert all(b - a >= 0.34 for a, b in itertools.pairwise(places))
     # a photo's number is how one without a position finds its spot again
     assert ("photo" in names) is (columns == 1)
