@@ -107,7 +107,7 @@ def _counted_already(there: Sequence[tuple[str, str] | None], field: str | None)
     if others:
         text += (
             f"\n  MIND: {len(others)} of them not in {field}; if they belong there, take them out "
-            "first: tillercount season remove SEASON --photo PHOTO"
+            f'first: tillercount season remove SEASON --field "{others[0][0]}" --photo PHOTO'
         )
     return text
 

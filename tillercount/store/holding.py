@@ -83,8 +83,8 @@ class Tally:
         """What to say of photos that are in other fields, a line for each field."""
         return [
             f"in {field} already, and left as counted there: {first_few(names)}; if they belong "
-            f"here, take them out there first (season remove SEASON --photo PHOTO); to count them "
-            f"anew there, add them with --field {field!r}"
+            f'here, take them out there first (tillercount season remove SEASON --field "{field}" '
+            f'--photo PHOTO); to count them anew there, add them with --field "{field}"'
             for field, names in self.elsewhere.items()
         ]
 
