@@ -10,7 +10,7 @@ import pytest
 from typer.testing import CliRunner
 
 from tillercount.cli.app import app
-from tillercount.cli.counting import CountRun, held_against
+from tillercount.cli.counting import CountRun, with_row_flags
 from tillercount.cli.show import show_counts
 
 
@@ -75,12 +75,12 @@ def test_a_contradiction_goes_into_the_counts_file() -> None:
     wrong = run(238.1)
     for record in wrong.records:
         record["flags"], record["flag_codes"] = ["the camera was tilted 20 degrees"], ["tilt"]
-    (first, second) = held_against(wrong, "7.5 in").records
+    (first, second) = with_row_flags(wrong, "7.5 in").records
     assert first["flag_codes"] == second["flag_codes"] == ["tilt", "row spacing"]
     assert flag_name(first["flags"][-1]) == "row spacing"
     assert "row spacing" in SIZE_FLAGS
     for typed, seen in ((None, 238.1), ("9.4 in", 238.1), ("7.5 in", 381.0)):
-        same = held_against(run(seen), typed)
+        same = with_row_flags(run(seen), typed)
         assert "flag_codes" not in same.records[0]
 
 

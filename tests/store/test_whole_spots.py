@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 from sqlalchemy import select
@@ -84,33 +85,36 @@ def test_photos_that_a_person_put_together_stay_together(tmp_path: Path) -> None
         assert (places["IMG_2.jpg"], places["IMG_3.jpg"]) == ("2", "2")
 
 
-def test_a_spot_that_lies_at_two_planned_ones_is_kept_whole(tmp_path: Path) -> None:
-    """Photos of spot A at the planned spots 2 and 3, and a hand count of it."""
-    entries = [photo(1, 1), photo(2, 2, spot="A"), photo(3, 3, spot="A"), photo(4, 4)]
+def after_a_plan(
+    tmp_path: Path, entries: list[dict[str, Any]], hand: str
+) -> tuple[list[str], tuple[str, ...]]:
+    """Spots of the photos and what was said, when a plan is added after photos and a hand count;
+    what was measured must stay."""
     file, planned = files(tmp_path, entries)
     with Season.create(tmp_path / "s.sqlite", who="Ash") as season:
         season.add_counts(file, NORTH)
-        season.add_hand_counts(hand_csv(tmp_path / "h.csv", "A,Ash,40,90,1 ft2"), NORTH)
+        season.add_hand_counts(hand_csv(tmp_path / "h.csv", hand), NORTH)
         before = measured(season)
         added = season.add_plan(planned, FIRST)
         assert measured(season) == before
-        assert [one[0] for one in seen(season)] == ["1", "4", "a", "a", "a"]
-        (said,) = [line for line in added.notes if "spot A is kept whole, as it was" in line]
-        assert "what was counted there lies at spot 2 and at spot 3" in said
+        return [one[0] for one in seen(season)], added.notes
+
+
+def test_a_spot_that_lies_at_two_planned_ones_is_kept_whole(tmp_path: Path) -> None:
+    """Photos of spot A at the planned spots 2 and 3, and a hand count of it."""
+    entries = [photo(1, 1), photo(2, 2, spot="A"), photo(3, 3, spot="A"), photo(4, 4)]
+    spots, notes = after_a_plan(tmp_path, entries, "A,Ash,40,90,1 ft2")
+    assert spots == ["1", "4", "a", "a", "a"]
+    (said,) = [line for line in notes if "spot A is kept whole, as it was" in line]
+    assert "what was counted there lies at spot 2 and at spot 3" in said
 
 
 def test_a_spot_named_in_the_plan_is_kept_whole(tmp_path: Path) -> None:
     """A photo called 4.jpg at planned spot 2; a person counted "4" by hand."""
     entries = [photo(1, 1), photo(2, 2, photo="north/4.jpg"), photo(3, 3)]
-    file, planned = files(tmp_path, entries)
-    with Season.create(tmp_path / "s.sqlite", who="Ash") as season:
-        season.add_counts(file, NORTH)
-        season.add_hand_counts(hand_csv(tmp_path / "h.csv", "4,Ash,40,90,1 ft2"), NORTH)
-        before = measured(season)
-        added = season.add_plan(planned, FIRST)
-        assert measured(season) == before
-        assert [one[0] for one in seen(season)] == ["1", "3", "4", "4"]
-        assert any("spot 4 is kept whole" in line for line in added.notes)
+    spots, notes = after_a_plan(tmp_path, entries, "4,Ash,40,90,1 ft2")
+    assert spots == ["1", "3", "4", "4"]
+    assert any("spot 4 is kept whole" in line for line in notes)
 
 
 def test_hand_counts_go_where_they_lie(tmp_path: Path) -> None:

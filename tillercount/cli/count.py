@@ -87,9 +87,9 @@ def count(
         SCHEMA,
         count_photos,
         counts_file,
-        held_against,
         model_record,
         parse_corners,
+        with_row_flags,
     )
     from tillercount.cli.held import held
     from tillercount.cli.partial import forget_partial, partial_path
@@ -110,6 +110,7 @@ def count(
     by_hand = parse_corners(corners)
     long_gap_mm = None if gap is None else length_mm(gap, what="--gap")
     if row_spacing is not None:
+        row_spacing = " ".join(row_spacing.split())
         length_mm(row_spacing, what="--row-spacing")  # before minutes of counting
     found = photos_to_count(photos)
     if by_hand is not None and len(found) != 1:
@@ -137,7 +138,7 @@ def count(
             classmap=classmap,
             long_gap_mm=long_gap_mm,
         )
-        run = held_against(run, row_spacing)
+        run = with_row_flags(run, row_spacing)
         whole = counts_file(run)
         if before_json is not None:
             notes += earlier.what_became(before_json, earlier.write_merged_json(before_json, whole))

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from tillercount.model import Counter
 
 __all__ = [
-    "CountRun", "count_photos", "counts_file", "held_against", "model_record", "parse_corners",
+    "CountRun", "count_photos", "counts_file", "model_record", "parse_corners", "with_row_flags",
 ]
 
 SCHEMA = "tillercount.counts/1"
@@ -230,23 +230,20 @@ def _broken_record(photo: Path, area: Area, error: Exception) -> dict[str, Any]:
     ).to_json()
 
 
-def held_against(run: CountRun, row_spacing: str | None) -> CountRun:
+def with_row_flags(run: CountRun, row_spacing: str | None) -> CountRun:
     """The run with a flag on every framed photo where its rows contradict the drill's, as typed.
 
     The flag goes into the counts file, so that whoever assesses it is told of the size as well.
     """
     if row_spacing is None:
         return run
-    from tillercount.field.rowspacing import rows_seen, spacing_text
+    from tillercount.field.rowspacing import rows_seen
     from tillercount.units import length_mm
 
     seen = rows_seen(run.records)
-    if seen is None or not seen.contradicts(length_mm(row_spacing, what="--row-spacing")):
+    text = seen and seen.flag(length_mm(row_spacing, what="--row-spacing"), row_spacing)
+    if not text:
         return run
-    text = (
-        f"rows stand {spacing_text(seen.spacing_mm, row_spacing)} apart, and the drill's are "
-        f"{row_spacing}: the size in --area may be wrong"
-    )
     records = tuple(
         {
             **record,

@@ -76,11 +76,11 @@ def add_photos(
 
     todo, there = [], []
     for path in photos:
-        digest = file_sha256(path)
-        if again or not kept.counted(digest, area.text):
+        at = None if again else kept.counted(file_sha256(path), area.text)
+        if at is None:
             todo.append(path)
         else:
-            there.append(kept.standing(digest))
+            there.append(at)
     if there:
         typer.echo(_counted_already(there, where.field))
     if not todo:
@@ -94,16 +94,17 @@ def add_photos(
     return run.refused
 
 
-def _counted_already(there: Sequence[tuple[str, str] | None], field: str | None) -> str:
+def _counted_already(there: Sequence[tuple[str, str]], field: str | None) -> str:
     """Photos that aren't counted again: where they are, and what to do if that isn't what was
     meant."""
     from tillercount.names import first_few, key_of
 
-    places = dict.fromkeys(f"{at[0]}, {at[1]}" for at in there if at is not None)
-    text = f"{_photos(len(there))} with a count of this area already"
-    if places:
-        text += f" in {first_few(places)}: nothing changed there"
-    others = [at for at in there if at is not None and field and key_of(at[0]) != key_of(field)]
+    places = dict.fromkeys(f"{at[0]}, {at[1]}" for at in there)
+    text = (
+        f"{_photos(len(there))} with a count of this area already in {first_few(places)}: "
+        "nothing changed there"
+    )
+    others = [at for at in there if field and key_of(at[0]) != key_of(field)]
     if others:
         text += (
             f"\n  MIND: {len(others)} of them not in {field}; if they belong there, take them out "

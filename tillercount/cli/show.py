@@ -134,17 +134,15 @@ def _rows(run: CountRun, typed: str | None) -> Iterable[str]:
         if seen is not None and (line := seen.line()):
             yield line
         return
-    shown = " ".join(typed.split())
-    drill_mm = length_mm(shown, what="--row-spacing")
     if seen is not None:
-        yield seen.against(drill_mm, shown)
+        yield seen.against(length_mm(typed, what="--row-spacing"), typed)
     elif any((record.get("area") or {}).get("kind") == "row" for record in run.records):
         yield (
-            f"--row-spacing {shown} wasn't compared: with a stick the row spacing is the one typed "
+            f"--row-spacing {typed} wasn't compared: with a stick the row spacing is the one typed "
             "in --area, not seen."
         )
     else:
-        yield f"No photo shows rows, so the drill's {shown} can't be checked."
+        yield f"No photo shows rows, so the drill's {typed} can't be checked."
 
 
 def _other_plants(run: CountRun) -> Iterable[str]:

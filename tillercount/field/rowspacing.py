@@ -18,7 +18,7 @@ import re
 import statistics
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 from tillercount.units import MM_PER_IN
 
@@ -49,14 +49,20 @@ class RowsSeen:
         """Whether the photos agree among themselves."""
         return agree((self.least_mm, self.most_mm))
 
-    def contradicts(self, stated_mm: float) -> bool:
-        """Whether rows that stand so far apart can't look as they do, were the size right.
+    def beside(self, stated_mm: float) -> Literal["few", "unlike", "agrees", "hidden", "wrong"]:
+        """What the photos say of the drill's spacing.
 
-        Not where every second row may be hidden.
+        "few" or "unlike" photos can't tell; where every second row may be "hidden" nothing is sure;
+        "wrong" is the size of the frame.
         """
+        if self.photos < FEWEST:
+            return "few"
+        if not self.alike:
+            return "unlike"
         off = self.spacing_mm / stated_mm
-        clear = self.photos >= FEWEST and self.alike
-        return clear and abs(off - 1) > OFF and abs(off / 2 - 1) > _HIDDEN
+        if abs(off - 1) <= OFF:
+            return "agrees"
+        return "hidden" if abs(off / 2 - 1) <= _HIDDEN else "wrong"
 
     def line(self) -> str:
         """What to say of it where nobody said what is true; nothing where it isn't clear."""
@@ -70,30 +76,39 @@ class RowsSeen:
 
     def against(self, stated_mm: float, typed: str) -> str:
         """What to say of it beside the drill's spacing, ``typed`` so."""
-        if self.photos < FEWEST:
+        found = self.beside(stated_mm)
+        shown = spacing_text(self.spacing_mm, typed)
+        if found == "few":
             return (
-                f"Only 1 photo shows rows ({spacing_text(self.spacing_mm, typed)} apart), so the "
-                f"drill's {typed} can't be checked."
+                f"Only 1 photo shows rows ({shown} apart), so the drill's {typed} can't be checked."
             )
-        if not self.alike:
+        if found == "unlike":
             ends = (spacing_text(end, typed) for end in (self.least_mm, self.most_mm))
             return (
                 f"Rows stand {' to '.join(ends)} apart in {self.photos} photos, which differ too "
                 f"much to check the drill's {typed}."
             )
-        seen = f"{spacing_text(self.spacing_mm, typed)} apart in {self.photos} photos"
-        off = self.spacing_mm / stated_mm
-        if abs(off - 1) <= OFF:
-            return f"Rows stand {seen}, which agrees with the drill's {typed}."
-        if abs(off / 2 - 1) <= _HIDDEN:
+        seen = f"Rows stand {shown} apart in {self.photos} photos"
+        if found == "agrees":
+            return f"{seen}, which agrees with the drill's {typed}."
+        if found == "hidden":
             return (
-                f"Rows stand {seen}, about twice the drill's {typed}: every second row may be "
+                f"{seen}, about twice the drill's {typed}: every second row may be "
                 "hidden or missing there, or the size in --area is wrong; look at the photos."
             )
         return (
-            f"Rows stand {seen}, and the drill's are {typed}: the size in --area may be "
-            f"{_much(off)}, and densities are wrong by its square; measure the frame's inside and "
-            "check the unit."
+            f"{seen}, and the drill's are {typed}: the size in --area may be "
+            f"{_much(self.spacing_mm / stated_mm)}, and densities are wrong by its square; measure "
+            "the frame's inside and check the unit."
+        )
+
+    def flag(self, stated_mm: float, typed: str) -> str:
+        """What a photo's flag says where the size of the frame is wrong by it; else nothing."""
+        if self.beside(stated_mm) != "wrong":
+            return ""
+        return (
+            f"rows stand {spacing_text(self.spacing_mm, typed)} apart, and the drill's are "
+            f"{typed}: the size in --area may be wrong"
         )
 
 

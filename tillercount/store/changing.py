@@ -137,11 +137,8 @@ class Changing:
         self, photo: str, where: Where | None = None
     ) -> tuple[tuple[str, str], Path | None]:
         """See `tillercount.store.removing.remove_photo`; its name, where it was, and the copy."""
-        def end(act: Act) -> tuple[str, tuple[str, str]]:
-            name, at = remove_photo(act, photo, where)
-            return f"photo {name}, {at.text}", (name, at.text)
-
-        return self._removed(end)
+        (gone,), copy = self.remove_photos([photo], where)
+        return gone, copy
 
     def remove_photos(
         self, names: Sequence[str], where: Where | None = None

@@ -127,16 +127,3 @@ def journal(connection: Connection, limit: int = 50) -> list[dict[str, Any]]:
     """Who did what and when, the latest first."""
     query = select(acts).order_by(acts.c.id.desc()).limit(limit)
     return [dict(row._mapping) for row in connection.execute(query)]
-
-
-def standing(connection: Connection, sha256: str) -> tuple[str, str] | None:
-    """Field and visit that a photo is in; None where it is in none."""
-    query = (
-        select(fields.c.name, visits.c.name.label("visit"))
-        .join_from(placements, photos, photos.c.id == placements.c.photo_id)
-        .join(visits, visits.c.id == placements.c.visit_id)
-        .join(fields, fields.c.id == visits.c.field_id)
-        .where(photos.c.sha256 == sha256, placements.c.ended_id.is_(None))
-    )
-    found = connection.execute(query.limit(1)).first()
-    return None if found is None else (found.name, found.visit)

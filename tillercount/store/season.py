@@ -27,7 +27,7 @@ from tillercount.store.engine import (
 from tillercount.store.export import export
 from tillercount.store.hands import add_hand_counts
 from tillercount.store.history import History, history
-from tillercount.store.lists import journal, last_model, overview, placed_photos, standing
+from tillercount.store.lists import journal, last_model, overview, placed_photos
 from tillercount.store.making import is_empty, make_tables, not_there
 from tillercount.store.migrate import bring_up
 from tillercount.store.photoquery import latest_of_photos
@@ -37,7 +37,14 @@ from tillercount.store.plans import add_plan
 from tillercount.store.read import FieldSummary, densities, summary
 from tillercount.store.rows import count_rows
 from tillercount.store.settle import settle
-from tillercount.store.tables import assessments, photos, predictions
+from tillercount.store.tables import (
+    assessments,
+    fields,
+    photos,
+    placements,
+    predictions,
+    visits,
+)
 from tillercount.store.visits import Where, there, visit_of
 
 if TYPE_CHECKING:
@@ -252,16 +259,18 @@ class Season(Changing):
         with reading(self._engine) as connection:
             return journal(connection, limit)
 
-    def counted(self, sha256: str, area: str) -> bool:
-        """Whether the count that holds for a photo in a visit is one of this area."""
-        last = latest_of_photos().where(photos.c.sha256 == sha256, predictions.c.area == area)
+    def counted(self, sha256: str, area: str) -> tuple[str, str] | None:
+        """Field and visit of a photo if the count that holds for it there is one of this area."""
+        last = (
+            latest_of_photos()
+            .join(visits, visits.c.id == placements.c.visit_id)
+            .join(fields, fields.c.id == visits.c.field_id)
+            .where(photos.c.sha256 == sha256, predictions.c.area == area)
+            .with_only_columns(fields.c.name, visits.c.name.label("visit"))
+        )
         with reading(self._engine) as connection:
-            return connection.execute(last.limit(1)).first() is not None
-
-    def standing(self, sha256: str) -> tuple[str, str] | None:
-        """Field and visit that a photo is in; None where it is in none."""
-        with reading(self._engine) as connection:
-            return standing(connection, sha256)
+            found = connection.execute(last.limit(1)).first()
+        return None if found is None else (found.name, found.visit)
 
     def export(self, path: str | Path, where: Where | None = None) -> int:
         """Write every count, or those of one visit; how many. See `tillercount.store.export`."""

@@ -27,7 +27,7 @@ from tillercount.frame.finder import Finder
 from tillercount.frame.result import FrameFit
 from tillercount.photo import read_photo
 from tillercount.train.figures import polygon_iou
-from tillercount.train.measure_scenes import ASKED, bare_scenes, marked_scenes
+from tillercount.train.measure_scenes import bare_scenes, finds, marked_scenes
 from tillercount.train.parallel import each, printed
 from tillercount.train.usable import why_unusable
 
@@ -41,15 +41,13 @@ _CHANCE = 0.05
 def _judged(finder: str, path: Path) -> str:
     """One word for the kind of area and what the finder made of it."""
     scene = json.loads(path.read_text("utf-8"))
-    photo = read_photo(path.with_suffix(".jpg"))
     found = Finder.load(finder)
     if scene["area"]["kind"] == "none":
-        seen = any(find_area(photo, parse_area(text), finder=found) for text in ASKED)
-        return "false find" if seen else "none"
+        return "false find" if finds(path, found) else "none"
     if why_unusable(scene, path.with_suffix(".png")) is not None:
         return "unusable"
     area = parse_area(scene["area"]["text"])
-    fit = find_area(photo, area, finder=found)
+    fit = find_area(read_photo(path.with_suffix(".jpg")), area, finder=found)
     if not isinstance(fit, FrameFit):
         return f"{area.kind} refused"
     iou = polygon_iou(fit.outline_px, np.asarray(scene["outline_px"], float))

@@ -15,7 +15,7 @@ import argparse
 import json
 import resource
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -152,8 +152,7 @@ def _evaluate(options: argparse.Namespace) -> None:
     result, rows = _earlier(options.add, model) if options.add else ({}, {})
     if options.rescore:
         before = {**model, "sha256": read_info(counter.info.path).get("recalibrated_from", "")}
-        result, rows = _earlier(options.rescore, before)
-        rows = {name: [rescored(row, counter) for row in some] for name, some in rows.items()}
+        result, rows = _earlier(options.rescore, before, lambda row: rescored(row, counter))
         result["rescored"] = True
     result |= {"schema": "tillercount.evaluation/1", "model": model}
     if options.scenes:
@@ -226,13 +225,17 @@ def _evaluate(options: argparse.Namespace) -> None:
     print(f"{card} written; {time.monotonic() - started:.0f} s")
 
 
-def _earlier(path: Path, model: dict[str, str]) -> tuple[dict[str, Any], dict[str, list[Row]]]:
+def _earlier(
+    path: Path, model: dict[str, str], changed: Callable[[Row], Row] = lambda row: row
+) -> tuple[dict[str, Any], dict[str, list[Row]]]:
     """What an earlier evaluation of the same model found, but for sums over its photos."""
     try:
         found = json.loads(path.read_text("utf-8"))
         if found["model"] != model:
             raise InputError(f"{path}: made with another model; evaluate those photos again")
-        rows = {name: [Row.read(r) for r in some] for name, some in found.pop("rows").items()}
+        rows = {
+            name: [changed(Row.read(r)) for r in some] for name, some in found.pop("rows").items()
+        }
     except (OSError, ValueError, KeyError, TypeError) as error:
         if isinstance(error, InputError):
             raise

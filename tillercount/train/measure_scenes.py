@@ -9,7 +9,7 @@ import time
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,8 +22,11 @@ from tillercount.train.figures import Row, polygon_iou
 from tillercount.train.parallel import Progress, each
 from tillercount.train.usable import why_unusable
 
+if TYPE_CHECKING:
+    from tillercount.frame.finder import Finder
+
 __all__ = [
-    "ASKED", "Known", "bare", "bare_scenes", "counter_of", "marked_scenes", "scenes",
+    "ASKED", "Known", "bare", "bare_scenes", "counter_of", "finds", "marked_scenes", "scenes",
     "scenes_known", "through_program",
 ]
 
@@ -166,17 +169,18 @@ def bare(
 ) -> dict[str, Any]:
     """Photos without a marked area, each asked for every one of `ASKED`: what was found."""
     paths = bare_scenes(folders)[:limit]
-    found = each(_finds, paths, workers, progress)
+    found = each(finds, paths, workers, progress)
     wrong = {path.stem: kinds for path, kinds in zip(paths, found, strict=True) if kinds}
     return {"photos": len(paths), "asked": list(ASKED), "found": len(wrong), "where": wrong}
 
 
-def _finds(path: Path) -> list[str]:
+def finds(path: Path, finder: Finder | None = None) -> list[str]:
+    """Of `ASKED` what is found in the photo of a scene; by the shipped finder if none is given."""
     from tillercount.frame.find import find_area
     from tillercount.photo import read_photo
 
     photo = read_photo(path.with_suffix(".jpg"))
-    return [text for text in ASKED if find_area(photo, parse_area(text))]
+    return [text for text in ASKED if find_area(photo, parse_area(text), finder=finder)]
 
 
 @dataclass(frozen=True)
