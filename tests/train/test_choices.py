@@ -9,7 +9,7 @@ import pytest
 
 from tests.model.small import make_bundle
 from tests.train.fake_scenes import paint_scenes
-from tillercount.model.card import _choices
+from tillercount.model.measured import _choices
 from tillercount.train.choices import main
 
 

@@ -11,8 +11,9 @@ import pytest
 
 from tests.model.small import make_bundle
 from tillercount.model import Counter
-from tillercount.model.card import _reasons, write_card
+from tillercount.model.card import write_card
 from tillercount.model.files import read_bundle, read_info
+from tillercount.model.measured import _reasons
 from tillercount.train.evaluate import summarise
 from tillercount.train.figures import Row, count_figures, polygon_iou, thirds
 from tillercount.train.recalibrate import main as recalibrate_main
@@ -103,6 +104,18 @@ def test_card_says_what_was_measured_and_nothing_else(tmp_path: Path) -> None:
     assert "Real photos" not in card
     assert "licensed adviser" in card
     assert "80 photos (made-up counts)" in card
+
+
+def test_card_has_what_was_measured_between_licence_and_calibration(tmp_path: Path) -> None:
+    path = make_bundle(tmp_path / "small.safetensors")
+    info = {**read_info(path), "trained_on": ["painted scenes"], "training": {"steps": 7}}
+    evaluation = {
+        "sets": {"scenes": summarise([_row(i) for i in range(20)])},
+        "others": {"photos": 9, "unusual": 8, "refused": 7},
+    }
+    text = write_card(tmp_path / "card.md", info, evaluation).read_text("utf-8")
+    heads = ["## Licence", "## Counts", "## Other things", "## Calibration", "## Limits"]
+    assert [line for line in text.splitlines() if line in heads] == heads
 
 
 def test_recalibrated_model_has_the_same_weights_and_new_intervals(tmp_path: Path) -> None:

@@ -190,6 +190,22 @@ def test_weights_that_saw_real_photos_keep_saying_so(photos: Path, tmp_path: Pat
     assert main(f"{folds_wanted} --real-share 0 --tune-seconds 1".split()) == 2
 
 
+def test_resuming_before_there_is_a_checkpoint_starts_from_the_weights_given(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A command that may be repeated names both; the weights must not be passed over."""
+    data, first, second = tmp_path / "scenes", tmp_path / "first", tmp_path / "second"
+    paint_scenes(data, 4)
+    common = f"--data {data} {SMALL_RUN} --seconds 300 --no-close --steps 1"
+    assert main(f"{common} --out {first} --seed 4".split()) == 0
+    start = first / "weights.safetensors"
+    assert main(f"{common} --out {second} --resume --rate 0 --init {start}".split()) == 0
+    assert f"weights of {start}" in capsys.readouterr().out
+    name = "stages.0.0.first.conv.weight"
+    began, ended = read_bundle(start).weights[name], read_bundle(second / start.name).weights[name]
+    assert torch.equal(began, ended)
+
+
 def test_two_processes_train_together_and_stop_together(tmp_path: Path) -> None:
     paint_scenes(tmp_path / "scenes", 6)
     command = (
@@ -254,7 +270,7 @@ def test_the_average_follows_the_network() -> None:
         network[1].running_mean += 1.0
     gap = (network[0].weight - average.network[0].weight).abs().max()
     for step in range(60):
-        average.update(network, step)
+        average.update(step)
     after = (network[0].weight - average.network[0].weight).abs().max()
     assert after < 0.05 * gap
     torch.testing.assert_close(

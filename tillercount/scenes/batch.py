@@ -35,16 +35,17 @@ def render_batch(
     out: Path, seeds: range, *, shard: int = 0, shards: int = 1, width: int = 1280,
     height: int = 960, samples: int = 12, textures: Path | None = None, kind: str | None = None,
     fill: tuple[float, float] | None = None, views: int = 1, stop_after_s: float = 1e9,
-    thing: str | None = None, say: Any = print,
+    thing: str | None = None, thick: float = 0.0, say: Any = print,
 ) -> int:
     """Render the seeds of one shard that aren't there yet; returns how many were made.
 
     Each photo is named by its seed. A line per photo goes to ``manifest_SHARD.jsonl`` with the
     SHA-256 of the photo. `fill` draws the share of the picture's short side that the marked area
     takes up from this range instead of from the usual one: small pictures then stay sharp.
-    `thing` draws something else than a stand, one of `tillercount.scenes.others.THINGS`.
-    With `views` above 1 each stand is seen so many times, by other lights and from other places;
-    the photos after the first are named SEED_VIEW.
+    `thick` is the share of stands drawn anew with 26 to 52 plants/ft², to learn from: these are the
+    hardest and would be rare. `thing` draws something else than a stand, one of
+    `tillercount.scenes.others.THINGS`. With `views` above 1 each stand is seen so many times, by
+    other lights and from other places; the photos after the first are named SEED_VIEW.
     """
     from tillercount.scenes.draw import draw_scene
     from tillercount.scenes.others import THINGS
@@ -68,6 +69,7 @@ def render_batch(
                 share = np.random.default_rng([seed, 3]).uniform(*fill) if fill else None
                 near = {} if share is None else {"fill": float(share)}
                 near |= THINGS[thing] if thing else {}
+                near |= _density(seed, thick)
                 scene = draw_scene(
                     seed, width=width, height=height, kind=kind, textures=kept, overrides=near
                 )
@@ -91,6 +93,12 @@ def render_batch(
     return made
 
 
+def _density(seed: int, thick: float) -> dict[str, float]:
+    """A density to draw a stand with instead of the usual one, for a share of the seeds."""
+    rng = np.random.default_rng([seed, 5])
+    return {"plants_per_ft2": float(rng.uniform(26, 52))} if rng.random() < thick else {}
+
+
 def main() -> None:
     """Command line of the renderer; see ``--help``."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -105,6 +113,8 @@ def main() -> None:
     parser.add_argument("--thing", help='something else than a stand: "bare soil", "lawn" …')
     parser.add_argument("--fill", help="LOW-HIGH, share of the short side, such as 0.75-1.0")
     parser.add_argument("--views", type=int, default=1, help="photos of each stand")
+    parser.add_argument("--thick", type=float, default=0.0,
+                        help="share of stands drawn anew with 26 to 52 plants/ft2")
     parser.add_argument("--stop-after-s", type=float, default=1e9)
     a = parser.parse_args()
     shard, shards = (int(v) for v in a.shard.split("/"))
@@ -114,7 +124,7 @@ def main() -> None:
         a.out, range(a.first, a.first + a.count), shard=shard, shards=shards, width=width,
         height=height, samples=a.samples, textures=a.textures, kind=a.kind,
         fill=(low_high[0], low_high[1]) if low_high else None, views=a.views,
-        stop_after_s=a.stop_after_s, thing=a.thing,
+        stop_after_s=a.stop_after_s, thing=a.thing, thick=a.thick,
     )
     print(f"shard {shard}: {made} photos done (pid {os.getpid()})", flush=True)
 

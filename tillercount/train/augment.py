@@ -1,18 +1,34 @@
 """Random views of a canvas: where the crop lies, and how light and camera change it.
 
-Everything runs on whole batches of tensors, on whatever device they live. Points move with the
-pixels. The order of the colour changes is that of the world: light, lens, sensor, file.
+Everything runs on whole batches of tensors, on whatever device they live, and never waits for it:
+no value is read back, and numbers from the program are copied there once (`constant`). Points move
+with the pixels. The order of the colour changes is that of the world: light, lens, sensor, file.
 """
 
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import torch
 import torch.nn.functional as F
 from torch import Generator, Tensor
 
-__all__ = ["crop_to_canvas", "move_points", "photometric", "warp"]
+__all__ = ["constant", "crop_to_canvas", "move_points", "photometric", "warp"]
+
+_TO_YCC = (0.299, 0.587, 0.114, -0.1687, -0.3313, 0.5, 0.5, -0.4187, -0.0813)
+"""Luma and colour differences of ITU-T T.871, rows of red, green, blue."""
+_COARSER = (1.12, 1.35, 1.65, 2.05)
+"""How many times coarser some crops of each part of a batch become."""
+
+
+@lru_cache(maxsize=64)
+def constant(values: tuple[float, ...], device: torch.device) -> Tensor:
+    """These numbers (n,) float32 on the device; not to be changed in place.
+
+    Kept, since copying from the program's memory waits until the device has done all its work.
+    """
+    return torch.tensor(values, dtype=torch.float32, device=device)
 
 
 def _uniform(shape: tuple[int, ...], low: float, high: float, rng: Generator) -> Tensor:
@@ -70,7 +86,8 @@ def _project(matrix: Tensor, points: Tensor) -> Tensor:
 
 def move_points(points: Tensor, to_canvas: Tensor) -> Tensor:
     """Canvas points (n, P, 2) in crop pixels."""
-    return _project(torch.linalg.inv(to_canvas), points)
+    # inv_ex doesn't wait to see whether the inverse exists; of these maps it always does
+    return _project(torch.linalg.inv_ex(to_canvas).inverse, points)
 
 
 def warp(
@@ -91,11 +108,15 @@ def warp(
 
 
 def photometric(images: Tensor, rng: Generator, strength: float = 1.0) -> Tensor:
-    """Images (n, 3, H, W), 0 to 1, under another light, lens, sensor and file; a new tensor."""
+    """Images (n, 3, H, W), 0 to 1, under another light, lens, sensor and file; a new tensor.
+
+    What befalls only a part of the batch goes by the place in it, which saves the work on the
+    others: the batch must come in random order.
+    """
     images = _shadows(images, rng, strength)
     images = _colour(images, rng, strength)
     images = _lens(images, rng, strength)
-    images = _coarse(images, rng)
+    images = _coarse(images)
     images = _noise(images, rng, strength)
     return _file(images, rng).clamp(0, 1)
 
@@ -119,7 +140,7 @@ def _shadows(images: Tensor, rng: Generator, strength: float) -> Tensor:
     depth = _uniform((n, 1, 1, 1), 0.2, 0.65, rng) * strength
     depth = depth * _maybe(n, 0.35, rng).view(n, 1, 1, 1)
     # Shade is lit by the sky alone, so it is bluer.
-    tint = depth.new_tensor([1.06, 1.0, 0.9]).view(1, 3, 1, 1)
+    tint = constant((1.06, 1.0, 0.9), depth.device).view(1, 3, 1, 1)
     shaded = images * (1 - (depth * tint).clamp(max=0.9) * torch.sigmoid(edge / soft))
     slow = _smooth_field(n, height, width, 3, rng) * _uniform((n, 1, 1, 1), 0, 0.18, rng)
     return shaded * torch.exp(slow * strength)
@@ -174,15 +195,18 @@ def _grown(images: Tensor, half: int) -> tuple[int, int]:
     return images.shape[2] + 2 * half, images.shape[3] + 2 * half
 
 
-def _coarse(images: Tensor, rng: Generator) -> Tensor:
-    """A share of the batch loses detail, as if taken from higher up: 1 to 2.2 times coarser."""
+def _coarse(images: Tensor) -> Tensor:
+    """The first two fifths of the batch lose detail, as if taken from higher up."""
     n, _, height, width = images.shape
-    chosen = _maybe(n, 0.4, rng).view(n, 1, 1, 1)
-    factor = float(_uniform((1,), 1.05, 2.2, rng))
-    small = (max(8, round(height / factor)), max(8, round(width / factor)))
-    less = F.interpolate(images, small, mode="bilinear", align_corners=False, antialias=True)
-    less = F.interpolate(less, (height, width), mode="bilinear", align_corners=False)
-    return torch.where(chosen, less, images)
+    some = round(0.4 * n)
+    out = []
+    for part, factor in zip(images[:some].tensor_split(len(_COARSER)), _COARSER, strict=True):
+        if not len(part):
+            continue
+        small = (max(8, round(height / factor)), max(8, round(width / factor)))
+        less = F.interpolate(part, small, mode="bilinear", align_corners=False, antialias=True)
+        out.append(F.interpolate(less, (height, width), mode="bilinear", align_corners=False))
+    return torch.cat([*out, images[some:]])
 
 
 def _noise(images: Tensor, rng: Generator, strength: float) -> Tensor:
@@ -197,28 +221,31 @@ def _noise(images: Tensor, rng: Generator, strength: float) -> Tensor:
 
 
 def _file(images: Tensor, rng: Generator) -> Tensor:
-    """What an 8 x 8 cosine transform rounded to coarse steps leaves, for a share of the batch.
+    """What an 8 x 8 cosine transform rounded to coarse steps leaves, for every second image.
 
     The steps grow with frequency, and are coarser for colour than for brightness, as in ITU-T
     T.81 (JPEG); the table itself is a plain slope, not that standard's.
     """
-    n, _, height, width = images.shape
+    height, width = images.shape[2:]
     if height % 8 or width % 8:
         return images
+    whole, images = images, images[1::2]
+    n = len(images)
     k = torch.arange(8, device=images.device, dtype=torch.float32)
     basis = torch.cos((2 * k[None] + 1) * k[:, None] * math.pi / 16) * 0.5
     basis[0] *= math.sqrt(0.5)
-    to_ycc = images.new_tensor(
-        [[0.299, 0.587, 0.114], [-0.1687, -0.3313, 0.5], [0.5, -0.4187, -0.0813]]
-    )
+    to_ycc = constant(_TO_YCC, images.device).view(3, 3)
     ycc = torch.einsum("ij,njhw->nihw", to_ycc, images)
     cells = ycc.view(n, 3, height // 8, 8, width // 8, 8)
     frequency = torch.einsum("ua,nchawb,vb->nchuwv", basis, cells, basis)
     slope = 1 + (k[:, None] + k[None]) * 0.75
     step = torch.exp(_uniform((n, 1, 1, 1, 1, 1), math.log(0.004), math.log(0.05), rng))
     table = slope.view(1, 1, 1, 8, 1, 8) * step
-    table = table * images.new_tensor([1.0, 2.0, 2.0]).view(1, 3, 1, 1, 1, 1)
+    table = table * constant((1.0, 2.0, 2.0), images.device).view(1, 3, 1, 1, 1, 1)
     frequency = torch.round(frequency / table) * table
     cells = torch.einsum("ua,nchuwv,vb->nchawb", basis, frequency, basis)
-    rgb = torch.einsum("ij,njhw->nihw", torch.linalg.inv(to_ycc), cells.reshape(images.shape))
-    return torch.where(_maybe(n, 0.5, rng).view(n, 1, 1, 1), rgb, images)
+    to_rgb = torch.linalg.inv_ex(to_ycc).inverse
+    rgb = torch.einsum("ij,njhw->nihw", to_rgb, cells.reshape(images.shape))
+    out = whole.clone()
+    out[1::2] = rgb
+    return out

@@ -10,7 +10,7 @@ import torch
 from numpy.typing import NDArray
 from torch import Generator, Tensor
 
-from tillercount.train.augment import crop_to_canvas, move_points, photometric, warp
+from tillercount.train.augment import constant, crop_to_canvas, move_points, photometric, warp
 from tillercount.train.data import OUTSIDE, Scenes
 from tillercount.train.losses import BLOCK_PX, Targets, block_sums
 
@@ -26,8 +26,8 @@ _CHUNK = 64
 
 def normalise(images: Tensor, shown: Tensor | None = None) -> Tensor:
     """Images 0 to 1 as the network wants them; pixels not shown become zero, the mean colour."""
-    mean = images.new_tensor(MEAN).view(1, 3, 1, 1)
-    std = images.new_tensor(STD).view(1, 3, 1, 1)
+    mean = constant(MEAN, images.device).view(1, 3, 1, 1)
+    std = constant(STD, images.device).view(1, 3, 1, 1)
     images = (images - mean) / std
     return images if shown is None else images * shown
 
@@ -130,7 +130,7 @@ class RealStore:
         if len(read):
             some = torch.randint(len(read), (m // 2,), generator=rng, device=rng.device)
             chosen[: m // 2] = read[some]
-        return chosen
+        return chosen[torch.randperm(m, generator=rng, device=rng.device)]
 
     def __len__(self) -> int:
         return len(self.pixels)

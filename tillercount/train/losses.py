@@ -12,6 +12,8 @@ import torch
 import torch.nn.functional as F
 from torch import Tensor
 
+from tillercount.train.augment import constant
+
 __all__ = [
     "Targets",
     "block_counts",
@@ -94,19 +96,28 @@ def heat_targets(targets: Targets, rows: int, columns: int) -> tuple[Tensor, Ten
         (cell[..., 0] >= 0) & (cell[..., 0] < columns) & (cell[..., 1] >= 0) & (cell[..., 1] < rows)
     )
     used = on & (kind >= 0) & (kind <= 1) & (targets.visible >= 0.02)
+    where = _cell_number(cell, used, rows, columns) + (kind == 1) * (rows * columns)
+    dots = points.new_zeros((n, 2 * rows * columns))
+    dots.scatter_reduce_(1, where, used.float(), "amax")
+    # A bump is a product of one along and one across, so the highest of all bumps at a cell is
+    # found by the one, then the other.
     reach = 4
     step = torch.arange(-reach, reach + 1, device=points.device)
-    dy, dx = torch.meshgrid(step, step, indexing="ij")
-    bump = torch.exp(-(dx**2 + dy**2).float() / (2 * SIGMA_CELLS**2)).flatten()
-    # Only the points that show: thousands of fillers would all be written to the same cell.
-    layer = (torch.arange(n, device=points.device)[:, None] * 2 + kind.long())[used]
-    cell = cell[used].long()
-    x, y = cell[:, 0, None] + dx.flatten(), cell[:, 1, None] + dy.flatten()
-    ok = (x >= 0) & (x < columns) & (y >= 0) & (y < rows)
-    where = (layer[:, None] * rows + y.clamp(0, rows - 1)) * columns + x.clamp(0, columns - 1)
-    heat = points.new_zeros(n * 2 * rows * columns)
-    heat.scatter_reduce_(0, where.flatten(), (bump * ok).flatten(), "amax")
-    return heat.view(n, 2, rows, columns), used
+    bump = torch.exp(-(step**2).float() / (2 * SIGMA_CELLS**2))
+    heat = F.pad(dots.view(n, 2, rows, columns), (reach,) * 4)
+    heat = (heat.unfold(3, 2 * reach + 1, 1) * bump).amax(-1)
+    heat = (heat.unfold(2, 2 * reach + 1, 1) * bump).amax(-1)
+    return heat, used
+
+
+def _cell_number(cell: Tensor, used: Tensor, rows: int, columns: int) -> Tensor:
+    """Number (n, P) of each point's cell; fillers get any cell, each another one.
+
+    Thousands of them at the same cell would be written there one after the other.
+    """
+    x, y = cell[..., 0].clamp(0, columns - 1), cell[..., 1].clamp(0, rows - 1)
+    filler = torch.arange(cell.shape[1], device=cell.device) % (rows * columns)
+    return torch.where(used, (y * columns + x).long(), filler)
 
 
 def point_loss(
@@ -125,21 +136,25 @@ def point_loss(
     miss = F.logsigmoid(-heat) * p**2 * (1 - bumps) ** 4
     focal = -(torch.where(sure, hit, miss) * shown).sum() / (sure.sum() + n)
 
-    batch = torch.arange(n, device=heat.device)[:, None].expand(used.shape)[used]
-    points, kind, owner = targets.points[used], targets.kind[used], targets.owner[used]
+    points = targets.points
     cell = torch.floor((points + 0.5) / CELL_PX)
-    x, y = cell[:, 0].long(), cell[:, 1].long()
+    where = _cell_number(cell, used, rows, columns)
     middle = cell * CELL_PX + (CELL_PX - 1) / 2
-    both = offset[batch, :, y, x].view(-1, 2, 2)
-    mine = both.gather(1, kind.long().view(-1, 1, 1).expand(-1, 1, 2))[:, 0]
-    many = len(points) + n
-    near = (mine - (points - middle) / CELL_PX).abs().sum() / many
-    wanted = ((owner - middle) / CELL_PX).clamp(-20, 20)
-    shoot = (kind == 1).float()[:, None]
-    far = (
-        F.smooth_l1_loss(to_plant[batch, :, y, x], wanted, reduction="none") * shoot
-    ).sum() / many
-    return focal, near + 0.1 * far
+    is_shoot = (targets.kind == 1) & used
+    many = used.sum() + n
+    both = _at(offset, where)
+    mine = torch.where(is_shoot[..., None], both[..., 2:], both[..., :2])
+    near = (mine - (points - middle) / CELL_PX).abs() * used[..., None]
+    wanted = ((targets.owner - middle) / CELL_PX).clamp(-20, 20)
+    far = F.smooth_l1_loss(_at(to_plant, where), wanted, reduction="none") * is_shoot[..., None]
+    return focal, near.sum() / many + 0.1 * far.sum() / many
+
+
+def _at(maps: Tensor, where: Tensor) -> Tensor:
+    """Values (n, P, C) of maps (n, C, rows, columns) at cell numbers (n, P)."""
+    n, channels = maps.shape[:2]
+    index = where[:, None].expand(-1, channels, -1)
+    return maps.reshape(n, channels, -1).gather(2, index).transpose(1, 2)
 
 
 def count_loss(rate: Tensor, wanted: Tensor, shown: Tensor) -> Tensor:
@@ -209,8 +224,7 @@ def surface_loss(logits: Tensor, classes: Tensor) -> Tensor:
     """Weighted cross-entropy plus soft Dice over the classes that occur; (n, C, h, w) logits."""
     count = logits.shape[1]
     judged = classes < count
-    weight = logits.new_ones(count)
-    weight[: len(CLASS_WEIGHT)] = weight.new_tensor(CLASS_WEIGHT[:count])
+    weight = constant((*CLASS_WEIGHT, *(1.0,) * count)[:count], logits.device)
     target = torch.where(judged, classes, torch.zeros_like(classes))
     ce = F.cross_entropy(logits, target, weight=weight, reduction="none")
     scale = weight[target] * judged

@@ -66,14 +66,16 @@ class Run:
             lr=options.rate,
             fused=True,
         )
-        self.forward = torch.compile(self.network) if options.compile else self.network
+        self.forward: Callable[..., Any] = self.network
+        if options.compile:  # with the device's work recorded once and played back
+            self.forward = torch.compile(self.network, mode="reduce-overhead")
         self.rng = Generator(device=device)
         self.rng.manual_seed(options.seed * 1009 + group.rank + 1)
         self.scenes = scenes if isinstance(scenes, SceneStore) else SceneStore(scenes, device)
         self.real = RealStore(real, device) if real is not None and len(real.names) else None
         self.step = self.skipped = 0
         self.trained_s = 0.0
-        self.order: list[int] = []
+        self.order = torch.zeros(0, dtype=torch.int64, device=device)
         self._sums: dict[str, Tensor] = {}
         self._lost: Tensor | None = None
         self._progress: float | None = None
@@ -106,12 +108,13 @@ class Run:
             self.skipped = int(state.get("skipped", 0))
             self.rng.manual_seed(options.seed * 1009 + self.group.rank + 1 + 7919 * self.step)
             say(f"going on from step {self.step}, {self.trained_s:.0f} s trained")
-        elif options.resume:
-            say(f"no {options.out / 'checkpoint.pt'} yet; starting afresh")
-        elif self._weights is not None:
-            start_from(self.network, self._weights, f"--init {options.init}")
-            self.begin_from(self.network.state_dict())
-            say(f"weights of {options.init}")
+        else:
+            if options.resume:
+                say(f"no {options.out / 'checkpoint.pt'} yet; starting anew")
+            if self._weights is not None:
+                start_from(self.network, self._weights, f"--init {options.init}")
+                self.begin_from(self.network.state_dict())
+                say(f"weights of {options.init}")
         self._checkpoint = self._weights = None
         self.group.share(self.network.state_dict().values())
         self.group.share(self.average.network.state_dict().values())
@@ -142,13 +145,11 @@ class Run:
         n, crop = self.options.batch, self.options.crop
         m = round(n * self.options.real_share) if self.real is not None else 0
         while len(self.order) < n - m:
-            shuffled = torch.randperm(
-                len(self.scenes), generator=self.rng, device=self.device
-            ).tolist()
-            self.order += shuffled
-        chosen, self.order = self.order[: n - m], self.order[n - m :]
+            many = len(self.scenes)
+            shuffled = torch.randperm(many, generator=self.rng, device=self.device)
+            self.order = torch.cat([self.order, shuffled])
+        index, self.order = self.order[: n - m], self.order[n - m :]
         with torch.no_grad():
-            index = torch.tensor(chosen, device=self.device)
             images, targets = self.scenes.crops(index, crop, self.rng, self.options.strength)
             if not m or self.real is None:
                 return Batch(images, targets, None)
@@ -177,7 +178,7 @@ class Run:
         for settings in self.optimiser.param_groups:
             settings["lr"] = learning_rate(self.step, self._progress, self.options.rate)
         self._move(torch.isfinite(norm))
-        self.average.update(self.network, self.step)
+        self.average.update(self.step)
         self._note(dict(zip([*parts, "norm"], [*(v.detach() for v in parts.values()), norm],
                             strict=True)))
         self.step += 1
@@ -200,8 +201,8 @@ class Run:
     def _share_gradients(self, stop: bool, progress: float) -> tuple[Tensor, Tensor]:
         """Mean gradients of the group, clipped; their norm; mean wish to stop and mean progress."""
         grads = [p.grad for p in self.network.parameters() if p.grad is not None]
-        own = grads[0].new_tensor([float(stop), progress])
-        flat = self.group.mean(torch.cat([g.flatten() for g in grads] + [own]))
+        own = [grads[0].new_full((1,), float(value)) for value in (stop, progress)]
+        flat = self.group.mean(torch.cat([g.flatten() for g in grads] + own))
         mean, agreed = flat[:-2], flat[-2:]
         norm = torch.linalg.vector_norm(mean)
         mean = mean * (_CLIP / (norm + 1e-6)).clamp(max=1.0)

@@ -61,21 +61,19 @@ class Average:
         self.decay = decay
         self.network.load_state_dict(network.state_dict())
         self.network.eval().requires_grad_(False)
+        # asked for once: these share their memory with the networks
+        ours, theirs = average.state_dict().values(), network.state_dict().values()
+        pairs = list(zip(ours, theirs, strict=True))
+        self._moving = [p for p in pairs if p[0].dtype.is_floating_point]
+        self._numbers = [p for p in pairs if not p[0].dtype.is_floating_point]
 
     @torch.no_grad()
-    def update(self, network: nn.Module, step: int) -> None:
+    def update(self, step: int) -> None:
         """Move towards the network; early on, faster."""
         keep = min(self.decay, (1 + step) / (10 + step))
-        mine, theirs = [], []
-        for a, b in zip(
-            self.network.state_dict().values(), network.state_dict().values(), strict=True
-        ):
-            if a.dtype.is_floating_point:
-                mine.append(a)
-                theirs.append(b.detach())
-            else:
-                a.copy_(b)
-        torch._foreach_lerp_(mine, theirs, 1 - keep)
+        torch._foreach_lerp_([a for a, _ in self._moving], [b for _, b in self._moving], 1 - keep)
+        if self._numbers:
+            torch._foreach_copy_([a for a, _ in self._numbers], [b for _, b in self._numbers])
 
 
 class Group:

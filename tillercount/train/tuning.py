@@ -80,6 +80,7 @@ def _one(trained: Run, fold: int | None, settings: Tuning, say: Callable[[str], 
     wanted = {
         "out": folder, "fold": fold, "real_share": settings.share, "rate": settings.rate,
         "init": None, "resume": False,
+        "compile": False,  # a run is over before that pays
     }
     options = argparse.Namespace(**{**vars(trained.options), **wanted})
     real = load_real(options.real, fold=fold)
