@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tillercount.errors import InputError
-from tillercount.names import first_few, key_of, spot_key, spot_name
+from tillercount.names import first_few, key_of, spot_key, spot_name, spot_text
 
 
 def test_spots_by_number_are_one_however_they_are_written() -> None:
@@ -17,6 +17,17 @@ def test_spots_by_number_are_one_however_they_are_written() -> None:
 def test_a_spot_called_by_its_photo() -> None:
     assert spot_name("spot_04.JPG") == "spot_04"
     assert spot_name("by  the 2.5 acre") == "by the 2.5 acre"
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("8", "spot 8"), ("spot_08", "spot_08"), ("Spot 8", "Spot 8"), ("spot8", "spot8"),
+        ("IMG_8", "spot IMG_8"), ("spotty corner", "spot spotty corner"),
+    ],
+)  # fmt: skip
+def test_a_spot_is_called_a_spot_once(name: str, said: str) -> None:
+    assert spot_text(name) == said
 
 
 def test_names_need_something_in_them() -> None:

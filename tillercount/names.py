@@ -10,7 +10,10 @@ from pathlib import Path
 from tillercount.errors import InputError
 from tillercount.photo import SUFFIXES
 
-__all__ = ["MOST_NAMED", "first_few", "key_of", "spot_key", "spot_name"]
+__all__ = [
+    "MOST_NAMED", "first_few", "key_of", "says_spot", "spot_key", "spot_name", "spot_text",
+    "spots_once",
+]  # fmt: skip
 
 MOST_NAMED = 6
 """Names that are worth reading one by one; more are counted."""
@@ -42,6 +45,24 @@ def spot_name(name: str) -> str:
     """A spot's name as it is shown; one called by its photo is the photo's spot."""
     shown = " ".join(name.split())
     return Path(shown).stem if Path(shown).suffix.lower() in SUFFIXES else shown
+
+
+def says_spot(name: object) -> bool:
+    """Whether a spot's own name says that it is one: ``spot_08``, ``Spot 8``."""
+    return re.match(r"spot(?![a-z])", str(name), re.IGNORECASE) is not None
+
+
+def spot_text(name: object) -> str:
+    """A spot, or a list of them, in a sentence: ``spot 8``, but ``spot_08``."""
+    return str(name) if says_spot(name) else f"spot {name}"
+
+
+def spots_once(names: Iterable[str]) -> list[str]:
+    """Each spot once, as it is written first."""
+    once: dict[str, str] = {}
+    for name in names:
+        once.setdefault(spot_key(name), name)
+    return list(once.values())
 
 
 def first_few(

@@ -119,12 +119,17 @@ def test_an_ordinary_field_is_a_screenful(run: Run, tmp_path: Path, plants: list
     first = short.splitlines()[0]
     assert first.startswith("The stand is")
     assert full.startswith(first)
-    # What can hurt is on the short screen, one line each.
+    # What can hurt is on the short screen, once, and in few lines.
+    said = " ".join(short.split())
     for words in (
-        "not an insurance appraisal", "nutrient-management plan", "frozen, snow-covered",
-        "The label is the law", "licensed or certified crop adviser",
+        "not an insurance appraisal; do not destroy a stand before release",
+        "nutrient-management plan", "the dates in this year's notice",
+        "nothing on frozen, snow-covered or saturated ground", "the label is the law",
+        "licensed or certified crop adviser",
     ):  # fmt: skip
-        assert sum(words in line for line in short.splitlines()) == 1, words
+        assert said.count(words) == 1, words
+    mind = short.split("\nMind\n")[1].split("\nWith --explain")[0]
+    assert len(re.findall(r"^  - ", mind, re.M)) <= 4, mind
     assert "With --explain: 2 more to mind, sources, every step." in short
     for behind in ("Sources", "unevenness", "winter injury", "kg N/ha"):
         assert behind not in short

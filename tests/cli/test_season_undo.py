@@ -89,6 +89,18 @@ def test_taking_out_asks_and_copies(tmp_path: Path, run: Run, file: Path) -> Non
     assert "Birch: remove field 'Home'" in run("season", "show", file, "--log").stdout
 
 
+def test_hand_counts_of_several_spots_go_together(run: Run, file: Path) -> None:
+    none = run("season", "remove", file, "--hand-count", "2", "--hand-count", "99", "--yes")
+    assert none.exit_code == 2
+    assert "no hand count of spot '99'" in none.stderr
+    assert "interval, 6 spots)" in run("season", "show", file, "--field", "Home").stdout
+    three = ("--hand-count", "2", "--hand-count", "spot_04", "--hand-count", "02")
+    two = run("season", "remove", file, *three, "--yes")
+    assert two.exit_code == 0, two.output
+    assert "hand count of spot 2, spot_04 taken out of Elm Hill, Home, visit 1" in two.stdout
+    assert "interval, 4 spots)" in run("season", "show", file, "--field", "Home").stdout
+
+
 def test_a_season_of_another_name(tmp_path: Path, run: Run, file: Path) -> None:
     for command in (
         ("season", "show", tmp_path / "2028.sqlite"),

@@ -52,7 +52,7 @@ def test_inches_for_centimetres_are_named() -> None:
 def test_one_spot_among_good_ones_is_flagged() -> None:
     spots = [*pairs(1.1), spot("9", "photo", 300.0), spot("spot_09", "hand", 80.0)]
     (flag,) = contradictions(spots)
-    assert flag.startswith("spot spot_09: 300 shoots per ft² by photo and 80 by hand")
+    assert flag.startswith("spot_09: 300 shoots per ft² by photo and 80 by hand")
 
 
 def test_a_few_shoots_prove_nothing() -> None:

@@ -20,7 +20,7 @@ def sheet(path: Path, *rows: str) -> Path:
 def test_same_spot_and_observer_with_other_figures_is_refused(tmp_path: Path) -> None:
     good = sheet(tmp_path / "good.csv", "1,JM,28,80,square:12in", "2,JM,30,82,square:12in")
     thin = sheet(tmp_path / "thin.csv", "Spot 02,jm,9,40,square:12in")
-    with pytest.raises(InputError, match=r"thin\.csv, spot Spot 02: jm counted 9 plants") as caught:
+    with pytest.raises(InputError, match=r"thin\.csv, Spot 02: jm counted 9 plants") as caught:
         collect([good, thin])
     said = str(caught.value)
     assert "good.csv 30 plants and 82 shoots" in said

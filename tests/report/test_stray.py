@@ -98,6 +98,13 @@ def test_one_stray_does_not_shrink_the_map(outline: bool) -> None:
     assert " km)" in drawn(astray(-96.2), outline, "metric")[0]
 
 
+def test_a_stray_is_called_a_spot_once() -> None:
+    counts = [replace(one, spot=f"spot_{i:02d}") for i, one in enumerate(astray(-96.2))]
+    text, _ = drawn(counts, True)
+    assert "to belong to this field: spot_05 (" in text
+    assert "spot spot" not in text
+
+
 def test_a_stray_still_counts_in_the_mean() -> None:
     a, b = (assess(one, "common-practice", name="x") for one in (spots(PUSH), astray(-96.2)))
     assert a.field.plants is not None

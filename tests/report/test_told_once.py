@@ -60,6 +60,17 @@ def test_what_would_settle_it_stands_once(goal: float | None) -> None:
         assert "First: " not in page
 
 
+def test_the_first_thing_to_do_comes_before_what_follows_from_either_outcome() -> None:
+    a = assess(spots(CLOSE), stage="Feekes 3", yield_goal=80.0, name="Far field")
+    assert len(a.decided_by.likely) == 2
+    page = report(a, 80.0)
+    settle = page.index(a.verdict.settle)
+    assert page.index(" What to do ") < settle
+    for band in a.decided_by.likely:
+        assert page.index(f"If it is '{band.class_}': ") > settle
+        assert page.index(f"'{band.class_}'") > settle
+
+
 def test_nothing_is_said_of_shoots_that_nobody_counted() -> None:
     plants = assess([SpotDensity(str(i), "hand", per_m2(20 + i), None) for i in range(5)])
     both = assess(spots(CLOSE))

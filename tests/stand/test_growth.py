@@ -191,7 +191,9 @@ def test_jointing_range_is_that_of_the_years() -> None:
     assert found.last == dt.date(2025, 3, 31) + dt.timedelta(90)
     assert found.years == 3
     assert "3 past years" in found.words
+    assert "or weeks sooner" in found.words
     assert "our reading" in found.source
+    assert "weeks late (from memory; Ohio State University 2017" in found.source
 
 
 def test_jointing_differs_by_way_of_the_floor() -> None:

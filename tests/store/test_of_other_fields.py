@@ -48,7 +48,20 @@ def test_photos_counted_already_are_said_to_be_elsewhere(tmp_path: Path) -> None
     assert run.invoke(app, ["season", "new", file]).exit_code == 0
     add = ["season", "add", file, photo, "--area", "square:12in", "--farm", "Alder Bend", "--field"]
     run.invoke(app, [*add, "Creek field"])
-    again = run.invoke(app, [*add, "Barn field", "--new"]).output
-    assert "in Creek field, visit 1: nothing changed there" in again
-    assert "1 of them not in Barn field" in again
-    assert "MIND" not in run.invoke(app, [*add, "Creek field"]).output
+    (again,) = run.invoke(app, [*add, "Barn field", "--new"]).output.splitlines()
+    assert "MIND: 1 photo in Creek field, visit 1 already, not in Barn field" in again
+    assert "left as counted there" in again
+    same = run.invoke(app, [*add, "Creek field"]).output
+    assert "MIND" not in same
+    assert "in Creek field, visit 1: nothing changed there" in same
+
+
+def test_a_photo_of_another_field_is_told_of_once(season: Season) -> None:
+    season.add_counts(counts([entry(1), entry(2)]), NORTH)
+    season.add_counts(counts([entry(3)]), SOUTH)
+    notes = season.add_counts(counts([entry(1), entry(2)]), SOUTH).notes
+    for name in ("IMG_1.jpg", "IMG_2.jpg"):
+        (line,) = [note for note in notes if name in note]
+        assert line.startswith("in North already, and left as counted there: ")
+    later = season.add_counts(counts([entry(3)]), Where("Elm Hill", "South", "later")).notes
+    assert "IMG_3.jpg is in the season already (South, visit 1) and stays there" in later

@@ -99,18 +99,24 @@ def _counted_already(there: Sequence[tuple[str, str]], field: str | None) -> str
     meant."""
     from tillercount.names import first_few, key_of
 
-    places = dict.fromkeys(f"{at[0]}, {at[1]}" for at in there)
-    text = (
-        f"{_photos(len(there))} with a count of this area already in {first_few(places)}: "
-        "nothing changed there"
-    )
+    def places(of: Sequence[tuple[str, str]]) -> str:
+        return first_few(dict.fromkeys(f"{at[0]}, {at[1]}" for at in of))
+
     others = [at for at in there if field and key_of(at[0]) != key_of(field)]
-    if others:
-        text += (
-            f"\n  MIND: {len(others)} of them not in {field}; if they belong there, take them out "
-            f'first: tillercount season remove SEASON --field "{others[0][0]}" --photo PHOTO'
+    own = [at for at in there if at not in others]
+    lines = []
+    if own:
+        lines.append(
+            f"{_photos(len(own))} with a count of this area already in {places(own)}: nothing "
+            "changed there"
         )
-    return text
+    if others:
+        lines.append(
+            f"MIND: {_photos(len(others))} in {places(others)} already, not in {field}, and left "
+            "as counted there; what belongs here, take out there first: tillercount season remove "
+            f'SEASON --field "{others[0][0]}" --photo PHOTO'
+        )
+    return "\n".join(lines)
 
 
 def show_added(added: Added, source: object) -> None:
@@ -165,15 +171,16 @@ def _refusal(photo: str, reason: str) -> str:
 
 def placed_line(one: Placed) -> str:
     """One photo and where it belongs."""
+    from tillercount.names import spot_text
     from tillercount.store.placing import far_text
 
-    spot = f"spot {one.spot}" if one.spot else "no spot"
+    spot = spot_text(one.spot) if one.spot else "no spot"
     how = {"place": "by position", "time": "by time", "name": "by name", "hand": "by hand"}
     away = "" if one.distance_m is None or not one.spot else f", {far_text(one.distance_m)} away"
     note = f" ({one.note})" if one.note else ""
     by = f" {how[one.how]}" if one.how in how else ""
     if one.was:
-        return f"{one.photo}: moved from spot {one.was} to {spot}{by}{away}{note}"
+        return f"{one.photo}: moved from {spot_text(one.was)} to {spot}{by}{away}{note}"
     return f"{one.photo}: {spot}{by}{away}{note}"
 
 
@@ -205,6 +212,7 @@ def show_overview(rows: Sequence[dict[str, Any]]) -> None:
 
 def show_effect(done: dict[str, Any]) -> None:
     """What a correction does where the spot was counted by hand too: mostly nothing."""
+    from tillercount.names import spot_text
     from tillercount.units import per_ft2
 
     if not done["by_hand"]:
@@ -217,7 +225,8 @@ def show_effect(done: dict[str, Any]) -> None:
         means.append(f"{what} stay {now}" if was == now else f"{what} go from {was} to {now}")
     by = ", ".join(sorted({one["observer"] or "nobody named" for one in done["by_hand"]}))
     typer.echo(
-        f"  mind: spot {done['spot']} was counted by hand too (by {by}), and that count is taken "
+        f"  mind: {spot_text(done['spot'])} was counted by hand too (by {by}), and that count is "
+        "taken "
         "before the photo's"
         + (f": in the visit's mean {', '.join(means)} per ft²" if means else "")
         + "; if the hand count is wrong, correct its row and add the file with --replace"

@@ -65,7 +65,10 @@ def remove(
         str | None, typer.Option(metavar="NAME", help="The visit with all that is in it.")
     ] = None,
     hand_count: Annotated[
-        str | None, typer.Option(metavar="SPOT", help="Only the hand count of this spot.")
+        list[str] | None,
+        typer.Option(
+            metavar="SPOT", help="Only the hand count of this spot; give it again for more."
+        ),
     ] = None,
     observer: Annotated[
         str | None, typer.Option(metavar="NAME", help="With --hand-count: whose.")
@@ -88,15 +91,16 @@ def remove(
     Photos on the disk are never touched.
     """
     from tillercount.errors import InputError
+    from tillercount.names import spot_text, spots_once
 
-    if (hand_count is not None) + bool(photo) + plan > 1:
+    if bool(hand_count) + bool(photo) + plan > 1:
         raise InputError("give --hand-count, --photo or --plan, one at a time")
-    if hand_count is None and not photo and field is None and visit is None and not plan:
+    if not hand_count and not photo and field is None and visit is None and not plan:
         raise InputError(
             "say what to take out: --field NAME, --visit NAME, --plan, --hand-count SPOT or "
             "--photo NAME"
         )
-    if observer is not None and hand_count is None:
+    if observer is not None and not hand_count:
         raise InputError("--observer goes with --hand-count SPOT")
     with opened(store, who) as kept:
         if photo:
@@ -106,14 +110,12 @@ def remove(
             gone_photos, copy = kept.remove_photos(photo, given)
             for name, at in gone_photos:
                 typer.echo(f"photo {name} taken out of {at}; add it again to bring it back")
-        elif hand_count is not None:
+        elif hand_count:
             where = where_of(kept, farm, field, visit)
-            _ask(f"the hand count of spot {hand_count}, {where.text}", yes)
-            at, copy = kept.remove_hand_count(where, hand_count, observer)
-            typer.echo(
-                f"hand count of spot {hand_count} taken out of {at}; add its file again to bring "
-                "it back"
-            )
+            which = f"hand count of {', '.join(map(spot_text, spots_once(hand_count)))}"
+            _ask(f"the {which}, {where.text}", yes)
+            at, copy = kept.remove_hand_counts(where, hand_count, observer)
+            typer.echo(f"{which} taken out of {at}; add its file again to bring it back")
         elif plan:
             where = where_of(kept, farm, field, visit)
             _ask(f"the plan of {where.text}", yes)

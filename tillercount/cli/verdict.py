@@ -117,7 +117,8 @@ def _minded(result: Assessment, told: Sequence[str], explain: bool) -> tuple[lis
 
     What can hurt (claim, nutrient plan, ground, label, adviser) is never left out.
     """
-    from tillercount.stand.cautions import GENERAL
+    from tillercount.stand.cautions import GENERAL, PHOTOS_BY, in_brief
+    from tillercount.stand.overcount import OVERCOUNT_BY
     from tillercount.stand.words import refused_line
 
     cautions = [one for one in result.verdict.cautions if one.text not in told]
@@ -126,8 +127,11 @@ def _minded(result: Assessment, told: Sequence[str], explain: bool) -> tuple[lis
         return list(dict.fromkeys([*flags, *(one.line for one in cautions)])), 0
     # each photo is named below with its reason
     flags = [flag for flag in flags if not result.refused or flag != refused_line(result.refused)]
-    kept = [one for one in cautions if one not in GENERAL]
-    return list(dict.fromkeys([*flags, *(one.brief for one in kept)])), len(cautions) - len(kept)
+    # "dig some spots" is said where photos may count too many, so not once more
+    dig = any(one.source == OVERCOUNT_BY for one in result.verdict.cautions)
+    behind = [one for one in cautions if one in GENERAL or (dig and one.source == PHOTOS_BY)]
+    kept = in_brief([one for one in cautions if one not in behind])
+    return list(dict.fromkeys([*flags, *kept])), len(behind)
 
 
 def _nitrogen(result: Assessment, explain: bool) -> list[str]:

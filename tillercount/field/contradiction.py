@@ -16,6 +16,7 @@ from tillercount.field.density import mean_of_spots
 from tillercount.field.merge import by_spot, mean_of
 from tillercount.field.sameground import FOLD, cant_both_be, fold_apart
 from tillercount.field.spots import SpotDensity
+from tillercount.names import spot_text
 from tillercount.rounding import figure
 from tillercount.units import per_ft2
 
@@ -53,10 +54,10 @@ def contradictions(spots: Sequence[SpotDensity], level: float = 0.9) -> list[str
             hand = math.fsum(p[1] for p in pairs) / len(pairs)
             photo = math.fsum(p[2] for p in pairs) / len(pairs)
             if cant_both_be(hand, photo, math.fsum(p[3] for p in pairs)):
-                of = f"the same {len(pairs)} spots" if len(pairs) > 1 else f"spot {pairs[0][0]}"
+                of = f"the same {len(pairs)} spots" if len(pairs) > 1 else spot_text(pairs[0][0])
                 raise InputError(_said(what, of, hand, photo))
             flags.extend(
-                f"spot {spot}: {figure(per_ft2(p), what)} {what} per ft² by photo and "
+                f"{spot_text(spot)}: {figure(per_ft2(p), what)} {what} per ft² by photo and "
                 f"{figure(per_ft2(h), what)} by hand can't both be right; check the area, its unit "
                 "and what was counted there, and leave it out if its plants are dead or dug out"
                 for spot, h, p, area in pairs

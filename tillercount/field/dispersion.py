@@ -25,6 +25,7 @@ import numpy as np
 
 from tillercount.errors import InputError
 from tillercount.field.spots import SpotDensity
+from tillercount.names import spot_text
 from tillercount.units import per_ft2
 
 __all__ = [
@@ -97,7 +98,7 @@ class Dispersion:
         if self.odd is None:
             return ()
         return (
-            f"spot {self.odd.spot} doesn't fit the rest: {per_ft2(self.odd.per_m2):.1f} "
+            f"{spot_text(self.odd.spot)} doesn't fit the rest: {per_ft2(self.odd.per_m2):.1f} "
             f"{self.what} per ft2 against {per_ft2(self.odd.others_per_m2):.1f} at the others; "
             "look again at its count and its place (it stays in the mean)",
         )

@@ -21,6 +21,9 @@ from tillercount.field.skips import RowSkips, row_skips
 from tillercount.field.spots import PairedDifference, SpotDensity
 from tillercount.field.twophotos import averaged_line, photos_apart
 from tillercount.field.zones import ZoneSplit, split_by_zone
+from tillercount.names import spot_text
+from tillercount.rounding import figure
+from tillercount.units import per_ft2
 
 __all__ = ["ASSUMED_CV", "DensityEstimate", "FieldEstimate", "estimate_field"]
 
@@ -163,7 +166,8 @@ def estimate_field(
     odd = [(one.key, one.what) for one in photos_apart(spots)]
     for hands, photos in by_spot(spots):
         if len(hands) > 1:
-            flags.append(f"spot {hands[0].spot}: {len(hands)} hand counts averaged into one value")
+            flags.append(f"{spot_text(hands[0].spot)}: {len(hands)} hand counts averaged into one "
+                         "value")
         if len(photos) > 1:
             reported = [what for key, what in odd if key == photos[0].key]
             flags.extend(filter(None, [averaged_line(hands, photos, reported)]))
@@ -174,6 +178,7 @@ def estimate_field(
     double: list[DoubleSample] = []
     spread: list[Dispersion] = []
     zones: list[ZoneSplit] = []
+    alike: dict[str, DensityEstimate | None] = {}
     for what in ("plants", "shoots"):
         found[what] = mean_of_spots(used, what, level)
         both = double_sample(spots, what, level)
@@ -188,9 +193,10 @@ def estimate_field(
         split = split_by_zone(spots, entered, what, level, zone_areas)
         if split is not None:
             zones.append(split)
+            alike[what] = found[what]
             found[what] = split.weighted or found[what]
     flags.extend(_pair_flags(paired, double))
-    flags.extend(_zone_flags(used, zones))
+    flags.extend(_zone_flags(used, zones, alike))
     for estimate in found.values():
         flags.extend(estimate.flags if estimate else ())
     for one in spread:
@@ -252,12 +258,26 @@ def _pair_flags(paired: Sequence[PairedDifference], double: Sequence[DoubleSampl
     return flags
 
 
-def _zone_flags(used: Sequence[SpotDensity], zones: Sequence[ZoneSplit]) -> list[str]:
+def _zone_flags(
+    used: Sequence[SpotDensity],
+    zones: Sequence[ZoneSplit],
+    alike: Mapping[str, DensityEstimate | None],
+) -> list[str]:
+    """What zones do to the means; ``alike``: the means with every spot alike."""
     names = sorted({spot.zone for spot in used if spot.zone})
     if len(names) < 2:
         return []
     if any(split.weighted for split in zones):
-        return [flag for split in zones for flag in split.flags]
+        means = [
+            f"{figure(per_ft2(mean.mean), what)} {what} per ft²"
+            for what, mean in alike.items()
+            if mean is not None
+        ]
+        return [
+            f"{len(names)} zones weighted by their area; without it, as from counts alone, the "
+            f"mean is {' and '.join(means)}",
+            *(flag for split in zones for flag in split.flags),
+        ]
     return [
         f"spots from {len(names)} zones ({', '.join(names)}) averaged by number of spots; "
         "assess a zone by itself where it is managed by itself",

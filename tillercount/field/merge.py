@@ -11,6 +11,7 @@ from tillercount.definition import Definition
 from tillercount.errors import InputError
 from tillercount.field.sameground import pair_apart
 from tillercount.field.spots import PairedDifference, SpotDensity
+from tillercount.names import spot_text
 
 __all__ = ["by_spot", "difference_at", "mean_of", "merge", "one_definition"]
 
@@ -39,7 +40,9 @@ def one_definition(spots: Sequence[SpotDensity]) -> Definition:
         if spot.shoots_per_m2 is not None:
             by.setdefault(spot.definition, spot.spot)
     if len(by) > 1:
-        named = "; ".join(f"spot {name}: {definition.value}" for definition, name in by.items())
+        named = "; ".join(
+            f"{spot_text(name)}: {definition.value}" for definition, name in by.items()
+        )
         raise InputError(
             f"shoots were counted by different definitions ({named}), which can't be mixed; "
             "leave one kind out, or count again by one definition"

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from tillercount.errors import InputError
 from tillercount.field.spots import SpotDensity
-from tillercount.names import first_few
+from tillercount.names import first_few, spot_text
 from tillercount.positions import far_text
 
 if TYPE_CHECKING:
@@ -69,7 +69,7 @@ def off_field(spots: Sequence[SpotDensity], outline: Field) -> list[str]:
         )
     if not out:
         return []
-    each = first_few(f"spot {name}: {far_text(far)}" for name, far in out)
+    each = first_few(f"{spot_text(name)}: {far_text(far)}" for name, far in out)
     lies = "lies" if len(out) == 1 else "lie"
     known = f"{len(out)} of {len(where)} positions" if len(where) > 1 else "the only position"
     return [

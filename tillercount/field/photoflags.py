@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from tillercount.field.spots import SpotDensity
+from tillercount.names import spot_text
 
 __all__ = ["SIZE_FLAGS", "PhotoFlag", "flag_name", "photo_flags", "size_in_doubt"]
 
@@ -73,7 +74,7 @@ def photo_flags(spots: Sequence[SpotDensity]) -> list[PhotoFlag]:
     for spot in spots:
         if spot.source != "photo":
             continue
-        name = spot.photo.replace("\\", "/").rsplit("/", 1)[-1] or f"spot {spot.spot}"
+        name = spot.photo.replace("\\", "/").rsplit("/", 1)[-1] or spot_text(spot.spot)
         for text in spot.flags:
             if _OWN not in text:
                 found.setdefault(flag_name(text), []).append(name)

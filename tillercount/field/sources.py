@@ -19,7 +19,7 @@ from tillercount.field.twofiles import HandFiles
 from tillercount.hand import HandCount, as_stems
 from tillercount.handfile import read_hand_counts
 from tillercount.handlimits import hand_flags
-from tillercount.names import spot_name
+from tillercount.names import spot_name, spot_text
 from tillercount.units import M2_PER_FT2
 
 __all__ = ["Collected", "collect"]
@@ -173,7 +173,7 @@ def _add_photo(
 ) -> None:
     photo = str(record.get("photo") or "")
     name = str(record.get("spot") or Path(photo.replace("\\", "/")).stem)
-    where = f"{where}spot {name or '(unnamed)'}"
+    where = f"{where}{spot_text(name or '(unnamed)')}"
     refuse_non_finite(record, where)
     status = record.get("status", "counted")
     if status == "refused":

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from tillercount.errors import InputError
 from tillercount.hand import HandCount, as_stems
-from tillercount.names import spot_key, spot_name
+from tillercount.names import spot_key, spot_name, spot_text
 from tillercount.units import M2_PER_FT2
 
 __all__ = ["HandFiles"]
@@ -38,7 +38,8 @@ class HandFiles:
                 if not _alike(before, count):
                     areas = not math.isclose(before.area_m2, count.area_m2, rel_tol=0.001)
                     raise InputError(
-                        f"{path}, spot {count.spot}: {count.observer or 'nobody named'} counted "
+                        f"{path}, {spot_text(count.spot)}: {count.observer or 'nobody named'} "
+                        "counted "
                         f"{_figures(count, areas)}, but in {file} {_figures(before, areas)}. "
                         "Two fields? Assess each by itself. Two visits? Keep them in a season, "
                         "each with its --visit. Two people? Name each in the column observer"

@@ -16,6 +16,7 @@ from tillercount.field.apart import widest_m
 from tillercount.field.merge import by_spot
 from tillercount.field.sameground import FEWEST, PHOTO_FOLD, fold_apart, pair_apart
 from tillercount.field.spots import SpotDensity
+from tillercount.names import spot_text
 from tillercount.positions import far_text
 from tillercount.rounding import figure
 from tillercount.twoforms import TAKE_OUT
@@ -49,7 +50,7 @@ class PhotosApart:
         high, low = (figure(per_ft2(v), self.what) for v in (self.more_per_m2, self.fewer_per_m2))
         taken = "the hand count is taken" if self.by_hand else "their mean is no count of it"
         return (
-            f"spot {self.spot}: {high} {self.what} per ft² by {self.more} and {low} by "
+            f"{spot_text(self.spot)}: {high} {self.what} per ft² by {self.more} and {low} by "
             f"{self.fewer} can hardly both be of one place, so {taken}; {self.remedy}"
         )
 
@@ -99,7 +100,7 @@ def averaged_line(
     if reported and not left:
         return ""
     of = f"{left[0]} of " if reported else ""
-    line = f"spot {photos[0].spot}: {of}{len(photos)} photo counts averaged into one value"
+    line = f"{spot_text(photos[0].spot)}: {of}{len(photos)} photo counts averaged into one value"
     for what in left:
         values = [float(v) for s in photos if (v := getattr(s, f"{what}_per_m2")) is not None]
         low, high = min(values), max(values)

@@ -28,8 +28,8 @@ from tillercount.frame.settling import (
     Seen,
     edge_lines,
     gathered,
+    misses,
     plane_of,
-    residuals,
     settled,
 )
 from tillercount.frame.side import Side
@@ -92,7 +92,7 @@ def fit_made(
     picture : Picture, optional
         Where a lath's inner faces are looked for.
     """
-    seen = gathered(sides, corners, view, size)
+    seen = gathered(sides, corners, view, size, width_px)
     width = math.log(max(width_px, 1.0) * float(view.origin_mm[2]) / view.focal_px)
     start = np.concatenate([pose_of(view), [0.0, 0.0, width, 0.0]])
     made = []
@@ -157,7 +157,7 @@ def _described(p: Array, cost: float, kind: str, seen: Seen) -> Made:
     camera = np.array([[seen.focal_px, 0, x], [0, seen.focal_px, y], [0, 0, 1.0]])
     width = math.exp(p[8])
     lift = {"across x": -p[9], "across y": p[9]}.get(kind, 0.0) * width / 2
-    off = np.abs(residuals(p[None], kind, seen, kind == "lath")[0]) * seen.sigma_px
+    off = misses(p, kind, seen)
     inner = sorted(float(np.median(o)) for o in (off[seen.edge == i] for i in range(4)) if len(o))
     # three sides and the size say where the fourth lies: one read along a shadow is put right
     clean = inner[: max(3, len(inner) - 1)]

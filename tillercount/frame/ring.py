@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tillercount.frame.least import least
+from tillercount.frame.misread import in_spreads, spread_px
 from tillercount.frame.projection import View, mm_per_px
 from tillercount.frame.section import pipe_edges
 
@@ -23,8 +24,6 @@ __all__ = ["Ring", "fit_ring"]
 
 Array = NDArray[Any]
 
-EDGE_PX, EDGE_MM = 0.4, 0.25
-"""How far a point of an edge is typically off, in the picture and on the ground."""
 WORTH = 48.0
 """Independent readings that a whole edge is worth: neighbours err alike."""
 TILT_RAD = 0.25
@@ -67,16 +66,17 @@ def fit_ring(
     x, y = start.centre_px
     rays = np.column_stack([(points - [x, y]) / start.focal_px, np.ones(len(points))])
     is_outer = np.arange(len(points)) >= len(inner)
-    px_per_mm = 1 / mm_per_px(start.plane_to_photo())
-    sigma = math.hypot(EDGE_PX, EDGE_MM * px_per_mm) / px_per_mm
+    mm = mm_per_px(start.plane_to_photo())
+    without, within = spread_px(mm, width_mm / mm)
+    spread = without * mm, within * mm
     share = np.tile(weight, 2) / max(float(weight.sum()), 1e-9) * WORTH
     rough = np.column_stack([start.axes, start.up])
     u, _, vt = np.linalg.svd(rough)
     base = u @ vt
     p = np.concatenate([[0.0, 0.0], start.origin_mm, [math.log(max(width_mm, 1.0))]])
 
-    def off(q: Array) -> Array:
-        """Errors (K, N) of the points, of the typical one, for parameters (K, 6)."""
+    def outwards(q: Array) -> Array:
+        """How far (K, N) mm beyond their edges the points lie, for parameters (K, 6)."""
         turn = _turned(base, q[:, :2])
         origin, width = q[:, 2:5], np.exp(q[:, 5:])
         camera = -np.einsum("kji,kj->ki", turn, origin)
@@ -86,8 +86,10 @@ def fit_ring(
         foot = np.einsum("kni,ki->kn", ground, camera[:, :2]) / np.maximum(far, 1e-9)
         half = np.full((1, 1), radius_mm)
         near, beyond = pipe_edges(foot, camera[:, 2:], half, width / 2, np.zeros((1, 1)))
-        out: Array = (far - np.where(is_outer, beyond, near)) / sigma
-        return out
+        return far - np.where(is_outer, beyond, near)
+
+    def off(q: Array) -> Array:
+        return in_spreads(outwards(q), ~is_outer, spread)
 
     def belief(q: Array) -> tuple[Array, Array]:
         """Tilt, of the typical one, as two errors, and their slopes (2, 6)."""
@@ -100,7 +102,7 @@ def fit_ring(
     p, cost = least(p, off, share, belief, STEPS, rounds=ROUNDS, enough=ENOUGH)
     turn = _turned(base, p[None, :2])[0]
     view = View(turn[:, :2], turn[:, 2], p[2:5], start.focal_px, start.centre_px)
-    left = np.abs(off(p[None])[0][~is_outer]) * sigma * px_per_mm
+    left = np.abs(outwards(p[None])[0][~is_outer]) / mm
     return Ring(view, math.exp(p[5]), cost, 1.4826 * float(np.median(left)))
 
 

@@ -17,11 +17,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tillercount.frame.least import least
+from tillercount.frame.misread import in_spreads, spread_px
 from tillercount.frame.projection import View
 from tillercount.frame.section import lath_edges, pipe_edges
 from tillercount.frame.side import Side
 
-__all__ = ["LIFT", "THICK", "Seen", "edge_lines", "gathered", "plane_of", "residuals", "settled"]
+__all__ = ["LIFT", "THICK", "Seen", "edge_lines", "gathered", "misses", "plane_of", "settled"]
 
 Array = NDArray[Any]
 
@@ -29,11 +30,9 @@ AXIS, SIGN = np.array([1, 0, 1, 0]), np.array([-1, 1, 1, -1])
 """Sides from below, counter-clockwise: which ground axis they lie square to, and which way."""
 POINTS = 30
 """Of each edge; more cost time and say no more, for neighbours err alike."""
-EDGE_PX, EDGE_MM = 0.4, 0.25
-"""How far a point of an edge is typically off, in the picture and on the ground."""
 WORTH = 12.0
 """Independent readings that a whole edge is worth."""
-UPPER_TOLL = 3.0
+UPPER_TOLL = 6.0
 """Cost, as squared error, of a point that lies on a lath's upper inside edge instead of below."""
 STRETCH, SHEAR = 0.002, 0.002
 """Half of what opposite pairs of sides differ by in length, and of what corners are off a right
@@ -50,20 +49,22 @@ ROUNDS, ENOUGH = 15, 0.1
 class Seen:
     """Points (N, 2) px of edges; ``edge`` (N,) side, and 4 more for outer ones; ``weight`` (N,).
 
-    ``sigma_px`` is how far a point is typically off; ``half_mm`` (4,) how far each side lies from
-    the middle.
+    ``spread_px`` is how far a point is typically off, see `misread`; ``half_mm`` (4,) how far each
+    side lies from the middle.
     """
 
     points: Array
     edge: Array
     weight: Array
-    sigma_px: float
+    spread_px: tuple[float, float]
     half_mm: Array
     focal_px: float
     centre_px: tuple[float, float]
 
 
-def gathered(sides: Sequence[Side], corners: Array, view: View, size: tuple[float, float]) -> Seen:
+def gathered(
+    sides: Sequence[Side], corners: Array, view: View, size: tuple[float, float], width_px: float
+) -> Seen:
     """Points of the sides that are seen; see `tillercount.frame.joint.fit_made`."""
     w, h = size
     points, edge, weight = [], [], []
@@ -82,7 +83,7 @@ def gathered(sides: Sequence[Side], corners: Array, view: View, size: tuple[floa
         np.concatenate(points),
         np.concatenate(edge),
         np.concatenate(weight),
-        math.hypot(EDGE_PX, EDGE_MM / mm),
+        spread_px(mm, width_px),
         np.array([h, w, h, w]) / 2,
         view.focal_px,
         view.centre_px,
@@ -132,20 +133,36 @@ def edge_lines(p: Array, kind: str, seen: Seen) -> Array:
 
 def residuals(p: Array, kind: str, seen: Seen, upper: bool) -> Array:
     """Errors (K, N) of the points, of the typical one, for parameters (K, 10)."""
-    lines = edge_lines(p, kind, seen) / seen.sigma_px
-
-    def off(which: Array) -> Array:
-        line = lines[:, which]
-        out: Array = line[:, :, 0] * seen.points[:, 0] + line[:, :, 1] * seen.points[:, 1]
-        return out + line[:, :, 2]
-
-    here = off(seen.edge)
+    lines = edge_lines(p, kind, seen)
+    inner = seen.edge < 4
+    here = in_spreads(_outwards(lines, seen, seen.edge), inner, seen.spread_px)
     if not upper:
         return here
     # where the inner face lies in the dark its upper edge is taken for the lath's own
-    other = off(np.where(seen.edge < 4, seen.edge + 8, seen.edge))
+    other = in_spreads(_outwards(lines, seen, _raised(seen)), inner, seen.spread_px)
     other = np.sqrt(other**2 + UPPER_TOLL)
-    return np.where((seen.edge < 4) & (other[:1] < np.abs(here[:1])), other, here)
+    return np.where(inner & (other[:1] < np.abs(here[:1])), other, here)
+
+
+def misses(p: Array, kind: str, seen: Seen) -> Array:
+    """How far (N,) px the points lie from their edges; a lath's inner ones from the nearer one."""
+    lines = edge_lines(p[None], kind, seen)
+    here = np.abs(_outwards(lines, seen, seen.edge)[0])
+    if kind != "lath":
+        return here
+    return np.minimum(here, np.abs(_outwards(lines, seen, _raised(seen))[0]))
+
+
+def _raised(seen: Seen) -> Array:
+    """Numbers (N,) of the edges, a lath's upper inner ones for those on the ground."""
+    return np.where(seen.edge < 4, seen.edge + 8, seen.edge)
+
+
+def _outwards(lines: Array, seen: Seen, edge: Array) -> Array:
+    """How far (K, N) px outwards of these edges (N,) the points lie."""
+    line = lines[:, edge]
+    out: Array = line[:, :, 0] * seen.points[:, 0] + line[:, :, 1] * seen.points[:, 1]
+    return out + line[:, :, 2]
 
 
 BELIEVED = np.array([6, 7, 9])

@@ -105,8 +105,6 @@ def _story(sheet: Sheet, setting: Setting) -> Iterator[Any]:
     if sheet.warning:
         yield setting.paragraph(sheet.warning, boxed)
     yield setting.paragraph(sheet.rules, setting.style("rules", 0.86, SOFT))
-    if sheet.settle:
-        yield setting.paragraph(sheet.settle, boxed)
     inner = setting.width - setting.side
     for section in sheet.sections:
         yield Spacer(1, 4)

@@ -132,7 +132,7 @@ def build_record(
 
 
 def _nitrogen(made: Topdress, settle: str) -> dict[str, Any]:
-    """The nitrogen, without what would settle the verdict, which stands in its box already."""
+    """The nitrogen, without what would settle the verdict, which is the first thing to do."""
     record = nitrogen_record(made)
 
     def left(text: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from tillercount.names import says_spot
 from tillercount.report.blocks import Figure, Para, Photos, Table
 from tillercount.report.language import Line, Speaker
 from tillercount.report.threshold import draw_evidence
@@ -171,7 +172,8 @@ def photo_blocks(speak: Speaker, pictures: Sequence[bytes]) -> Iterator[Any]:
         if not one["overlay"]:
             caption = (*caption, "; ", speak.words["photos.bare"])
         alt = "photos.alt" if one["overlay"] else "photos.alt_bare"
-        out.append((jpeg, caption, speak.say(alt, spot=spot)))
+        named = "_named" if says_spot(one["spot"]) else ""
+        out.append((jpeg, caption, speak.say(alt + named, spot=spot)))
     yield Photos(out, (speak.words["photos.marks"],))
 
 

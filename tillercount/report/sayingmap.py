@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from tillercount.names import says_spot
 from tillercount.report.blocks import Para
 from tillercount.report.drawing import Drawing
 from tillercount.report.fieldmap import draw_map, draw_mark
@@ -68,7 +69,9 @@ def _strays(speak: Speaker, number: int) -> Line:
     each: list[Line] = []
     for i in range(min(number, _NAMED)):
         off = speak.say(f"unit.{unit}", n=speak.at(f"map/stray/{i}/off/{unit}", "amount"))
-        each.append(speak.say("map.stray_one", spot=speak.at(f"map/stray/{i}/spot"), off=off))
+        spot = speak.at(f"map/stray/{i}/spot")
+        key = "map.stray_named" if says_spot(spot.text) else "map.stray_one"
+        each.append(speak.say(key, spot=spot, off=off))
     if number > _NAMED:
         each.append((speak.words["map.stray_more"],))
     spots = speak.joined(each, "verdict.comma")

@@ -37,7 +37,6 @@ class Sheet:
     verdict: Line
     rules: Line
     warning: Line | None
-    settle: Line | None
     sections: Sequence[Section]
     foot: Line
     speak: Speaker
@@ -65,9 +64,6 @@ def make_sheet(record: Mapping[str, Any], words: Words, pictures: Sequence[bytes
     if record["visited"]:
         head.append(say("title.visited", date=at("visited", "date")))
     head.append(say("title.made", date=at("made", "date")))
-    settle = None
-    if verdict["settle"]:
-        settle = (words["verdict.settle"], " ", at("verdict/settle"))
     sections = [
         Section(key, words[f"title.{key}"], blocks)
         for key, blocks in _sections(speak, pictures)
@@ -85,7 +81,6 @@ def make_sheet(record: Mapping[str, Any], words: Words, pictures: Sequence[bytes
         verdict_line(speak),
         say("verdict.rules", title=at("rules/title"), region=at("rules/region")),
         (at("verdict/warning"),) if verdict["warning"] else None,
-        settle,
         sections,
         foot,
         speak,
@@ -94,6 +89,7 @@ def make_sheet(record: Mapping[str, Any], words: Words, pictures: Sequence[bytes
 
 def _sections(speak: Speaker, pictures: Sequence[bytes]) -> Iterator[tuple[str, list[Any]]]:
     record = speak.record
+    # what would settle the verdict comes before what follows from either outcome
     todo = _advice(speak, "actions")
     yield "do", [Items(todo, ordered=True)] if todo else []
     yield "found", list(found(speak))
@@ -124,12 +120,12 @@ def _sections(speak: Speaker, pictures: Sequence[bytes]) -> Iterator[tuple[str, 
 
 def _advice(speak: Speaker, key: str) -> list[tuple[Line, Line | None]]:
     verdict = speak.record["verdict"]
-    told = {verdict["settle"], *verdict["warnings"]}  # they stand before the verdict, or in its box
+    lead: Line = (speak.words["verdict.settle"], " ")
     return [
         (
-            (speak.at(f"{key}/{i}/text"),),
+            (*(lead if one["text"] == verdict["settle"] else ()), speak.at(f"{key}/{i}/text")),
             (speak.at(f"{key}/{i}/source"),) if one["source"] else None,
         )
         for i, one in enumerate(speak.record[key])
-        if one["text"] not in told
+        if one["text"] not in verdict["warnings"]  # they stand before the verdict
     ]

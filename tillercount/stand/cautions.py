@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from tillercount.stand.ruleset import RuleSet
 
-__all__ = ["GENERAL", "Advice", "cautions_for"]
+__all__ = ["GENERAL", "PHOTOS_BY", "Advice", "cautions_for", "in_brief"]
 
 
 @dataclass(frozen=True)
@@ -83,6 +83,28 @@ GENERAL = (SURVIVAL, UNEVEN)
 """Good to know with every field, but nobody is hurt where a short screen leaves them out."""
 
 
+PHOTOS_BY = "the model's card"
+"""Source of the caution about photos."""
+
+_BEFORE = {
+    PLAN: "your nutrient-management plan and the dates in this year's notice",
+    GROUND: "nothing on frozen, snow-covered or saturated ground",
+    LABEL: "the label is the law",
+    ADVISER: "have a licensed or certified crop adviser look at it",
+}
+"""What holds before anything is spread or sprayed, on every field alike."""
+
+
+def in_brief(cautions: Sequence[Advice]) -> list[str]:
+    """Cautions for a small screen, one line each; what holds before all work in one line."""
+    before = [_BEFORE[one] for one in cautions if one in _BEFORE]
+    if len(before) < 2:
+        return [one.brief for one in cautions]
+    together = f"Before anything goes on: {'; '.join(before)}."
+    lines = [together if one in _BEFORE else one.brief for one in cautions]
+    return list(dict.fromkeys(lines))
+
+
 def cautions_for(
     rules: RuleSet, *, photos: bool, model: Mapping[str, Any] | None = None
 ) -> list[Advice]:
@@ -93,7 +115,7 @@ def cautions_for(
             Advice(
                 f"Photos can count wrong: {_learnt_on(model or {})}. Count every third or fourth "
                 "spot by hand too, and trust the hand count where they differ.",
-                "the model's card",
+                PHOTOS_BY,
                 "Photos can count wrong: count every third or fourth spot by hand too.",
             )
         )

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from tillercount.field.spots import SpotDensity
+from tillercount.names import spot_text
 from tillercount.stand.ruleset import Counting
 
 __all__ = ["CantConvert", "shoots_for"]
@@ -62,7 +63,8 @@ def shoots_for(
             continue
         if spot.plants_per_m2 is None:
             raise CantConvert(
-                f"the rules leave the main stem out, and spot {spot.spot} has no plants to take off"
+                f"the rules leave the main stem out, and {spot_text(spot.spot)} has no plants to "
+                "take off"
             )
         tillers = max(0.0, spot.shoots_per_m2 - spot.plants_per_m2)
         out.append(replace(spot, shoots_per_m2=tillers))

@@ -40,10 +40,16 @@ are each raised to the base first, then averaged. Both in McMaster and Wilhelm 1
 
 JOINTING_GDD_F = 1350.0
 JOINTING_SOURCE = (
-    "Maryland state notice 2013: Feekes 5-6 at about 1,350 growing degree days; where to "
-    "start and the base aren't stated, so 1 January and 32 °F are our reading"
+    "Maryland state notice 2013: the second half of spring nitrogen after Feekes 5-6 or 1,350 "
+    "growing degree days; where to start and the base aren't stated, so 1 January and 32 °F are "
+    "our reading; it can be weeks late (from memory; Ohio State University 2017 tells of jointing "
+    "by 6 April in 2016 in Pickaway County, Ohio, and to go by the stage, not by the date)"
 )
-JOINTING_DOUBT = "a figure from Maryland, its start and base our own reading"
+"""The notice says from when on the second half may go on, so its sum may come after jointing."""
+JOINTING_DOUBT = (
+    "a figure from Maryland, its start and base our own reading; it can be weeks late: split stems "
+    "every week"
+)
 FIRST_N_GDD_F = (350.0, 400.0)
 FIRST_N_SOURCE = (
     "Maryland notice in the press, 2017: 350-400 growing degree days from 1 January, crops can "
@@ -156,7 +162,8 @@ class Jointing:
                 f"{self.last}: look for the first node now"
             )
         return (
-            f"{doubt}jointing between {self.first} and {self.last}, the middle of the years "
+            f"{doubt}jointing between {self.first} and {self.last}"
+            f"{' or weeks sooner' if doubt else ''}, the middle of the years "
             f"{self.middle} ({self.years} past years, floor applied both ways)"
         )
 

@@ -9,7 +9,7 @@ from tillercount.field.observers import observer_differences
 from tillercount.field.photoflags import SIZE_FLAGS, flag_name
 from tillercount.field.twophotos import photos_apart
 from tillercount.handlimits import SIZE_WORDS
-from tillercount.names import first_few
+from tillercount.names import first_few, spot_text
 from tillercount.stand.classify import Classified, Hold
 from tillercount.stand.limits import EXCESSIVE_BY, EXCESSIVE_SHOOTS_FT2, excessive
 from tillercount.stand.otherplants import HIDING_COVER, cover_text
@@ -44,14 +44,14 @@ def hold_back(estimate: FieldEstimate, result: Classified) -> Hold | None:
     odd = [spot.spot for spot in estimate.used if any(SIZE_WORDS in flag for flag in spot.flags)]
     if 2 * len(odd) >= len(estimate.used) > 0:
         return Hold(
-            f"the size of the area counted can hardly be right (spot {first_few(odd)})",
+            f"the size of the area counted can hardly be right ({spot_text(first_few(odd))})",
             "Check the area of the hand counts and its unit, correct it, and assess again.",
         )
     photos = [o for o in photos_apart(estimate.listed) if o.what == what and not o.by_hand]
     if 2 * len(photos) >= len(estimate.used) > 0:
         where = first_few(one.spot for one in photos)
         return Hold(
-            f"two photos of one spot can hardly both be right (spot {where})",
+            f"two photos of one spot can hardly both be right ({spot_text(where)})",
             f"{as_sentence(photos[0].remedy)[:-1]}, and assess again.",
         )
     if result.mean == 0 and 1 < result.n < SURE_OF_NOTHING:

@@ -13,10 +13,12 @@ from tillercount.stand.cautions import Advice
 from tillercount.stand.classify import Classified
 from tillercount.stand.words import join, number_text
 
-__all__ = ["OVERCOUNT", "crossed", "overcount"]
+__all__ = ["OVERCOUNT", "OVERCOUNT_BY", "crossed", "overcount"]
 
 OVERCOUNT = (1.04, 1.30)
 """Photo count over true count on such pictures: right to a third too many."""
+
+OVERCOUNT_BY = "the model's card, other renderer and real photos"
 
 
 def crossed(plants: Classified) -> list[float]:
@@ -45,4 +47,4 @@ def overcount(field: FieldEstimate, plants: Classified | None) -> Advice | None:
                 f" Then {number_text(plants.mean)} per {unit} would be {ends[0]} to {ends[1]}, "
                 f"across or near the border{plural} of {names}."
             )
-    return Advice(said, "the model's card, other renderer and real photos")
+    return Advice(said, OVERCOUNT_BY)

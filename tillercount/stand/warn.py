@@ -14,7 +14,7 @@ from tillercount.field.photoflags import PhotoFlag, photo_flags, size_in_doubt
 from tillercount.field.spots import SpotDensity
 from tillercount.field.twophotos import apart_lines
 from tillercount.handlimits import SIZE_WORDS
-from tillercount.names import first_few
+from tillercount.names import first_few, spot_text
 from tillercount.stand.classify import Classified
 from tillercount.stand.library import list_rules
 from tillercount.stand.ruleset import RuleSet
@@ -39,8 +39,8 @@ def counts_warnings(field: FieldEstimate, results: Sequence[Classified] = ()) ->
     odd = [(s.spot, flag) for s in field.listed for flag in s.flags if SIZE_WORDS in flag]
     if odd:
         others = list(dict.fromkeys(spot for spot, _ in odd[1:]))
-        more = f" (and likewise spot {first_few(others)})" if others else ""
-        lines.append(f"spot {odd[0][0]}: {odd[0][1]}{more}")
+        more = f" (and likewise {spot_text(first_few(others))})" if others else ""
+        lines.append(f"{spot_text(odd[0][0])}: {odd[0][1]}{more}")
     photos = sum(spot.source == "photo" for spot in field.listed)
     doubted = size_in_doubt(photo_flags(field.listed))
     if doubted:

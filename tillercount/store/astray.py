@@ -8,6 +8,7 @@ import numpy as np
 
 from tillercount.field import SpotDensity
 from tillercount.field.apart import FAR_M
+from tillercount.names import spot_text
 from tillercount.positions import distance_m, far_text
 from tillercount.store.placing import WITHIN_M
 
@@ -50,11 +51,11 @@ def astray(
                 continue
             off = float(distance_m(lat, lon, np.array(there[:1]), np.array(there[1:]))[0])
             if off > _OFF_PLAN_M:
-                notes[f"spot {spot.spot}: its {at} lies {far_text(off)} from where it was planned; "
-                      "was a digit mistyped?"] = None  # fmt: skip
+                notes[f"{spot_text(spot.spot)}: its {at} lies {far_text(off)} from where it was "
+                      "planned; was a digit mistyped?"] = None  # fmt: skip
         elif len(placed) >= _FEWEST and far > FAR_M:
-            notes[f"spot {spot.spot}: its {at} lies {_miles(far)} from the middle of the others, "
-                  "farther than a field is wide; was a digit mistyped?"] = None  # fmt: skip
+            notes[f"{spot_text(spot.spot)}: its {at} lies {_miles(far)} from the middle of the "
+                  "others, farther than a field is wide; was a digit mistyped?"] = None  # fmt: skip
     return list(notes)
 
 

@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 from sqlalchemy import Connection, select
 
+from tillercount.names import spot_text
 from tillercount.positions import PHONE_ERROR_M, distance_m, far_text
 from tillercount.store.acts import spot_key
 from tillercount.store.placing import WITHIN_M
@@ -85,18 +86,26 @@ def fit_of(connection: Connection, visit: int, plan: PlanFile) -> Fit:
             nearest.append((one, best, float(away[best])))
     if known and min(away for _, _, away in nearest) > WITHIN_M:
         one, _, least = min(nearest, key=lambda found: found[2])
-        return Fit("no", f"spot {one.name}, the nearest, is {far_text(least)} from any of the plan")
+        return Fit(
+            "no", f"{spot_text(one.name)}, the nearest, is {far_text(least)} from any of the plan"
+        )
     most = max((away for _, _, away in nearest), default=0.0)
     if most > AT_M:
         one, best, _ = max(nearest, key=lambda found: found[2])
         there = planned[best].name
-        return Fit("unclear", f"spot {one.name} is {far_text(most)} from its nearest, spot {there}")
+        return Fit(
+            "unclear",
+            f"{spot_text(one.name)} is {far_text(most)} from its nearest, {spot_text(there)}",
+        )
     for one, best, _ in nearest:
         if one.key in keys and one.key != keys[best]:
-            return Fit("unclear", f"spot {one.name} lies at the plan's spot {planned[best].name}")
+            return Fit(
+                "unclear",
+                f"{spot_text(one.name)} lies at the plan's {spot_text(planned[best].name)}",
+            )
     strange = [one.name for one in counted if not one.places and one.key not in keys]
     if strange:
-        return Fit("unclear", f"spot {strange[0]} has no position and isn't in the plan")
+        return Fit("unclear", f"{spot_text(strange[0])} has no position and isn't in the plan")
     at = {best for _, best, _ in nearest}
     if len(at) < FEWEST_PLACES:
         some = f"only {len(at)} of the plan's spots" if at else "no count"

@@ -9,6 +9,7 @@ from typing import Any
 from sqlalchemy import Connection, Engine
 
 from tillercount.errors import InputError
+from tillercount.names import spot_text, spots_once
 from tillercount.store.acts import REMOVED, Act, acting
 from tillercount.store.added import Placed
 from tillercount.store.edits import assign, correct, hand_counts_beside
@@ -39,7 +40,7 @@ class Changing:
         self, photo: str, spot: str | None, where: Where | None = None, *, new: bool = False
     ) -> Placed:
         """See `tillercount.store.edits.assign`."""
-        detail = f"{photo} to {f'spot {spot}' if spot is not None else 'no spot'}"
+        detail = f"{photo} to {spot_text(spot) if spot is not None else 'no spot'}"
         if where is not None:
             detail += f" of {where.text}"
         with acting(self._engine, "assign", self._who, detail=detail) as act:
@@ -119,9 +120,21 @@ class Changing:
         self, where: Where, spot: str, observer: str | None = None
     ) -> tuple[str, Path | None]:
         """See `tillercount.store.removing.remove_hand_count`; where it was, and the copy."""
+        return self.remove_hand_counts(where, [spot], observer)
+
+    def remove_hand_counts(
+        self, where: Where, names: Sequence[str], observer: str | None = None
+    ) -> tuple[str, Path | None]:
+        """Of several spots in one act: all of them go, or none; as `remove_hand_count` for each.
+
+        A spot that is named twice is one.
+        """
+        once = spots_once(names)
+
         def end(act: Act) -> tuple[str, str]:
-            at = remove_hand_count(act, where, spot, observer).text
-            return f"hand count of spot {spot}, {at}", at
+            places = [remove_hand_count(act, where, name, observer) for name in once]
+            at = places[-1].text  # one visit, that of ``where``
+            return f"hand count of {', '.join(map(spot_text, once))}, {at}", at
 
         return self._removed(end)
 

@@ -11,7 +11,7 @@ from sqlalchemy import insert, or_, select, update
 from tillercount.errors import InputError
 from tillercount.hand import HandCount
 from tillercount.handfile import read_hand_counts
-from tillercount.names import spot_key, spot_name
+from tillercount.names import spot_key, spot_name, spot_text
 from tillercount.store.acts import REMOVED, Act, find_or_add
 from tillercount.store.added import Added, Notes
 from tillercount.store.tables import acts, hand_counts, spots, visits, zones
@@ -71,20 +71,21 @@ def add_hand_counts(
             if any(_content(row) == one for one in moved[row["spot_id"]]):
                 continue
             raise InputError(
-                f"{source}spot {count.spot} of {at.text} was put to a spot of the plan when that "
-                "was added; give the count the planned spot's number"
+                f"{source}{spot_text(count.spot)} of {at.text} was put to a spot of the plan when "
+                "that was added; give the count the planned spot's number"
             )
         if before is not None:
             was, now = _numbers(before.plants, before.shoots), _numbers(count.plants, count.shoots)
             if not replace:
                 raise InputError(
-                    f"{source}spot {count.spot}: {count.observer or 'nobody named'} counted {was} "
+                    f"{source}{spot_text(count.spot)}: {count.observer or 'nobody named'} counted "
+                    f"{was} "
                     f"in {at.text} already, and now {now}. A new visit? Give --visit NAME, with a "
                     "new name. A slip? Correct the row, or give --replace to put the new count in "
                     "place of the old one"
                 )
             ended.append(before.id)
-            notes.add(f"spot {count.spot}, {count.observer}: {was} replaced by {now}")
+            notes.add(f"{spot_text(count.spot)}, {count.observer}: {was} replaced by {now}")
         rows.append(row)
     if ended:
         act.connection.execute(
@@ -134,7 +135,9 @@ def _spots(
         zone = zone_ids.get(count.zone)
         if key not in numbers:
             if planned:
-                notes.add(f"spot {count.spot} isn't in the visit's plan; kept as a further one")
+                notes.add(
+                    f"{spot_text(count.spot)} isn't in the visit's plan; kept as a further one"
+                )
             numbers[key] = act.add(
                 spots,
                 visit_id=visit,
@@ -151,7 +154,7 @@ def _spots(
                 update(spots).where(spots.c.id == numbers[key]).values(zone_id=zone)
             )
         elif zone is not None and key in found and found[key].zone_id != zone:
-            notes.add(f"spot {count.spot} stays in the zone of the plan, not {count.zone}")
+            notes.add(f"{spot_text(count.spot)} stays in the zone of the plan, not {count.zone}")
     return numbers
 
 

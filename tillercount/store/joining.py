@@ -18,6 +18,7 @@ from typing import Any
 import numpy as np
 from sqlalchemy import Connection, insert, select, update
 
+from tillercount.names import spot_text
 from tillercount.store.acts import Act
 from tillercount.store.added import Notes, Placed
 from tillercount.store.places import Placer
@@ -172,8 +173,8 @@ class _Moves:
             to = self._planned[one.goes]
             if one.hands and to.id in by_hand:
                 self.notes.add(
-                    f"spot {one.spot.name} is kept as a further one: it lies at spot {to.name}, "
-                    "which has a hand count of its own"
+                    f"{spot_text(one.spot.name)} is kept as a further one: it lies at "
+                    f"{spot_text(to.name)}, which has a hand count of its own"
                 )
                 continue
             if one.hands:
@@ -186,7 +187,7 @@ class _Moves:
             place = places.get(row.id)
             if place is None or place.spot is None:
                 how = "hand" if place is None else "name"
-                place = Place(goes, how, _away(row, to), f"with the others of spot {was}")
+                place = Place(goes, how, _away(row, to), f"with the others of {spot_text(was)}")
                 self.photo(row, place, "with")
             else:
                 self.photo(row, place)
@@ -200,7 +201,9 @@ class _Moves:
         if whole.hands:
             away = whole.votes[goes]
             far = f", {far_text(away)} away" if np.isfinite(away) else ""
-            self.notes.add(f"spot {was}, counted by hand, is spot {to.name} of the plan{far}")
+            self.notes.add(
+                f"{spot_text(was)}, counted by hand, is {spot_text(to.name)} of the plan{far}"
+            )
         self._keep_zone(whole.spot, to)
 
     def photo(self, row: Any, place: Place, shown: str | None = None) -> None:
@@ -226,8 +229,8 @@ class _Moves:
             return
         if number is not None:
             self.notes.add(
-                f"spot {to.name} stays in the plan's zone {name}, not {spot.zone} like spot "
-                f"{spot.name}"
+                f"{spot_text(to.name)} stays in the plan's zone {name}, not {spot.zone} like "
+                f"{spot_text(spot.name)}"
             )
             return
         self._zones[to.id] = spot.zone_id, spot.zone
@@ -236,12 +239,12 @@ class _Moves:
         )
 
     def _say_kept(self, whole: _Whole, own: int | None) -> None:
-        names = [f"spot {self._planned[n].name}" for n in sorted(whole.votes) if n != _NOWHERE]
+        names = [spot_text(self._planned[n].name) for n in sorted(whole.votes) if n != _NOWHERE]
         if names and whole.goes is None:
             names += ["none of the plan's spots"] if _NOWHERE in whole.votes else []
             self.notes.add(
-                f"spot {whole.spot.name} is kept whole, as it was: what was counted there lies at "
-                f"{' and at '.join(names)}; to part them: season assign"
+                f"{spot_text(whole.spot.name)} is kept whole, as it was: what was counted there "
+                f"lies at {' and at '.join(names)}; to part them: season assign"
             )
         elif own is None and whole.photos:
             why = f": {whole.note}" if whole.note else ", which isn't in the plan"
@@ -249,7 +252,8 @@ class _Moves:
                 self.notes.add(f"{row.name} keeps its own spot, {whole.spot.name}{why}")
         if own is None and whole.hands and whole.goes is None and not names:
             self.notes.add(
-                f"spot {whole.spot.name}, counted by hand, isn't in the plan; kept as a further one"
+                f"{spot_text(whole.spot.name)}, counted by hand, isn't in the plan; kept as a "
+                "further one"
             )
 
 

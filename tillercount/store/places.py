@@ -91,12 +91,16 @@ class Placer:
         return {row.photo_id: row for row in self._act.connection.execute(query)}
 
     def _say_elsewhere(self, photo: ToPlace, row: Any) -> None:
+        """Say that a photo is in another visit; those of other fields `Tally.left` tells."""
         query = (
-            select(fields.c.name, visits.c.name.label("visit"))
+            select(fields.c.id, fields.c.name, visits.c.name.label("visit"))
             .join_from(visits, fields)
             .where(visits.c.id == row.visit_id)
         )
         there = self._act.connection.execute(query).one()
+        own = select(visits.c.field_id).where(visits.c.id == self._visit)
+        if there.id != self._act.connection.scalar(own):
+            return
         self.notes.add(
             f"{photo.name} is in the season already ({there.name}, {there.visit}) and stays there"
         )

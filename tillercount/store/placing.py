@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tillercount.names import spot_key
+from tillercount.names import spot_key, spot_text
 from tillercount.positions import PHONE_ERROR_M, distance_m, far_text
 
 __all__ = ["WITHIN_M", "Place", "ToPlace", "Walk", "distance_m", "far_text", "to_place"]
@@ -160,8 +160,8 @@ class Walk:
                 None,
                 "nowhere",
                 least,
-                f"{far_text(least)} from spot {self._names[nearest]}, the nearest; the limit is "
-                f"{far_text(self._within_m)}",
+                f"{far_text(least)} from {spot_text(self._names[nearest])}, the nearest; the "
+                f"limit is {far_text(self._within_m)}",
             )
         close = np.flatnonzero(away <= min(self._within_m, least + 2 * PHONE_ERROR_M))
         if len(close) == 1:

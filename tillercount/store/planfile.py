@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from tillercount.errors import InputError
+from tillercount.names import spot_text
 from tillercount.store.acts import spot_key
 from tillercount.units import M2_PER_ACRE
 
@@ -95,7 +96,7 @@ def read_plan(path: str | Path) -> PlanFile:
         name = _name(feature, where)
         if spot_key(name) in seen:
             raise InputError(
-                f"{where}: spot {name} stands at point {seen[spot_key(name)]} already; "
+                f"{where}: {spot_text(name)} stands at point {seen[spot_key(name)]} already; "
                 "give each spot its own number"
             )
         seen[spot_key(name)] = number

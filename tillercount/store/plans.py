@@ -10,6 +10,7 @@ import numpy as np
 from sqlalchemy import func, select, update
 
 from tillercount.errors import InputError
+from tillercount.names import spot_text
 from tillercount.positions import distance_m, far_text
 from tillercount.store.acts import Act, digest_of, find_or_add, key_of, spot_key
 from tillercount.store.added import MOST_NOTES, Added, Notes
@@ -113,11 +114,13 @@ def _note_changes(notes: Notes, here: Any, spot: PlannedSpot) -> None:
         away = distance_m(spot.lat, spot.lon, np.array([here.lat]), np.array([here.lon]))[0]
         if away > AT_M:
             notes.add(
-                f"spot {here.name} now has the plan's position, {far_text(away)} from where it was "
-                "counted"
+                f"{spot_text(here.name)} now has the plan's position, {far_text(away)} from where "
+                "it was counted"
             )
     if spot.zone and here.zone and key_of(spot.zone) != key_of(here.zone):
-        notes.add(f"spot {here.name} is now in the plan's zone {spot.zone}, not in {here.zone}")
+        notes.add(
+            f"{spot_text(here.name)} is now in the plan's zone {spot.zone}, not in {here.zone}"
+        )
 
 
 def _visit_for_plan(
