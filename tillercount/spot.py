@@ -70,6 +70,8 @@ class SpotCount:
     seen_plants, seen_shoots : bases that the network points at; the rest of the count is inferred
     cover : share of the area by surface (crop, other_plants, residue, soil), adding up to 1
     rows : rows in the area and the long gaps in them, or why they can't be told
+    stick_rows_mm : how far apart rows are seen beside a stick, where that is clear; the area's own
+        row spacing was typed
     other_plants : about how many plants that aren't the crop; None where the model can't tell. It
         isn't calibrated, so it has no interval
     """
@@ -91,6 +93,7 @@ class SpotCount:
     model: ModelInfo | None = None
     sha256: str = ""
     rows: RowGaps | NoRows | None = None
+    stick_rows_mm: float | None = None
     taken_at: str | None = None
     lat: float | None = None
     lon: float | None = None
@@ -154,4 +157,9 @@ class SpotCount:
             "cover": {name: round(share, 4) for name, share in self.cover.items()},
             "border_rule": BORDER_RULE,
             **({} if self.rows is None else {"rows": self.rows.to_json()}),
+            **(
+                {}
+                if self.stick_rows_mm is None
+                else {"stick_rows": {"spacing_mm": round(self.stick_rows_mm, 1)}}
+            ),
         }

@@ -61,6 +61,21 @@ def test_nothing_is_said_unasked_of_a_stick(capsys: pytest.CaptureFixture[str]) 
     assert "ows stand" not in capsys.readouterr().out
 
 
+def test_rows_beside_a_stick_that_contradict_it_become_a_flag() -> None:
+    area = {"kind": "row", "text": "row:487.68mm/152.4mm", "typed": "row:19.2in/6in"}
+    shown = run(152.4, **area)
+    for record in shown.records:
+        record |= {"flags": [], "flag_codes": [], "stick_rows": {"spacing_mm": 190.0}}
+    for record in with_row_flags(shown).records:
+        assert record["flag_codes"] == ["row spacing"]
+        assert "rows stand 7.5 in apart in 2 photos" in record["flags"][0]
+    again = with_row_flags(with_row_flags(shown))
+    assert [len(record["flags"]) for record in again.records] == [1, 1]
+    for record in shown.records:
+        record["stick_rows"]["spacing_mm"] = 155.0
+    assert with_row_flags(shown) == shown
+
+
 def test_a_spacing_needs_its_unit() -> None:
     given = ["count", "x.jpg", "--area", "square:12in", "--row-spacing", "7.5"]
     result = CliRunner().invoke(app, given)

@@ -7,7 +7,8 @@ from typing import Any
 
 import pytest
 
-from tillercount.field.rowspacing import RowsSeen, rows_seen, seen_mm, spacing_text
+from tillercount.field.photoflags import flag_name
+from tillercount.field.rowspacing import RowsSeen, rows_seen, seen_mm, spacing_text, stick_flags
 from tillercount.units import MM_PER_IN, length_mm
 
 
@@ -52,6 +53,34 @@ def test_typed_spacings_and_refused_photos_show_none() -> None:
     assert seen_mm(one) == pytest.approx(190.5)
     assert seen_mm(one | {"area": {"kind": "row"}}) is None
     assert seen_mm(one | {"status": "refused"}) is None
+
+
+def sticks(*inches: float | None, spacing: str = "6in") -> list[dict[str, Any]]:
+    """Photos with a stick, its row spacing typed, and the rows that are seen beside it."""
+    mm = length_mm(spacing)
+    area = {"kind": "row", "text": f"row:600mm/{mm:g}mm", "typed": f"row:600mm/{spacing}"}
+    typed = {"status": "counted", "area": area, "rows": {"found": True, "spacing_mm": mm}}
+    return [
+        typed if one is None else typed | {"stick_rows": {"spacing_mm": one * MM_PER_IN}}
+        for one in inches
+    ]
+
+
+def test_rows_beside_sticks_are_held_against_the_typed_spacing() -> None:
+    assert seen_mm(sticks(7.4)[0]) == pytest.approx(7.4 * MM_PER_IN)
+    ((area, said),) = stick_flags(sticks(7.4, None, 7.6)).items()
+    assert area == "row:600mm/152.4mm"
+    assert said.startswith("rows stand 7.5 in apart in 2 photos, and the drill's were given as 6in")
+    assert flag_name(said) == "row spacing"
+    for fine in (
+        sticks(6.2, 5.9),
+        sticks(6.5, 6.6),  # less than a tenth off
+        sticks(7.4, None),  # one photo is no evidence
+        sticks(6.0, 7.5),  # they don't agree
+        sticks(12.1, 11.9),  # every second row may be hidden
+        seen(7.4, 7.6),  # a frame has no spacing of its own
+    ):
+        assert stick_flags(fine) == {}
 
 
 @pytest.mark.parametrize(

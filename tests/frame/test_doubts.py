@@ -13,7 +13,7 @@ from tillercount.area import SquareArea
 from tillercount.frame.agreement import agreement
 from tillercount.frame.confidence import LEAST_CONFIDENCE, doubts_of
 from tillercount.frame.finder import picture_of
-from tillercount.frame.hoop import _gap_deg
+from tillercount.frame.hoopjudge import _gap_deg
 from tillercount.frame.shading import Shading, flat_chance, shading_across
 
 SQUARE = SquareArea(304.8)

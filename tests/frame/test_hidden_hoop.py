@@ -14,7 +14,8 @@ from tillercount.frame import find, hoop
 from tillercount.frame.edges import Edges, read_edges
 from tillercount.frame.ellipse import ellipse_points
 from tillercount.frame.finder import Maps, picture_of
-from tillercount.frame.hoop import HoopFit, fit_hoop
+from tillercount.frame.hoop import fit_hoop
+from tillercount.frame.hoopjudge import HoopFit
 from tillercount.frame.region import find_region, pipe_rim
 
 HOOP = HoopArea(343.9)
@@ -72,7 +73,7 @@ def test_an_inside_that_leaks_out_all_around() -> None:
     maps = replace(maps, inside=np.where(leak, np.maximum(maps.inside, 4.0), maps.inside))
     region = find_region(maps.inside, maps, picture)
     assert region is not None
-    fit = fit_hoop(picture, maps, region, HOOP)
+    fit = fit_hoop(picture, maps, region)
     assert isinstance(fit, HoopFit), fit
     rim = pipe_rim(maps, region.centre_px)
     edge = painted.inside_edge_px
@@ -116,7 +117,7 @@ def test_edges_lie_where_they_were_read(monkeypatch: pytest.MonkeyPatch) -> None
 
     monkeypatch.setattr(hoop, "ellipse_points", turned)
     monkeypatch.setattr(hoop, "read_edges", read)
-    fit = fit_hoop(picture, maps, region, HOOP)
+    fit = fit_hoop(picture, maps, region)
     assert isinstance(fit, HoopFit)
     middle = painted.inside_edge_px.mean(0)
     radius = np.linalg.norm(painted.inside_edge_px - middle, axis=1).mean()

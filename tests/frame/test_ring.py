@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from tillercount.area import HoopArea
 from tillercount.frame.ellipse import fit_ellipse
 from tillercount.frame.finder import picture_of
-from tillercount.frame.hoop import HoopFit
+from tillercount.frame.hoopjudge import HoopFit
 from tillercount.frame.hoopview import ring_of_hoop, stretched_view
 from tillercount.frame.outline import outline_mm
 from tillercount.frame.projection import apply

@@ -230,27 +230,32 @@ def _broken_record(photo: Path, area: Area, error: Exception) -> dict[str, Any]:
     ).to_json()
 
 
-def with_row_flags(run: CountRun, row_spacing: str | None) -> CountRun:
-    """The run with a flag on every framed photo where its rows contradict the drill's, as typed.
+def with_row_flags(run: CountRun, row_spacing: str | None = None) -> CountRun:
+    """The run with a flag on every photo where its rows contradict the drill's, as typed.
 
-    The flag goes into the counts file, so that whoever assesses it is told of the size as well.
+    Framed photos are held against ``row_spacing``, photos with a stick against the row spacing in
+    their area. The flag goes into the counts file, so that whoever assesses it is told of the size
+    as well.
     """
-    if row_spacing is None:
-        return run
-    from tillercount.field.rowspacing import rows_seen
+    from tillercount.field.rowspacing import of_stick, rows_seen, stick_flags
     from tillercount.units import length_mm
 
-    seen = rows_seen(run.records)
-    text = seen and seen.flag(length_mm(row_spacing, what="--row-spacing"), row_spacing)
-    if not text:
-        return run
-    records = tuple(
-        {
+    sticks, framed = stick_flags(run.records), ""
+    if row_spacing is not None:
+        seen = rows_seen(record for record in run.records if not of_stick(record))
+        drill_mm = length_mm(row_spacing, what="--row-spacing")
+        framed = seen.flag(drill_mm, row_spacing) if seen is not None else ""
+
+    def flagged(record: dict[str, Any]) -> dict[str, Any]:
+        stick = of_stick(record)
+        text = sticks.get(record["area"]["text"], "") if stick else framed
+        if record["status"] != "counted" or not text or text in record["flags"]:
+            return record
+        codes = record.get("flag_codes", record["flags"])
+        return {
             **record,
             "flags": [*record["flags"], text],
-            "flag_codes": [*record.get("flag_codes", record["flags"]), "row spacing"],
+            "flag_codes": [*codes, "row spacing"],
         }
-        if record["status"] == "counted" and record["area"]["kind"] != "row" else record
-        for record in run.records
-    )
-    return dataclasses.replace(run, records=records)
+
+    return dataclasses.replace(run, records=tuple(flagged(record) for record in run.records))

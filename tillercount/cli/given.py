@@ -89,10 +89,10 @@ def count_given(
     photos: Sequence[Path], area: Area, pictures: Path | None, target: Path | None
 ) -> tuple[dict[str, Any], list[tuple[Path, str]], int]:
     """Counts of the photos as in a counts file, their overlays, and how many were refused."""
-    from tillercount.cli.counting import count_photos, counts_file
+    from tillercount.cli.counting import count_photos, counts_file, with_row_flags
     from tillercount.cli.files import picture_names
 
-    run = count_photos(photos, area, keep_beside=target, overlay=pictures)
+    run = with_row_flags(count_photos(photos, area, keep_beside=target, overlay=pictures))
     overlays: list[tuple[Path, str]] = []
     if pictures is not None:
         names = picture_names(photos, ".png")

@@ -68,7 +68,7 @@ def add_photos(
     Beside a season's file the counts are kept as they come, so that a run that was interrupted
     goes on where it stopped.
     """
-    from tillercount.cli.counting import count_photos, counts_file
+    from tillercount.cli.counting import count_photos, counts_file, with_row_flags
     from tillercount.cli.held import held
     from tillercount.cli.partial import forget_partial
     from tillercount.fingerprint import file_sha256
@@ -87,7 +87,7 @@ def add_photos(
         return 0
     beside = sqlite_file(kept.engine.url)
     with held(beside):
-        run = count_photos(todo, area, keep_beside=beside)
+        run = with_row_flags(count_photos(todo, area, keep_beside=beside))
         added = kept.add_counts(counts_file(run), where, within_m=within_m)
         forget_partial(beside, todo)
     show_added(added, _photos(len(todo)))

@@ -125,11 +125,14 @@ def _lines_below(
 
 
 def _rows(run: CountRun, typed: str | None) -> Iterable[str]:
-    """How far apart rows are seen; always an answer where the drill's spacing was typed."""
-    from tillercount.field.rowspacing import rows_seen
+    """How far apart rows are seen; always an answer where the drill's spacing was typed.
+
+    Sticks bring their own: what contradicts it is a flag of the photos.
+    """
+    from tillercount.field.rowspacing import of_stick, rows_seen
     from tillercount.units import length_mm
 
-    seen = rows_seen(run.records)
+    seen = rows_seen(record for record in run.records if not of_stick(record))
     if typed is None:
         if seen is not None and (line := seen.line()):
             yield line

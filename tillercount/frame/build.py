@@ -15,7 +15,7 @@ from tillercount.frame.confidence import LEAST_CONFIDENCE, doubts_of, unsure
 from tillercount.frame.finder import Maps, Picture
 from tillercount.frame.focal import likely_focal_px
 from tillercount.frame.height import Pipe
-from tillercount.frame.hoop import HoopFit
+from tillercount.frame.hoopjudge import HoopFit
 from tillercount.frame.hoopview import ring_of_hoop, stretched_view
 from tillercount.frame.joint import (
     area_unsure,

@@ -150,7 +150,7 @@ def _fit(
         "flat": round(maps.flat, 3),
     }
     if isinstance(area, HoopArea):
-        hoop = fit_hoop(picture, maps, region, area)
+        hoop = fit_hoop(picture, maps, region)
         if isinstance(hoop, FrameNotFound):
             return FrameNotFound(hoop.reason, hoop.todo, seen | hoop.evidence)
         return hoop_result(picture, maps, hoop, area, region, seen)

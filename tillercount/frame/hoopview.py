@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 from tillercount.frame.ellipse import axes_of, circle_views
 from tillercount.frame.finder import Picture
 from tillercount.frame.height import pipe_of
-from tillercount.frame.hoop import HoopFit
+from tillercount.frame.hoopjudge import HoopFit
+from tillercount.frame.misread import within_share
 from tillercount.frame.projection import View
 from tillercount.frame.ring import Ring, fit_ring
 
@@ -39,12 +40,15 @@ def ring_of_hoop(
     twins = circle_views(hoop.conic, radius_mm, picture.focal_px, picture.centre_px)
     views = [_aligned(up, origin, picture) for up, origin in twins]
     views.append(_level(hoop.conic, radius_mm, picture))
+    share = within_share(picture, [(hoop.inner, hoop.outer)])
     rings = []
     for view in views:
         pipe = pipe_of(view, hoop.width_px, radius_mm)
         ground = view.lower(pipe.height_mm)
         rings.append(
-            fit_ring(hoop.inner, hoop.outer, hoop.weight, radius_mm, ground, pipe.width_mm)
+            fit_ring(
+                hoop.inner, hoop.outer, hoop.weight, radius_mm, ground, pipe.width_mm, share
+            )
         )
     rings.sort(key=lambda ring: ring.cost)
     best = rings[0]

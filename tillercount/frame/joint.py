@@ -90,9 +90,9 @@ def fit_made(
     kinds : tuple of str
         Some of `KINDS`, "pipe" first.
     picture : Picture, optional
-        Where a lath's inner faces are looked for.
+        Where a lath's inner faces are looked for, and how dark the frame is.
     """
-    seen = gathered(sides, corners, view, size, width_px)
+    seen = gathered(sides, corners, view, size, width_px, picture)
     width = math.log(max(width_px, 1.0) * float(view.origin_mm[2]) / view.focal_px)
     start = np.concatenate([pose_of(view), [0.0, 0.0, width, 0.0]])
     made = []

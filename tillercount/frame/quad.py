@@ -181,7 +181,8 @@ def _together(
     corners, view = fit_shape(round_from_lower_left(ring), picture, area)
     if out_of_true(view) > TRUE_ENOUGH:
         return None
-    edges = fit_made(sides, corners, view, size_mm(area), width_px, ("pipe",))[0].inner
+    size = size_mm(area)
+    edges = fit_made(sides, corners, view, size, width_px, ("pipe",), picture)[0].inner
     return [max(edges, key=lambda edge: float(edge.normal @ side.line.normal)) for side in sides]
 
 

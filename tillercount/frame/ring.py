@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tillercount.frame.least import least
-from tillercount.frame.misread import in_spreads, spread_px
+from tillercount.frame.misread import INTO, in_spreads, spread_px
 from tillercount.frame.projection import View, mm_per_px
 from tillercount.frame.section import pipe_edges
 
@@ -45,7 +45,13 @@ class Ring:
 
 
 def fit_ring(
-    inner: Array, outer: Array, weight: Array, radius_mm: float, start: View, width_mm: float
+    inner: Array,
+    outer: Array,
+    weight: Array,
+    radius_mm: float,
+    start: View,
+    width_mm: float,
+    within_share: float = INTO,
 ) -> Ring:
     """Fit a hoop to places on both edges of its pipe.
 
@@ -61,13 +67,15 @@ def fit_ring(
         Rough view of the ground.
     width_mm : float
         Rough width of the pipe.
+    within_share : float
+        See `misread.within_share`.
     """
     points = np.concatenate([inner, outer])
     x, y = start.centre_px
     rays = np.column_stack([(points - [x, y]) / start.focal_px, np.ones(len(points))])
     is_outer = np.arange(len(points)) >= len(inner)
     mm = mm_per_px(start.plane_to_photo())
-    without, within = spread_px(mm, width_mm / mm)
+    without, within = spread_px(mm, width_mm / mm, within_share)
     spread = without * mm, within * mm
     share = np.tile(weight, 2) / max(float(weight.sum()), 1e-9) * WORTH
     rough = np.column_stack([start.axes, start.up])

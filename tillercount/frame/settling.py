@@ -16,8 +16,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from tillercount.frame.finder import Picture
 from tillercount.frame.least import least
-from tillercount.frame.misread import in_spreads, spread_px
+from tillercount.frame.misread import INTO, in_spreads, spread_px, within_share
 from tillercount.frame.projection import View
 from tillercount.frame.section import lath_edges, pipe_edges
 from tillercount.frame.side import Side
@@ -32,7 +33,7 @@ POINTS = 30
 """Of each edge; more cost time and say no more, for neighbours err alike."""
 WORTH = 12.0
 """Independent readings that a whole edge is worth."""
-UPPER_TOLL = 6.0
+UPPER_TOLL = 3.0
 """Cost, as squared error, of a point that lies on a lath's upper inside edge instead of below."""
 STRETCH, SHEAR = 0.002, 0.002
 """Half of what opposite pairs of sides differ by in length, and of what corners are off a right
@@ -63,7 +64,12 @@ class Seen:
 
 
 def gathered(
-    sides: Sequence[Side], corners: Array, view: View, size: tuple[float, float], width_px: float
+    sides: Sequence[Side],
+    corners: Array,
+    view: View,
+    size: tuple[float, float],
+    width_px: float,
+    picture: Picture | None = None,
 ) -> Seen:
     """Points of the sides that are seen; see `tillercount.frame.joint.fit_made`."""
     w, h = size
@@ -79,11 +85,14 @@ def gathered(
             edge.append(np.full(len(some), which + k))
             weight.append(np.full(len(some), WORTH * min(1.0, len(line) / 30) / len(some)))
     mm = float(view.origin_mm[2]) / view.focal_px
+    share = INTO
+    if picture is not None:
+        share = within_share(picture, [(s.inner, s.outer) for s in sides if s.state == "seen"])
     return Seen(
         np.concatenate(points),
         np.concatenate(edge),
         np.concatenate(weight),
-        spread_px(mm, width_px),
+        spread_px(mm, width_px, share),
         np.array([h, w, h, w]) / 2,
         view.focal_px,
         view.centre_px,

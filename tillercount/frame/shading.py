@@ -41,17 +41,16 @@ EVEN = 0.1
 UNEVEN_LIMIT = 1.0
 """Largest logarithm of it that counts: both a pipe in the sun and a lath whose face lies in the
 shade go over that."""
-ALONE, KNOWN, STEPPED, UNEVEN, FITS = -1.95, 0.8, 3.5, 3.0, 0.25
+ALONE, KNOWN, STEPPED, UNEVEN, FITS = -2.1, 0.2, 4.6, 4.0, 0.3
 """Logarithm of the odds of a lath before anything is seen, and what is added for seen sides, per
 unit of the mean `Shading.step`, of the least `Shading.uneven`, and of how much better a lath fits
 the edges.
 
 The most even side decides: a lath is uneven where its inner face shows beside its top, but no
-light makes a round pipe even on any side. `FITS` is that of an earlier fit; the others were fitted
-(logistic regression, weak ridge) to 62 rendered squares and rectangles of even seeds, 16 of them
-laths. On 58 of odd seeds, also 16 of them laths, the mean logarithm of the chance given to what
-was right is -0.16; the mean unevenness of the sides, fitted alike, gives -0.22. The finder's own
-opinion of flat or round, and how clear a lath's second borders are (`faces`), added nothing there.
+light makes a round pipe even on any side. Fitted (logistic regression, weak ridge) to 72 rendered
+squares and rectangles of even seeds, 21 of them laths. On 70 of odd seeds, 18 of them laths, the
+mean logarithm of the chance given to what was right is -0.10. The finder's own opinion of
+flat or round, and how clear a lath's second borders are (`faces`), added nothing there.
 """
 FITS_LIMIT = 6.0
 
