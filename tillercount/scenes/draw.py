@@ -186,6 +186,10 @@ def draw_scene(
     }
     if rng.random() < 0.75:
         p["leaf_hue"] = float(rng.normal(128, 8))
+    # with tillers' leaves all at right angles to the main stem's, as before version 10, a network
+    # learns to count plants by the directions that leaves have
+    p["astray_deg"] = float(rng.uniform(45, 135))
+    p["azimuth_sd"] = float(rng.uniform(0.25, 0.75))
     p |= {**harm_params(rng), **soil_colour(rng), **(overrides or {})}
     if kind == "row" and p["row_spacing_mm"] is None:
         p["row_spacing_mm"] = 7.5 * IN
@@ -215,7 +219,7 @@ def draw_scene(
     look: dict[str, Any] = {
         "species": (SPECIES | OTHER_SPECIES)[p["species"]], "vigour_sd": p["vigour_sd"],
         "hug": p["hug"], "tillers_early": p["tillers_early"], "crown_mm": p["crown_mm"],
-        "leaf_life": p["leaf_life"],
+        "leaf_life": p["leaf_life"], "astray_deg": p["astray_deg"], "azimuth_sd": p["azimuth_sd"],
     }
     remains, _ = grow(
         plants[harm.dead], ground.height_of, rng, haun=min(p["haun"], 3.5), tillering=0.6,

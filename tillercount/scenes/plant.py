@@ -68,6 +68,8 @@ def _tillers(
 
 MOST_SLANT = float(np.deg2rad(50))
 """Slant in the soil of the flattest tillers."""
+TILLER_TURN_DEG = 75.0
+"""Between the plane of a tiller's leaves and that of its parent's (openalea/adel)."""
 WITHERS_AWAY = 0.65
 """Share of dead leaves of which nothing can be seen any more."""
 WIDEST_MM = 30.0
@@ -93,6 +95,8 @@ def grow(
     hug: float = 1.0,
     crown_mm: float = 0.0,
     leaf_life: float = np.inf,
+    astray_deg: float = 90.0,
+    azimuth_sd: float = 0.35,
     harm: Harm | None = None,
 ) -> tuple[Mesh, Shoots]:
     """Grow a plant at each place.
@@ -111,6 +115,9 @@ def grow(
         ground the further from their main stem the deeper it lies
     leaf_life : leaves that a shoot makes before its oldest one is dead; what is left of dead
         leaves is withered or gone, so that after a winter main stems and tillers look alike
+    astray_deg : a tiller's leaves stand in a plane 75° from that of its parent's (openalea/adel),
+        give or take up to this much (90 in WALTer)
+    azimuth_sd : spread, radians, of the directions of leaves about the plane of their shoot
     harm : what happened to each plant; nothing if not given
 
     Returns
@@ -149,13 +156,16 @@ def grow(
                 slant = min(lean, MOST_SLANT) * rng.uniform(0.4, 1.0)
                 gap = min(gap + crown_mm * np.tan(slant), WIDEST_MM)
                 foot = xy + gap * np.array([np.cos(out_dir), np.sin(out_dir)])
+            plane = face
+            if rank >= 0:
+                plane += np.deg2rad(TILLER_TURN_DEG + astray_deg * rng.uniform(-1, 1))
             m = len(plant_of)
             plant_of.append(p)
             bases.append(foot)
             leaf_no.append(own)
             blade, stem = _shoot(
-                np.array([foot[0], foot[1], floor]), own, rank, out_dir, lean, face, m, rng,
-                species, vigour, prostrate, dead_tips, (lightness, chroma, hue_deg),
+                np.array([foot[0], foot[1], floor]), own, rank, out_dir, lean, plane, azimuth_sd,
+                m, rng, species, vigour, prostrate, dead_tips, (lightness, chroma, hue_deg),
                 bool(hurt.pressed[p]), hurt.grazed, leaf_life,
             )
             sets.append(blade)
@@ -172,8 +182,8 @@ def grow(
 
 
 def _shoot(
-    foot: NDArray[np.float64], own: float, rank: int, out_dir: float, lean: float, face: float,
-    owner: int, rng: np.random.Generator, species: Species, vigour: float, prostrate: float,
+    foot: NDArray[np.float64], own: float, rank: int, out_dir: float, lean: float, plane: float,
+    azimuth_sd: float, owner: int, rng: np.random.Generator, species: Species, vigour: float, prostrate: float,
     dead_tips: float, lch: tuple[float, float, float], pressed: bool, grazed: float,
     leaf_life: float,
 ) -> tuple[BladeSet, tuple[NDArray[np.float64], ...]]:
@@ -207,8 +217,7 @@ def _shoot(
         lean = np.deg2rad(rng.uniform(60, 85))
         base_deg = rng.normal(82, 6, count)
         mid_deg, tip_deg = rng.normal(92, 6, count), rng.normal(96, 8, count)
-    plane = face + (np.pi / 2 if rank >= 0 else 0)
-    azimuth = plane + np.pi * (ranks % 2) + rng.normal(0, 0.35, count)
+    azimuth = plane + np.pi * (ranks % 2) + rng.normal(0, azimuth_sd, count)
     # a leaning shoot carries its young leaves the way it leans
     toward = np.clip(lean / 0.6, 0, 1) * np.select([young, mid_age], [1.0, 0.8], 0.3)
     turn = np.angle(np.exp(1j * (out_dir - azimuth)))
