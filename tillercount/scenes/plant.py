@@ -183,8 +183,8 @@ def grow(
 
 def _shoot(
     foot: NDArray[np.float64], own: float, rank: int, out_dir: float, lean: float, plane: float,
-    azimuth_sd: float, owner: int, rng: np.random.Generator, species: Species, vigour: float, prostrate: float,
-    dead_tips: float, lch: tuple[float, float, float], pressed: bool, grazed: float,
+    azimuth_sd: float, owner: int, rng: np.random.Generator, species: Species, vigour: float,
+    prostrate: float, dead_tips: float, lch: tuple[float, float, float], pressed: bool, grazed: float,
     leaf_life: float,
 ) -> tuple[BladeSet, tuple[NDArray[np.float64], ...]]:
     """Blades and sheath of one shoot."""
