@@ -125,6 +125,7 @@ def test_an_ordinary_field_is_a_screenful(run: Run, tmp_path: Path, plants: list
         "not an insurance appraisal; do not destroy a stand before release",
         "nutrient-management plan", "the dates in this year's notice",
         "nothing on frozen, snow-covered or saturated ground", "the label is the law",
+        "protective equipment", "keep to your",
         "licensed or certified crop adviser",
     ):  # fmt: skip
         assert said.count(words) == 1, words

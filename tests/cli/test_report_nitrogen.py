@@ -92,6 +92,8 @@ def test_rough_dates_and_now(report: Callable[..., tuple[str, dict[str, Any]]]) 
     assert "split a stem, no node above the ground yet" in main["when"]
     assert "Costs are in the currency of the price" in text
     assert text.count("by the weather (green-up).") == 1
+    # as on the screen: the sum may come after jointing, and products mustn't go on then
+    assert re.search(r"Jointing roughly between [^,;]* or weeks sooner, by the warmth of", text)
     assert "not yet when nitrogen is due" not in text
 
 

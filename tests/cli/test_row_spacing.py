@@ -61,7 +61,9 @@ def test_nothing_is_said_unasked_of_a_stick(capsys: pytest.CaptureFixture[str]) 
     assert "ows stand" not in capsys.readouterr().out
 
 
-def test_rows_beside_a_stick_that_contradict_it_become_a_flag() -> None:
+def test_rows_beside_a_stick_that_contradict_it_become_a_flag(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
     area = {"kind": "row", "text": "row:487.68mm/152.4mm", "typed": "row:19.2in/6in"}
     shown = run(152.4, **area)
     for record in shown.records:
@@ -69,6 +71,9 @@ def test_rows_beside_a_stick_that_contradict_it_become_a_flag() -> None:
     for record in with_row_flags(shown).records:
         assert record["flag_codes"] == ["row spacing"]
         assert "rows stand 7.5 in apart in 2 photos" in record["flags"][0]
+    show_counts(with_row_flags(shown))
+    said = capsys.readouterr().out
+    assert "Rows stand 7.5 in apart in 2 photos, and the drill's were given as 6in" in said
     again = with_row_flags(with_row_flags(shown))
     assert [len(record["flags"]) for record in again.records] == [1, 1]
     for record in shown.records:

@@ -11,6 +11,8 @@ from tillercount.scenes.camera import aim
 from tillercount.scenes.develop import Develop, develop
 from tillercount.scenes.draw import draw_scene, place_plants
 from tillercount.scenes.noise import lab_to_linear, linear_to_srgb, srgb_to_linear
+from tillercount.scenes.plant import Shoots, grow
+from tillercount.scenes.species import SPECIES
 from tillercount.scenes.views import another_view, reach_mm
 from tillercount.scenes.write import inside_polygon, truth_of
 
@@ -33,6 +35,28 @@ def test_every_plant_has_a_main_stem_and_every_shoot_a_plant() -> None:
     # the first shoot of each plant stands where the plant does
     first = np.unique(scene.shoots.plant, return_index=True)[1]
     assert np.allclose(scene.shoots.base_mm[first], scene.plants_mm)
+
+
+def test_tillers_that_caught_up_are_as_large_as_their_main_stem_and_no_more_of_them() -> None:
+    """As after a winter, when it can't be told which shoot was first."""
+    stands = {alike: _grown(alike) for alike in (0.0, 1.0)}
+    for alike, shoots in stands.items():
+        first = np.array([shoots.leaves[shoots.plant == p].max() for p in shoots.plant])
+        behind = first - shoots.leaves
+        tillers = behind > 0
+        assert tillers.sum() > 20
+        assert (np.median(behind[tillers]) < 0.31) == (alike == 1.0)
+    assert len(stands[0.0].plant) == pytest.approx(len(stands[1.0].plant), rel=0.25)
+
+
+def _grown(alike: float) -> Shoots:
+    _, shoots = grow(
+        np.random.default_rng(3).uniform(-500, 500, (40, 2)), lambda xy: np.zeros(len(xy)),
+        np.random.default_rng(4), species=SPECIES["wheat"], haun=5.0, tillering=1.0,
+        prostrate=0.2, size=1.0, vigour_sd=0.1, dead_tips=0.1, lightness=45, chroma=30,
+        hue_deg=130, alike=alike,
+    )
+    return shoots
 
 
 def test_tillers_rise_with_leaf_number() -> None:
@@ -189,7 +213,7 @@ def test_frame_is_rendered_where_the_truth_says(kind: str) -> None:
 
 
 def test_another_view_keeps_the_stand_and_changes_the_picture() -> None:
-    scene = draw_scene(11, kind="square", overrides={"fill": 0.8}, **SMALL)
+    scene = draw_scene(12, kind="square", overrides={"fill": 0.8}, **SMALL)
     view = another_view(scene, 2)
     assert np.array_equal(view.plants_mm, scene.plants_mm)
     assert view.parts["crop"] is scene.parts["crop"]

@@ -132,6 +132,10 @@ def test_a_comparison_gives_none_either() -> None:
 
 
 SCALE = "one pixel is 0.98 mm wide on the ground (limit 0.8 mm): go closer"
+STICK = (
+    "rows stand 7.5 in apart in 2 photos, and the drill's were given as 6in: that row spacing or "
+    "the stick's length may be wrong"
+)
 LEAVES = "leaves would be 9.1 mm wide, and young wheat's are about 3 to 6: check the size"
 TILT = "the camera was tilted 23° (limit 15°): hold it level"
 
@@ -173,6 +177,17 @@ def test_a_size_that_half_of_the_photos_doubt_settles_nothing(
     assert result.verdict.actions[0].text.startswith("Measure the frame")
     assert result.nitrogen is None or "Put on" not in " ".join(result.nitrogen.lines)
     assert verdict_record(result)["kind"] == "held"
+
+
+def test_with_a_stick_nobody_is_sent_to_measure_a_frame() -> None:
+    result = assess(flagged((STICK,), (STICK,), ()), stage="Feekes 3")
+    assert "the row spacing or the stick's length looks wrong (2 of 3" in result.verdict.headline
+    assert result.verdict.actions[0].text.startswith("Measure the stick")
+    assert "frame" not in f"{result.verdict.headline} {result.verdict.actions[0].text}"
+    (line,) = result.verdict.warnings
+    assert line.endswith("; rows stand 7.5 in apart in 2 photos, and the drill's were given as 6in")
+    both = assess(flagged((STICK, LEAVES), (STICK, LEAVES)), stage="Feekes 3")
+    assert "the size of the frame looks wrong" in both.verdict.headline
 
 
 def test_hand_counts_that_stand_for_flagged_photos_are_judged() -> None:

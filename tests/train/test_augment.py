@@ -73,3 +73,21 @@ def test_one_seed_gives_one_batch() -> None:
     images = torch.rand(4, 3, 64, 64)
     assert torch.equal(photometric(images, _rng(5)), photometric(images, _rng(5)))
     assert not torch.equal(photometric(images, _rng(5)), photometric(images, _rng(6)))
+
+
+def test_few_images_become_coarse_by_all_factors_and_pass_through_a_file_in_turn() -> None:
+    """Real photos come six to a batch: what befalls a part of it must reach each place in time."""
+    from tillercount.train.augment import _COARSER, _coarse, _file
+
+    rng = torch.Generator().manual_seed(1)
+    images = torch.rand((6, 3, 64, 64), generator=rng)
+    left: dict[int, set[float]] = {i: set() for i in range(6)}
+    filed = torch.zeros(6)
+    for turn in range(20):
+        detail, whole = _coarse(images, turn).std((1, 2, 3)), images.std((1, 2, 3))
+        for i in range(6):
+            if detail[i] < 0.98 * whole[i]:
+                left[i].add(round(float(detail[i]), 3))
+        filed += (_file(images, rng, turn) != images).flatten(1).any(1).float()
+    assert all(len(kept) == len(_COARSER) for kept in left.values())
+    assert torch.equal(filed, torch.full((6,), 10.0))

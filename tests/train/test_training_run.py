@@ -196,14 +196,18 @@ def test_resuming_before_there_is_a_checkpoint_starts_from_the_weights_given(
     """A command that may be repeated names both; the weights must not be passed over."""
     data, first, second = tmp_path / "scenes", tmp_path / "first", tmp_path / "second"
     paint_scenes(data, 4)
-    common = f"--data {data} {SMALL_RUN} --seconds 300 --no-close --steps 1"
-    assert main(f"{common} --out {first} --seed 4".split()) == 0
+    common = f"--data {data} {SMALL_RUN} --seconds 300 --no-close"
+    assert main(f"{common} --steps 1 --out {first} --seed 4".split()) == 0
     start = first / "weights.safetensors"
-    assert main(f"{common} --out {second} --resume --rate 0 --init {start}".split()) == 0
+    assert main(f"{common} --steps 1 --out {second} --resume --rate 0 --init {start}".split()) == 0
     assert f"weights of {start}" in capsys.readouterr().out
     name = "stages.0.0.first.conv.weight"
     began, ended = read_bundle(start).weights[name], read_bundle(second / start.name).weights[name]
     assert torch.equal(began, ended)
+    assert main(f"{common} --out {second} --resume --steps 3".split()) == 0
+    stints = read_info(second / start.name)["training"]["stints"]
+    assert [s["steps"] for s in stints] == [1, 3]
+    assert stints[0]["scenes"] == stints[1]["scenes"] > 0 == stints[1]["real_photos"]
 
 
 def test_two_processes_train_together_and_stop_together(tmp_path: Path) -> None:

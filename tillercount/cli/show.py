@@ -127,11 +127,14 @@ def _lines_below(
 def _rows(run: CountRun, typed: str | None) -> Iterable[str]:
     """How far apart rows are seen; always an answer where the drill's spacing was typed.
 
-    Sticks bring their own: what contradicts it is a flag of the photos.
+    Sticks bring their own, of which only a contradiction is told.
     """
-    from tillercount.field.rowspacing import of_stick, rows_seen
+    from tillercount.field.rowspacing import of_stick, rows_seen, stick_flags
+    from tillercount.twoforms import as_sentence
     from tillercount.units import length_mm
 
+    for text in stick_flags(run.records).values():
+        yield f"{as_sentence(text)} Measure both."
     seen = rows_seen(record for record in run.records if not of_stick(record))
     if typed is None:
         if seen is not None and (line := seen.line()):
@@ -142,7 +145,7 @@ def _rows(run: CountRun, typed: str | None) -> Iterable[str]:
     elif any((record.get("area") or {}).get("kind") == "row" for record in run.records):
         yield (
             f"--row-spacing {typed} wasn't compared: with a stick the row spacing is the one typed "
-            "in --area, not seen."
+            "in --area, and rows are held against that."
         )
     else:
         yield f"No photo shows rows, so the drill's {typed} can't be checked."

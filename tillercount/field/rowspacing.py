@@ -31,11 +31,13 @@ from tillercount.area import RowArea, parse_area
 from tillercount.units import MM_PER_IN
 
 __all__ = [
-    "FEWEST", "RowsSeen", "agree", "of_stick", "rows_seen", "seen_mm", "spacing_text",
-    "stick_flags",
+    "FEWEST", "STICK_WORDS", "RowsSeen", "agree", "of_stick", "rows_seen", "seen_mm",
+    "spacing_text", "stick_flags",
 ]  # fmt: skip
 
 FEWEST = 2
+STICK_WORDS = "that row spacing or the stick's length may be wrong"
+"""Ends a flag of photos with a stick, and tells it from that of a frame's."""
 OFF = 0.1
 """See above: what two photos are hardly ever off by."""
 _ALIKE = 0.15
@@ -171,8 +173,7 @@ def stick_flags(records: Iterable[Mapping[str, Any]]) -> dict[str, str]:
             typed = str(some[0]["area"].get("typed") or text).rpartition("/")[2]
             said[text] = (
                 f"rows stand {spacing_text(seen.spacing_mm, typed)} apart in {seen.photos} photos, "
-                f"and the drill's were given as {typed}: that row spacing or the stick's length "
-                "may be wrong"
+                f"and the drill's were given as {typed}: {STICK_WORDS}"
             )
     return said
 

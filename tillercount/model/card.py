@@ -81,10 +81,25 @@ def _trained(info: Mapping[str, Any]) -> str:
         if name in training
     ]
     lines += ["", "Run: " + "; ".join(facts) + "."]
+    if training.get("stints"):
+        lines += ["", "Stints, each from the weights of the one before:", ""]
+        lines += [f"1. {_stint(one)}" for one in training["stints"]]
     if training.get("plots_held_out"):
         plots = ", ".join(training["plots_held_out"])
         lines += ["", f"Plots of real photos never trained on: {plots}."]
     return "\n".join(lines)
+
+
+def _stint(one: Mapping[str, Any]) -> str:
+    """One stint as `tillercount.train.run.Run.stints` keeps it."""
+    parts = [f"{one['steps']:,} steps" if one.get("steps") else "an unknown number of steps"]
+    if one.get("crops"):
+        parts.append(f"{one['crops']:,} crops")
+    if one.get("scenes"):
+        parts.append(f"of {one['scenes']:,} rendered photos")
+    if one.get("real_photos"):
+        parts.append(f"and {one['real_photos']} real ones")
+    return " ".join(parts)
 
 
 def _licence(info: Mapping[str, Any]) -> str:

@@ -186,10 +186,11 @@ def draw_scene(
     }
     if rng.random() < 0.75:
         p["leaf_hue"] = float(rng.normal(128, 8))
-    # with tillers' leaves all at right angles to the main stem's, as before version 10, a network
-    # learns to count plants by the directions that leaves have
     p["astray_deg"] = float(rng.uniform(45, 135))
     p["azimuth_sd"] = float(rng.uniform(0.25, 0.75))
+    # where every tiller is smaller than its main stem, a network learns to know plants by that, and
+    # takes each tiller that has caught up for a plant of its own
+    p["alike"] = float(rng.choice([0.0, rng.uniform(0, 1)]))
     p |= {**harm_params(rng), **soil_colour(rng), **(overrides or {})}
     if kind == "row" and p["row_spacing_mm"] is None:
         p["row_spacing_mm"] = 7.5 * IN
@@ -220,6 +221,7 @@ def draw_scene(
         "species": (SPECIES | OTHER_SPECIES)[p["species"]], "vigour_sd": p["vigour_sd"],
         "hug": p["hug"], "tillers_early": p["tillers_early"], "crown_mm": p["crown_mm"],
         "leaf_life": p["leaf_life"], "astray_deg": p["astray_deg"], "azimuth_sd": p["azimuth_sd"],
+        "alike": p["alike"],
     }
     remains, _ = grow(
         plants[harm.dead], ground.height_of, rng, haun=min(p["haun"], 3.5), tillering=0.6,

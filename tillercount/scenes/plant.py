@@ -1,9 +1,9 @@
 """Young cereal plants: leaves by age, tillers by axil, shoots with their true base.
 
 Sizes and postures follow measured winter wheat: blade lengths and widths by rank, midrib angles
-by leaf age and tiller frequencies from the open architectural data of openalea/adel, echap and
-WALTer (CeCILL-C); tiller order from Krenzer & Nipp 1991. Habit beyond the measured (erect)
-cultivars, from semi-erect to prostrate, is a free slider.
+by leaf age and tiller frequencies (`tillercount.scenes.tillers`) from the open architectural data
+of openalea/adel, echap and WALTer (CeCILL-C). Habit beyond the measured (erect) cultivars, from
+semi-erect to prostrate, is a free slider.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from tillercount.scenes.leaf import BladeSet, blades
 from tillercount.scenes.mesh import Mesh, join, strip_faces
 from tillercount.scenes.noise import lab_to_linear
 from tillercount.scenes.species import Species
+from tillercount.scenes.tillers import tillers_of
 
 __all__ = ["Shoots", "grow"]
 
@@ -25,9 +26,6 @@ __all__ = ["Shoots", "grow"]
 # blade length and width by rank on the main stem, mm (mean of the measured sets)
 LENGTH_MM = np.array([75.0, 90, 88, 90, 98, 112, 130])
 WIDTH_MM = np.array([3.8, 3.8, 4.5, 5.0, 5.8, 7.0, 9.5])
-# main-stem leaf number (Haun) at which the first leaf of T1..T4 appears, and how often it does
-TILLER_AT = np.array([2.5, 3.4, 4.6, 5.8, 6.9])
-TILLER_SHARE = np.array([0.88, 0.88, 0.75, 0.45, 0.3])
 
 
 @dataclass(frozen=True)
@@ -46,30 +44,10 @@ class Shoots:
     leaves: NDArray[np.float64]
 
 
-def _tillers(
-    haun: float, share: float, early: float, rng: np.random.Generator
-) -> list[tuple[int, float]]:
-    """Rank of the parent leaf and leaf number of each tiller of one plant, secondary ones too."""
-    out: list[tuple[int, float]] = []
-    for rank, (at, often) in enumerate(zip(TILLER_AT, TILLER_SHARE, strict=True)):
-        own = haun + early - at + rng.normal(0, 0.15)
-        if own < 0.15 or rng.random() > min(0.98, often * share):
-            continue
-        out.append((rank, own))
-        later = own - 2.4
-        order = 0
-        while later > 0.15 and order < 2:
-            if rng.random() < 0.7 * often * share:
-                out.append((rank, later))
-            later -= 1.1
-            order += 1
-    return out
-
-
 MOST_SLANT = float(np.deg2rad(50))
 """Slant in the soil of the flattest tillers."""
 TILLER_TURN_DEG = 75.0
-"""Between the plane of a tiller's leaves and that of its parent's (openalea/adel)."""
+"""Between the plane of a tiller's leaves and its main stem's."""
 WITHERS_AWAY = 0.65
 """Share of dead leaves of which nothing can be seen any more."""
 WIDEST_MM = 30.0
@@ -97,6 +75,7 @@ def grow(
     leaf_life: float = np.inf,
     astray_deg: float = 90.0,
     azimuth_sd: float = 0.35,
+    alike: float = 0.0,
     harm: Harm | None = None,
 ) -> tuple[Mesh, Shoots]:
     """Grow a plant at each place.
@@ -115,9 +94,11 @@ def grow(
         ground the further from their main stem the deeper it lies
     leaf_life : leaves that a shoot makes before its oldest one is dead; what is left of dead
         leaves is withered or gone, so that after a winter main stems and tillers look alike
-    astray_deg : a tiller's leaves stand in a plane 75° from that of its parent's (openalea/adel),
-        give or take up to this much (90 in WALTer)
+    astray_deg : a tiller's leaves stand in a plane 75° from its main stem's (from its parent's in
+        openalea/adel), give or take up to this much (90 in WALTer)
     azimuth_sd : spread, radians, of the directions of leaves about the plane of their shoot
+    alike : 0 … 1, how far tillers have caught up with their main stem in leaves and size, and the
+        main stem leans as they do; after a winter it often can't be told which was first
     harm : what happened to each plant; nothing if not given
 
     Returns
@@ -141,8 +122,12 @@ def grow(
         face = rng.uniform(0, 2 * np.pi)
         sway = rng.uniform(0, 2 * np.pi)
         main_lean = abs(rng.normal(0, np.deg2rad(5 + 25 * prostrate)))
-        todo = [(-1, h)] + _tillers(
-                h, tillering * species.tillering, tillers_early, rng
+        as_tiller = np.deg2rad(
+            np.clip(rng.normal(8 + 55 * prostrate, 7 + 8 * prostrate), 2, 82)
+        )
+        main_lean += (as_tiller - main_lean) * alike
+        todo = [(-1, h)] + tillers_of(
+                h, tillering * species.tillering, tillers_early, alike, rng
             )
         for rank, own in todo:
             if rank < 0:
@@ -165,7 +150,7 @@ def grow(
             leaf_no.append(own)
             blade, stem = _shoot(
                 np.array([foot[0], foot[1], floor]), own, rank, out_dir, lean, plane, azimuth_sd,
-                m, rng, species, vigour, prostrate, dead_tips, (lightness, chroma, hue_deg),
+                alike, m, rng, species, vigour, prostrate, dead_tips, (lightness, chroma, hue_deg),
                 bool(hurt.pressed[p]), hurt.grazed, leaf_life,
             )
             sets.append(blade)
@@ -183,17 +168,17 @@ def grow(
 
 def _shoot(
     foot: NDArray[np.float64], own: float, rank: int, out_dir: float, lean: float, plane: float,
-    azimuth_sd: float, owner: int, rng: np.random.Generator, species: Species, vigour: float,
-    prostrate: float, dead_tips: float, lch: tuple[float, float, float], pressed: bool, grazed: float,
-    leaf_life: float,
+    azimuth_sd: float, alike: float, owner: int, rng: np.random.Generator, species: Species,
+    vigour: float, prostrate: float, dead_tips: float, lch: tuple[float, float, float],
+    pressed: bool, grazed: float, leaf_life: float,
 ) -> tuple[BladeSet, tuple[NDArray[np.float64], ...]]:
     """Blades and sheath of one shoot."""
     count = int(np.ceil(own))
     ranks = np.arange(count)
     age = own - ranks  # leaves since this one began to show
-    table = np.minimum(ranks + max(rank, 0), len(LENGTH_MM) - 1)
+    table = np.minimum(ranks + round(max(rank, 0) * (1 - alike)), len(LENGTH_MM) - 1)
     grown = np.clip(age, 0.12, 1.0)
-    tiller = 0.85 if rank >= 0 else 1.0
+    tiller = 0.85 + 0.15 * alike if rank >= 0 else 1.0
     length = (
         LENGTH_MM[table] * species.length * vigour * tiller * grown * rng.normal(1, 0.12, count)
     )

@@ -87,10 +87,10 @@ PHOTOS_BY = "the model's card"
 """Source of the caution about photos."""
 
 _BEFORE = {
-    PLAN: "your nutrient-management plan and the dates in this year's notice",
+    PLAN: "keep to your nutrient-management plan and to the dates in this year's notice",
     GROUND: "nothing on frozen, snow-covered or saturated ground",
-    LABEL: "the label is the law",
-    ADVISER: "have a licensed or certified crop adviser look at it",
+    LABEL: "the label is the law (rate, stage, mixing partner, protective equipment)",
+    ADVISER: "have a licensed or certified crop adviser look at the plan",
 }
 """What holds before anything is spread or sprayed, on every field alike."""
 
@@ -100,7 +100,7 @@ def in_brief(cautions: Sequence[Advice]) -> list[str]:
     before = [_BEFORE[one] for one in cautions if one in _BEFORE]
     if len(before) < 2:
         return [one.brief for one in cautions]
-    together = f"Before anything goes on: {'; '.join(before)}."
+    together = f"Before anything is bought, spread or sprayed: {'; '.join(before)}."
     lines = [together if one in _BEFORE else one.brief for one in cautions]
     return list(dict.fromkeys(lines))
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 from tillercount.field.estimate import FieldEstimate
 from tillercount.field.observers import observer_differences
 from tillercount.field.photoflags import SIZE_FLAGS, flag_name
+from tillercount.field.rowspacing import STICK_WORDS
 from tillercount.field.twophotos import photos_apart
 from tillercount.handlimits import SIZE_WORDS
 from tillercount.names import first_few, spot_text
@@ -132,6 +133,15 @@ def _size_of_photos(estimate: FieldEstimate, what: str) -> Hold | None:
     if not odd or 2 * len(odd) < len(photos) or 2 * len(photos) < len(entered):
         return None
     of = f"({len(odd)} of {len(photos)} photo{'s' if len(photos) != 1 else ''})"
+    by_rows = [spot for spot, names in zip(photos, found, strict=True) if names == {"row spacing"}]
+    sticks = [spot for spot in by_rows if any(STICK_WORDS in flag for flag in spot.flags)]
+    if len(sticks) == len(odd):
+        return Hold(
+            f"the row spacing or the stick's length looks wrong {of}",
+            "Measure the stick, and from row to row across several rows, and check both sizes that "
+            "were given and their units. If one was wrong, count the photos again with the right "
+            "ones; if both were right, count the same spots by hand too, and assess again.",
+        )
     measure = (
         "Measure the frame, and check the size that was given and its unit. If it was wrong, count "
         "the photos again with the right one"

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from tillercount.field.estimate import ASSUMED_CV, FieldEstimate
 from tillercount.field.observers import observer_differences
-from tillercount.field.photoflags import PhotoFlag, photo_flags, size_in_doubt
+from tillercount.field.photoflags import PhotoFlag, flag_name, photo_flags, size_in_doubt
 from tillercount.field.spots import SpotDensity
 from tillercount.field.twophotos import apart_lines
 from tillercount.handlimits import SIZE_WORDS
@@ -49,7 +49,7 @@ def counts_warnings(field: FieldEstimate, results: Sequence[Classified] = ()) ->
         lines.append(
             f"check {SIZE.screen}{far}: {len(names)} of {photos} photo"
             f"{'s' if photos != 1 else ''} flagged for it ({_grouped(doubted)}); a wrong size "
-            "makes the densities wrong"
+            f"makes the densities wrong{_rows_apart(field)}"
         )
     for one in results:
         if one.n == 1:
@@ -68,6 +68,17 @@ def counts_warnings(field: FieldEstimate, results: Sequence[Classified] = ()) ->
                 "it"
             )
     return lines
+
+
+def _rows_apart(field: FieldEstimate) -> str:
+    """How far apart rows are seen where that speaks against the size, for whoever measures now."""
+    seen = dict.fromkeys(
+        flag.partition(":")[0]
+        for spot in field.listed
+        for flag in spot.flags
+        if flag_name(flag) == "row spacing"
+    )
+    return "".join(f"; {text}" for text in seen)
 
 
 def _only_scale(flags: Sequence[PhotoFlag]) -> bool:

@@ -170,7 +170,8 @@ def _spacing(
         return ""
     return (
         f"rows {spacing_text(a)} apart are seen in {len(mine)} of them, and {spacing_text(b)} in "
-        f"{len(theirs)} of the field's other photos: another drill, or another size of frame?"
+        f"{len(theirs)} of the field's other photos: another drill, or another size of frame or "
+        "stick?"
     )
 
 

@@ -28,7 +28,8 @@ def constant(values: tuple[float, ...], device: torch.device) -> Tensor:
 
     Kept, since copying from the program's memory waits until the device has done all its work.
     """
-    return torch.tensor(values, dtype=torch.float32, device=device)
+    with torch.inference_mode(False):  # or training could not use one that a look made first
+        return torch.tensor(values, dtype=torch.float32, device=device)
 
 
 def _uniform(shape: tuple[int, ...], low: float, high: float, rng: Generator) -> Tensor:
@@ -107,18 +108,19 @@ def warp(
     return F.grid_sample(canvas, where, mode=mode, padding_mode="border", align_corners=False)
 
 
-def photometric(images: Tensor, rng: Generator, strength: float = 1.0) -> Tensor:
+def photometric(images: Tensor, rng: Generator, strength: float = 1.0, turn: int = 0) -> Tensor:
     """Images (n, 3, H, W), 0 to 1, under another light, lens, sensor and file; a new tensor.
 
-    What befalls only a part of the batch goes by the place in it, which saves the work on the
-    others: the batch must come in random order.
+    What befalls only a part of the batch goes by the place in it and by ``turn``, which should
+    grow by one from batch to batch: that saves the work on the others without asking the device.
+    The batch must come in random order.
     """
     images = _shadows(images, rng, strength)
     images = _colour(images, rng, strength)
     images = _lens(images, rng, strength)
-    images = _coarse(images)
+    images = _coarse(images, turn)
     images = _noise(images, rng, strength)
-    return _file(images, rng).clamp(0, 1)
+    return _file(images, rng, turn).clamp(0, 1)
 
 
 def _smooth_field(n: int, height: int, width: int, cells: int, rng: Generator) -> Tensor:
@@ -195,18 +197,22 @@ def _grown(images: Tensor, half: int) -> tuple[int, int]:
     return images.shape[2] + 2 * half, images.shape[3] + 2 * half
 
 
-def _coarse(images: Tensor) -> Tensor:
-    """The first two fifths of the batch lose detail, as if taken from higher up."""
-    n, _, height, width = images.shape
-    some = round(0.4 * n)
-    out = []
-    for part, factor in zip(images[:some].tensor_split(len(_COARSER)), _COARSER, strict=True):
-        if not len(part):
+def _coarse(images: Tensor, turn: int) -> Tensor:
+    """Two images of five lose detail, as if taken from higher up."""
+    height, width = images.shape[2:]
+    out = list(images.split(1))
+    chosen = [i for i in range(len(out)) if (i + turn) % 5 < 2]
+    for k, factor in enumerate(_COARSER):
+        places = [i for j, i in enumerate(chosen) if (j + turn) % len(_COARSER) == k]
+        if not places:
             continue
         small = (max(8, round(height / factor)), max(8, round(width / factor)))
+        part = torch.cat([out[i] for i in places])
         less = F.interpolate(part, small, mode="bilinear", align_corners=False, antialias=True)
-        out.append(F.interpolate(less, (height, width), mode="bilinear", align_corners=False))
-    return torch.cat([*out, images[some:]])
+        less = F.interpolate(less, (height, width), mode="bilinear", align_corners=False)
+        for i, one in zip(places, less.split(1), strict=True):
+            out[i] = one
+    return torch.cat(out)
 
 
 def _noise(images: Tensor, rng: Generator, strength: float) -> Tensor:
@@ -220,7 +226,7 @@ def _noise(images: Tensor, rng: Generator, strength: float) -> Tensor:
     return images + noise * level * torch.sqrt(images.clamp(min=0.02))
 
 
-def _file(images: Tensor, rng: Generator) -> Tensor:
+def _file(images: Tensor, rng: Generator, turn: int) -> Tensor:
     """What an 8 x 8 cosine transform rounded to coarse steps leaves, for every second image.
 
     The steps grow with frequency, and are coarser for colour than for brightness, as in ITU-T
@@ -229,7 +235,8 @@ def _file(images: Tensor, rng: Generator) -> Tensor:
     height, width = images.shape[2:]
     if height % 8 or width % 8:
         return images
-    whole, images = images, images[1::2]
+    first = turn % 2
+    whole, images = images, images[first::2]
     n = len(images)
     k = torch.arange(8, device=images.device, dtype=torch.float32)
     basis = torch.cos((2 * k[None] + 1) * k[:, None] * math.pi / 16) * 0.5
@@ -247,5 +254,5 @@ def _file(images: Tensor, rng: Generator) -> Tensor:
     to_rgb = torch.linalg.inv_ex(to_ycc).inverse
     rgb = torch.einsum("ij,njhw->nihw", to_rgb, cells.reshape(images.shape))
     out = whole.clone()
-    out[1::2] = rgb
+    out[first::2] = rgb
     return out

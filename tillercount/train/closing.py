@@ -67,7 +67,7 @@ def make_info(
 def copy_weights(run: Run) -> None:
     """Write the averaged weights, not yet calibrated, so that a run cut short leaves a model."""
     network = run.average.network
-    training = {"steps": run.step, "fold": run.options.fold}
+    training = {"steps": run.step, "fold": run.options.fold, "stints": run.stints}
     info = make_info(network.config.as_dict(), training, run.attribution, run.options.views)  # type: ignore[operator,union-attr]
     write_bundle(run.options.out / "weights.safetensors", network.state_dict(), info)
 

@@ -223,6 +223,7 @@ def _train(options: argparse.Namespace, log: TextIO) -> Path:
             options.out,
             {
                 "steps": run.step,
+                "stints": run.stints,
                 "seconds": round(clock.trained_s, 1),
                 "seed": options.seed,
                 "fold": options.fold,

@@ -52,6 +52,7 @@ class Run:
         self.half = device.type == "cuda" or "avx512_bf16" in _processor()
         torch.manual_seed(options.seed)
         self.attribution = ATTRIBUTION if real is not None else ""
+        self.earlier: list[dict[str, Any]] = []
         self._checkpoint: dict[str, Any] | None = None
         self._weights: Mapping[str, Tensor] | None = None
         shape = config or self._starting_point()
@@ -87,6 +88,7 @@ class Run:
             state = torch.load(checkpoint, map_location="cpu", weights_only=True)
             self._checkpoint = state
             self.attribution = self.attribution or str(state.get("attribution", ""))
+            self.earlier = list(state.get("earlier", []))
             return dict(state["config"])
         if self.options.init:
             from tillercount.model.files import read_bundle
@@ -94,6 +96,9 @@ class Run:
             bundle = read_bundle(self.options.init)
             self._weights = bundle.weights
             self.attribution = self.attribution or str(bundle.info.get("attribution", ""))
+            before = bundle.info.get("training", {})
+            # a bundle from before stints were kept says at least how long its last one was
+            self.earlier = list(before.get("stints", [{"steps": before.get("steps")}]))
             return {**bundle.info["config"], "counts": SHAPE.counts}
         return SHAPE
 
@@ -119,6 +124,20 @@ class Run:
         self.group.share(self.network.state_dict().values())
         self.group.share(self.average.network.state_dict().values())
 
+    @property
+    def stints(self) -> list[dict[str, Any]]:
+        """What these weights were trained on, stint by stint; a stint begins from weights."""
+        real = 0 if self.real is None or not self.options.real_share else len(self.real)
+        return [
+            *self.earlier,
+            {
+                "steps": self.step,
+                "crops": self.step * self.options.batch * self.group.size,
+                "scenes": len(self.scenes) * self.group.size,
+                "real_photos": real,
+            },
+        ]
+
     def begin_from(self, weights: Mapping[str, Tensor]) -> None:
         """Start from the weights of a network of the same shape."""
         self.network.load_state_dict(weights)
@@ -135,6 +154,7 @@ class Run:
             "step": self.step,
             "trained_s": trained_s,
             "skipped": self.skipped,
+            "earlier": self.earlier,
             "attribution": self.attribution,
         }
         torch.save(state, path.with_suffix(".part"))
@@ -142,7 +162,7 @@ class Run:
 
     def batch(self) -> Batch:
         """The next random batch."""
-        n, crop = self.options.batch, self.options.crop
+        n, crop, strength = self.options.batch, self.options.crop, self.options.strength
         m = round(n * self.options.real_share) if self.real is not None else 0
         while len(self.order) < n - m:
             many = len(self.scenes)
@@ -150,11 +170,11 @@ class Run:
             self.order = torch.cat([self.order, shuffled])
         index, self.order = self.order[: n - m], self.order[n - m :]
         with torch.no_grad():
-            images, targets = self.scenes.crops(index, crop, self.rng, self.options.strength)
+            images, targets = self.scenes.crops(index, crop, self.rng, strength, self.step)
             if not m or self.real is None:
                 return Batch(images, targets, None)
             index = self.real.choose(m, self.rng)
-            more, known = self.real.crops(index, crop, self.rng, self.options.strength)
+            more, known = self.real.crops(index, crop, self.rng, strength, self.step)
             return Batch(torch.cat([images, more]), targets, known)
 
     def advance(self, progress: float, stop: bool) -> bool:

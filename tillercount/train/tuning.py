@@ -87,6 +87,7 @@ def _one(trained: Run, fold: int | None, settings: Tuning, say: Callable[[str], 
     config = trained.network.config
     run = Run(options, trained.scenes, real, trained.device, Group.alone(), config)  # type: ignore[arg-type]
     run.begin_from(trained.average.network.state_dict())
+    run.earlier = trained.stints
     clock = Clock(settings.seconds, time.monotonic(), 0.0)
     while not run.advance(clock.progress, clock.over):
         if run.step % 50 == 0:
