@@ -11,7 +11,7 @@ from typer.testing import CliRunner
 
 from tillercount.cli.app import app
 from tillercount.cli.counting import CountRun, with_row_flags
-from tillercount.cli.show import show_counts
+from tillercount.cli.show import show_counts, stick_doubts
 
 
 def run(spacing_mm: float, photos: int = 2, **area: Any) -> CountRun:
@@ -74,6 +74,7 @@ def test_rows_beside_a_stick_that_contradict_it_become_a_flag(
     show_counts(with_row_flags(shown))
     said = capsys.readouterr().out
     assert "Rows stand 7.5 in apart in 2 photos, and the drill's were given as 6in" in said
+    assert [*stick_doubts(shown)] == [said.strip() for said in said.splitlines() if "Rows" in said]
     again = with_row_flags(with_row_flags(shown))
     assert [len(record["flags"]) for record in again.records] == [1, 1]
     for record in shown.records:

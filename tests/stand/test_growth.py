@@ -193,7 +193,7 @@ def test_jointing_range_is_that_of_the_years() -> None:
     assert "3 past years" in found.words
     assert "or weeks sooner" in found.words
     assert "our reading" in found.source
-    assert "weeks late (from memory; Ohio State University 2017" in found.source
+    assert "weeks earlier (from memory): in 2016 by 6 April" in found.source
 
 
 def test_jointing_differs_by_way_of_the_floor() -> None:

@@ -53,7 +53,10 @@ def test_assess_weighs_zones_by_area(tmp_path: Path) -> None:
     assert done.exit_code == 0, done.output
     expected = share * 32 + (1 - share) * 13
     assert by_area["field"]["plants_per_ft2"]["mean"] == pytest.approx(expected, abs=0.05)
-    said = "2 zones weighted by their area; without it, as from counts alone, the mean is 24.4"
+    said = (
+        "2 zones weighted by their area; spot for spot, as without the zones' areas, the mean would "
+        "be 24.4"
+    )
     assert any(said in flag for flag in by_area["flags"])
     assert said in " ".join(done.stdout.split())
     assert not any("weighted" in flag for flag in plain["flags"])

@@ -71,6 +71,7 @@ def add_photos(
     from tillercount.cli.counting import count_photos, counts_file, with_row_flags
     from tillercount.cli.held import held
     from tillercount.cli.partial import forget_partial
+    from tillercount.cli.show import stick_doubts
     from tillercount.fingerprint import file_sha256
     from tillercount.store.engine import sqlite_file
 
@@ -91,6 +92,8 @@ def add_photos(
         added = kept.add_counts(counts_file(run), where, within_m=within_m)
         forget_partial(beside, todo)
     show_added(added, _photos(len(todo)))
+    for line in stick_doubts(run):
+        typer.echo(line)
     return run.refused
 
 

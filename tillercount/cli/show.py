@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from tillercount.cli.counting import CountRun
 
-__all__ = ["bullet", "console", "mean_line", "show_counts"]
+__all__ = ["bullet", "console", "mean_line", "show_counts", "stick_doubts"]
 
 _PIPE_WIDTH = 140
 """Columns of output that goes to a file or a pipe, which has no width of its own."""
@@ -129,12 +129,10 @@ def _rows(run: CountRun, typed: str | None) -> Iterable[str]:
 
     Sticks bring their own, of which only a contradiction is told.
     """
-    from tillercount.field.rowspacing import of_stick, rows_seen, stick_flags
-    from tillercount.twoforms import as_sentence
+    from tillercount.field.rowspacing import of_stick, rows_seen
     from tillercount.units import length_mm
 
-    for text in stick_flags(run.records).values():
-        yield f"{as_sentence(text)} Measure both."
+    yield from stick_doubts(run)
     seen = rows_seen(record for record in run.records if not of_stick(record))
     if typed is None:
         if seen is not None and (line := seen.line()):
@@ -149,6 +147,15 @@ def _rows(run: CountRun, typed: str | None) -> Iterable[str]:
         )
     else:
         yield f"No photo shows rows, so the drill's {typed} can't be checked."
+
+
+def stick_doubts(run: CountRun) -> Iterable[str]:
+    """A sentence for each area whose row spacing the photos with a stick contradict."""
+    from tillercount.field.rowspacing import stick_flags
+    from tillercount.twoforms import as_sentence
+
+    for text in stick_flags(run.records).values():
+        yield f"{as_sentence(text)} Measure both."
 
 
 def _other_plants(run: CountRun) -> Iterable[str]:

@@ -40,12 +40,13 @@ are each raised to the base first, then averaged. Both in McMaster and Wilhelm 1
 
 JOINTING_GDD_F = 1350.0
 JOINTING_SOURCE = (
-    "Maryland state notice 2013: the second half of spring nitrogen after Feekes 5-6 or 1,350 "
-    "growing degree days; where to start and the base aren't stated, so 1 January and 32 °F are "
-    "our reading; it can be weeks late (from memory; Ohio State University 2017 tells of jointing "
-    "by 6 April in 2016 in Pickaway County, Ohio, and to go by the stage, not by the date)"
+    "Maryland state notice 2013: second half of spring nitrogen after Feekes 5-6 or 1,350 growing "
+    "degree days; start (1 January) and base (32 °F) are our reading. Jointing can come weeks "
+    "earlier (from memory): in 2016 by 6 April in Pickaway County, Ohio (Ohio State University "
+    "2017). Go by the stage"
 )
-"""The notice says from when on the second half may go on, so its sum may come after jointing."""
+"""The notice says from when on the second half may go on, so its sum may come after jointing. Of the
+Ohio source an excerpt was read."""
 JOINTING_DOUBT = (
     "a figure from Maryland, its start and base our own reading; it can be weeks late: split stems "
     "every week"
