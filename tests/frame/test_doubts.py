@@ -119,6 +119,20 @@ def test_two_even_planes_are_a_lath_though_their_brightness_differs() -> None:
     assert flat_chance([face_and_top, face_and_top, even, even], 0.0) > 0.8
 
 
+def test_stripes_painted_on_a_lath_are_no_shading() -> None:
+    rng = np.random.default_rng(0)
+    inner = np.column_stack([np.linspace(20, 380, 90), np.full(90, 20.0)])
+    outer = inner + [0, 24]
+    y, x = np.mgrid[:64, :400]
+    # slanting: most places at one edge are dark, and most at the other one light
+    dark = x % 90 < 34 + (y - 20)
+    rgb = np.where(dark[..., None], 90.0, 200.0) + rng.normal(0, 2, (64, 400, 3))
+    rgb = np.clip(rgb, 0, 255).astype(np.uint8)
+    striped = shading_across(picture_of(rgb, 400.0), inner, outer)
+    assert striped is not None
+    assert striped.uneven < 0.1
+
+
 def test_one_even_side_is_enough_for_a_lath_and_four_uneven_ones_for_a_pipe() -> None:
     # the other three show their inner faces, softly lit
     assert flat_chance([Shading(0.0, 0.03), *[Shading(0.0, 0.2)] * 3], 0.0) > 0.75
@@ -132,7 +146,17 @@ def test_one_even_side_is_enough_for_a_lath_and_four_uneven_ones_for_a_pipe() ->
 
 def test_unless_anything_is_seen_a_pipe_is_likelier() -> None:
     assert 0.05 < flat_chance([], 0.0) < 0.2
-    assert flat_chance([], 6.0) < 0.45
+    assert flat_chance([], 2.0) < 0.45
+
+
+def test_where_no_shading_can_be_told_the_edges_decide() -> None:
+    # a lath blown out white from edge to edge
+    blown = [None] * 4
+    assert flat_chance(blown, 5.0) > 0.8
+    assert flat_chance(blown, -5.0) < 0.01
+    # where it can be told they don't weigh as much
+    lit = [cylinder(35)] * 4
+    assert flat_chance(lit, 5.0) < 0.2
 
 
 def test_a_blown_out_pipe_says_nothing() -> None:

@@ -54,8 +54,8 @@ def test_assess_weighs_zones_by_area(tmp_path: Path) -> None:
     expected = share * 32 + (1 - share) * 13
     assert by_area["field"]["plants_per_ft2"]["mean"] == pytest.approx(expected, abs=0.05)
     said = (
-        "2 zones weighted by their area; spot for spot, as without the zones' areas, the mean would "
-        "be 24.4"
+        "2 zones weighted by their area; spot for spot, as without the zones' areas, the mean "
+        "would be 24.4"
     )
     assert any(said in flag for flag in by_area["flags"])
     assert said in " ".join(done.stdout.split())

@@ -274,8 +274,8 @@ def _zone_flags(
             if mean is not None
         ]
         return [
-            f"{len(names)} zones weighted by their area; spot for spot, as without the zones' areas, "
-            f"the mean would be {' and '.join(means)}",
+            f"{len(names)} zones weighted by their area; spot for spot, as without the zones' "
+            f"areas, the mean would be {' and '.join(means)}",
             *(flag for split in zones for flag in split.flags),
         ]
     return [

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from tillercount.area import HoopArea, RectArea, RowArea, SquareArea
 from tillercount.frame.beside import row_side_mm, rows_beside
 from tillercount.frame.confidence import LEAST_CONFIDENCE, doubts_of, unsure
+from tillercount.frame.corners import read_corners
 from tillercount.frame.finder import Maps, Picture
 from tillercount.frame.focal import likely_focal_px
 from tillercount.frame.height import Pipe
@@ -65,7 +66,8 @@ def quad_result(
         quad.sides, quad.corners, quad.view, size_mm(area), quad.width_px, picture=picture
     )
     flat = flat_chance(quad.shading, better_as_lath(made))
-    chance, weight = likelihoods(made, flat), likelihoods(made, leaning(flat))
+    corners_seen = read_corners(picture, maps, made[0].inner, size_mm(area), made[0].width_mm)
+    chance, weight = (likelihoods(made, share, corners_seen) for share in (flat, leaning(flat)))
     corners = np.einsum("k,kij->ij", weight, [m.corners for m in made])
     view = view_of(homography(model, corners), quad.view.focal_px, picture.centre_px)
     width, height, lift = weight @ [[m.width_mm, m.height_mm, m.lift_mm] for m in made]
@@ -73,6 +75,8 @@ def quad_result(
     residual = made[int(np.argmax(chance))].residual_px
     evidence = seen | quad.evidence
     evidence["residual_px"] = round(residual, 3)
+    evidence["crossed"] = round(corners_seen.crossed, 2)
+    evidence["y_upper"] = round(corners_seen.y_upper, 2)
     evidence["flat"], evidence["lift_mm"] = round(flat, 3), round(float(lift), 1)
     apart = area_unsure(made, chance, weight)
     evidence["area_unsure"] = round(apart, 4)

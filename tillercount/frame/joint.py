@@ -12,12 +12,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from tillercount.frame.corners import Corners
 from tillercount.frame.faces import read_at_the_top
 from tillercount.frame.finder import Picture
 from tillercount.frame.lines import Line
@@ -107,7 +108,11 @@ def fit_made(
             # explain it: it helps to place a lath, not to tell it
             found, _ = settled(found, kind, seen, upper=True)
             top = read_at_the_top(picture, found, seen) if picture is not None else None
-            found = found if top is None else top
+            if top is not None:
+                # places read at the top lie off the foot that was found, and are clean all the same
+                clean = min(_described(p, cost, kind, seen).residual_px for p in (found, top))
+                made.append(replace(_described(top, cost, kind, seen), residual_px=clean))
+                continue
         made.append(_described(found, cost, kind, seen))
     return made
 
@@ -118,10 +123,17 @@ def better_as_lath(made: list[Made]) -> float:
     return (pipe - next(m.cost for m in made if m.kind == "lath")) / 2
 
 
-def likelihoods(made: list[Made], flat: float) -> Array:
-    """Probability of each kind, given that of a lath."""
+def likelihoods(made: list[Made], flat: float, corners: Corners | None = None) -> Array:
+    """Probability of each kind, given that of a lath and what the corners of a pipe say."""
     lath = np.array([m.kind == "lath" for m in made])
-    cost = np.where(lath, np.inf, [m.cost for m in made])
+    seen = corners or Corners()
+    # pipes that lie across x run along y; where nothing tells which pair is on top both gain alike
+    y = 1 / (1 + math.exp(-seen.y_upper))
+    told = {
+        "across x": seen.crossed + math.log(2 * y + 1e-9),
+        "across y": seen.crossed + math.log(2 * (1 - y) + 1e-9),
+    }
+    cost = np.where(lath, np.inf, [m.cost - 2 * told.get(m.kind, 0.0) for m in made])
     pipes = np.exp(-0.5 * (cost - cost.min()))
     out: Array = np.where(lath, flat, (1 - flat) * pipes / pipes.sum())
     return out

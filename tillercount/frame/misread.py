@@ -27,8 +27,8 @@ EDGE_PX, EDGE_MM = 0.4, 0.25
 INTO = 0.03
 """How much further off within the pipe, of its width. Chosen among 0 to 0.06 on squares, rectangles
 and hoops of even seeds, and between 0.02 and 0.03 with odd ones in view. Of 64 squares and
-rectangles of odd seeds that were found, 13 of them hard, 9 overlapped the truth by 0.98 or less with
-0, and 1 of 63 does with this; of 83 hoops 2 and none.
+rectangles of odd seeds that were found, 13 of them hard, 9 overlapped the truth by 0.98 or less
+with 0, and 1 of 63 does with this; of 83 hoops 2 and none.
 """
 DARK = 0.4
 """Brightness of the frame, of the ground beside it, below which it may be taken for its own shadow:

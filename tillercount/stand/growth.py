@@ -45,8 +45,8 @@ JOINTING_SOURCE = (
     "earlier (from memory): in 2016 by 6 April in Pickaway County, Ohio (Ohio State University "
     "2017). Go by the stage"
 )
-"""The notice says from when on the second half may go on, so its sum may come after jointing. Of the
-Ohio source an excerpt was read."""
+"""The notice says from when on the second half may go on, so its sum may come after jointing. Of
+the Ohio source an excerpt was read."""
 JOINTING_DOUBT = (
     "a figure from Maryland, its start and base our own reading; it can be weeks late: split stems "
     "every week"

@@ -200,7 +200,7 @@ def _grown(images: Tensor, half: int) -> tuple[int, int]:
 def _coarse(images: Tensor, turn: int) -> Tensor:
     """Two images of five lose detail, as if taken from higher up."""
     height, width = images.shape[2:]
-    out = list(images.split(1))
+    out = list(torch.split(images, 1))
     chosen = [i for i in range(len(out)) if (i + turn) % 5 < 2]
     for k, factor in enumerate(_COARSER):
         places = [i for j, i in enumerate(chosen) if (j + turn) % len(_COARSER) == k]
@@ -210,7 +210,7 @@ def _coarse(images: Tensor, turn: int) -> Tensor:
         part = torch.cat([out[i] for i in places])
         less = F.interpolate(part, small, mode="bilinear", align_corners=False, antialias=True)
         less = F.interpolate(less, (height, width), mode="bilinear", align_corners=False)
-        for i, one in zip(places, less.split(1), strict=True):
+        for i, one in zip(places, torch.split(less, 1), strict=True):
             out[i] = one
     return torch.cat(out)
 
