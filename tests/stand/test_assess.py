@@ -250,16 +250,30 @@ def test_stage_window() -> None:
         assess(counts, stage="spring")
 
 
-def test_after_jointing_early_nitrogen_is_over() -> None:
+@pytest.mark.parametrize(
+    ("stage", "since"), [("Feekes 5", "is about to joint"), ("Feekes 6", "has jointed")]
+)
+def test_from_the_upright_stem_on_early_nitrogen_is_over(stage: str, since: str) -> None:
+    """The nitrogen plan has one dose by then; the verdict mustn't ask for two."""
     counts = spots([22, 23, 21, 22, 23])
-    result = assess(counts, stage="Feekes 6", yield_goal="80 bu/ac")
+    result = assess(counts, stage=stage, yield_goal="80 bu/ac")
     assert result.nitrogen is not None
     assert result.nitrogen.advice == "jointed"
     assert result.nitrogen.early is None
-    assert "has jointed" in result.verdict.headline
+    assert since in result.verdict.headline
     assert "push spring tillers with early nitrogen" not in result.verdict.headline
     assert not any("early part of the nitrogen" in a.text for a in result.verdict.actions)
-    assert any("doesn't apply any more" in flag for flag in result.flags)
+    assert any("doesn't apply any more" in flag for flag in result.flags) == (since[:3] == "has")
+    assert not any("no growth stage" in flag for flag in result.flags)
+
+
+def test_a_missing_stage_is_said_where_early_nitrogen_is_spoken_of() -> None:
+    counts = spots([22, 23, 21, 22, 23])
+    said = [flag for flag in assess(counts).flags if "no growth stage was given" in flag]
+    assert len(said) == 1
+    assert "before Feekes 5 only" in said[0]
+    silent = assess(counts, "minnesota-stand")
+    assert not any("no growth stage" in flag for flag in silent.flags)
 
 
 def test_nitrogen_by_common_practice() -> None:

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from tillercount.area import Area
     from tillercount.plan.boundary import Field
 
-__all__ = ["count_given", "field_name", "middle_of", "need_area", "sorted_out"]
+__all__ = ["count_given", "field_name", "is_season", "middle_of", "need_area", "sorted_out"]
 
 MOST_PICTURES = 6
 """Overlays put into a page; more make it too heavy to send to a phone."""
@@ -31,7 +31,7 @@ def sorted_out(sources: Sequence[Path]) -> tuple[list[Path], list[Path]]:
             if source not in files:
                 files.append(source)
         elif source.is_file() and source.suffix.lower() not in SUFFIXES:
-            if _is_season(source):
+            if is_season(source):
                 raise InputError(
                     f"{source} is a season, and this command reads photos and counts files; judge "
                     f"a field of it with `tillercount season assess {source}`, and get its "
@@ -46,10 +46,11 @@ def sorted_out(sources: Sequence[Path]) -> tuple[list[Path], list[Path]]:
     return (without_own_pictures(list_photos(pictures)) if pictures else []), files
 
 
-def _is_season(file: Path) -> bool:
+def is_season(file: Path) -> bool:
+    """Whether a path is a file that holds a season, whatever its name ends with."""
     from tillercount.store.engine import is_other_file
 
-    return file.stat().st_size > 0 and not is_other_file(file)
+    return file.is_file() and file.stat().st_size > 0 and not is_other_file(file)
 
 
 def need_area(photos: Sequence[Path], area: Area | None) -> None:

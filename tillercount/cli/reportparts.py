@@ -33,12 +33,15 @@ class Taken:
 
 def store_of(sources: Sequence[str]) -> str | None:
     """The season, where the sources are one."""
+    from tillercount.cli.given import is_season
     from tillercount.errors import InputError
 
     stores = [
         one
         for one in sources
-        if "://" in one or one.lower().endswith((".sqlite", ".db", ".sqlite3"))
+        if "://" in one
+        or one.lower().endswith((".sqlite", ".db", ".sqlite3"))
+        or is_season(Path(one))
     ]
     if stores and len(sources) > 1:
         raise InputError(f"{stores[0]} is a season; give it alone, with --field NAME")

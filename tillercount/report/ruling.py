@@ -33,7 +33,7 @@ def verdict_record(a: Assessment) -> dict[str, Any]:
     kind, share, shown = _stand(decided, by_tillers=by_tillers)
     other = None
     options = decided
-    if a.stage is not None and a.stage.jointed:
+    if a.stage is not None and a.stage.past_tillers:
         kind = "jointed" if decided.clear else "unclear_jointed"
         share, shown = _likeliest(decided)
     elif kind != "unclear" and by_tillers and timing is not None and kind != "keep_first":

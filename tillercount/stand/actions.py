@@ -100,11 +100,11 @@ def _band_actions(
     """What the rules say to do: what holds for every class that may be true, then all that holds
     for the likeliest class alone, then for the next, and so on.
     """
-    jointed = stage is not None and stage.jointed
+    late = stage is not None and stage.past_tillers
 
     def timed(band: Band) -> tuple[str, ...]:
         early = band.early in {"push", "some"}
-        return () if jointed or (early and result.no_early) else band.do_nitrogen
+        return () if late or (early and result.no_early) else band.do_nitrogen
 
     # Early nitrogen can't wait, so it comes before what can.
     cases = {

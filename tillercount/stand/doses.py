@@ -86,7 +86,7 @@ class DoseWork:
         self.stage, self.given, self.season, self.crop = stage, given, season, crop
         self.flags: list[str] = []
         # The split's arithmetic only where the doses are split.
-        split = plan is not None and tissue is None and not (stage and stage.feekes[1] >= 5)
+        split = plan is not None and tissue is None and not (stage and stage.past_tillers)
         self.arithmetic = list(plan.arithmetic if plan and split else whole.arithmetic)
         self.reconciled = ""
 
@@ -102,7 +102,7 @@ class DoseWork:
         if total is None:
             return []
         left = self._less_given(total)
-        late = self.stage is not None and self.stage.feekes[1] >= 5
+        late = self.stage is not None and self.stage.past_tillers
         if late or self.plan is None or self.plan.early is None:
             return self._at_once(left, late)
         early, main = self._kept_to_ceiling(self.plan.early, total)

@@ -174,7 +174,7 @@ def stage_lines(made: Topdress) -> Iterator[str]:
 
 
 def _before_feekes_5(made: Topdress) -> bool:
-    return made.stage is None or made.stage.feekes[1] < 5
+    return made.stage is None or not made.stage.past_tillers
 
 
 def look_again_lines(made: Topdress) -> Iterator[str]:

@@ -15,15 +15,20 @@ __all__ = ["goal_too_high", "stage_hints", "thin_heads", "tillers_each", "tiller
 
 WANTED_TILLERS = (3, 5)
 """Tillers on each plant: common practice."""
+NO_STAGE = (
+    "no growth stage was given: what is said of early nitrogen holds before Feekes 5 only; from "
+    "there on, when the false stem stands upright, it comes too late"
+)
 FEWEST_BOTH = 3
 """Spots with plants and shoots below which nothing is said of a plant's tillers: a convention of
 our own."""
 
 
 def stage_hints(rules: RuleSet, stage: Stage | None) -> list[str]:
-    """Where the growth stage isn't one that the rules were made for."""
+    """Where the growth stage isn't one that the rules were made for, or isn't known."""
     if stage is None:
-        return []
+        early = any(band.early in {"push", "some"} for rule in rules.rules for band in rule.bands)
+        return [NO_STAGE] if early else []
     window = f"{rules.stage.from_} to {rules.stage.to}"
     if stage.jointed:
         return [

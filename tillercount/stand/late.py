@@ -1,20 +1,24 @@
-"""Nitrogen after jointing: what is in print on how late it still pays, and what to mind."""
+"""Nitrogen from just before jointing on: what is in print on how late it still pays, and what to mind."""
 
 from __future__ import annotations
 
 from tillercount.stand.stage import Stage
 
-__all__ = ["LAST_USEFUL", "late_lines", "past_use"]
+__all__ = ["LAST_USEFUL", "late_lines", "past_use", "too_late"]
 
 LAST_USEFUL = 6.0
 """Feekes stage that the University of Delaware calls about the last useful time."""
 
-_AT_JOINTING = (
-    "The crop has jointed: early nitrogen to make tillers comes too late and is no longer "
-    "part of the plan.",
+_DUE = (
     "Put on what is still due at once where the ground carries you; the last useful time is "
-    "about Feekes 6 (University of Delaware).",
+    "about Feekes 6 (University of Delaware)."
 )
+
+
+def too_late(stage: Stage) -> str:
+    """That nitrogen to make tillers comes too late, from Feekes 5 on, without a full stop."""
+    since = "has jointed" if stage.jointed else "is about to joint"
+    return f"The crop {since}: early nitrogen to make tillers comes too late"
 
 
 def past_use(stage: Stage | None) -> bool:
@@ -23,7 +27,7 @@ def past_use(stage: Stage | None) -> bool:
 
 
 def late_lines(stage: Stage) -> tuple[str, ...]:
-    """What to know of nitrogen once the crop has jointed.
+    """What to know of nitrogen once the crop has jointed or is about to.
 
     Sources: Ohio State University, C.O.R.N. 2023-07 (any time up to Feekes 6 without loss of
     yield) and in the press 2017 (before Feekes 7, Tri-State 1995 edition); University of Delaware
@@ -31,7 +35,7 @@ def late_lines(stage: Stage) -> tuple[str, ...]:
     practice.
     """
     if not past_use(stage):
-        return _AT_JOINTING
+        return f"{too_late(stage)} and is no longer part of the plan.", _DUE
     return (
         f"{stage.words} is late for nitrogen. In print, yield isn't lost up to Feekes 6 (Ohio "
         "State University 2023) or until just short of Feekes 7 (the same, 2017), and about "

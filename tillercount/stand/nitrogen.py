@@ -108,7 +108,7 @@ def plan_nitrogen(
     if undecided and band.early != "keep first":
         lines = (f"No rates yet: {undecided}. {before_spreading}",)
         return _no_split("undecided", goal_bu_ac, whole, lines, likely)
-    if stage is not None and stage.jointed:
+    if stage is not None and stage.past_tillers:
         late = (*late_lines(stage), *whole_lines(rules, whole, likely))
         return _no_split("jointed", goal_bu_ac, whole, late, likely)
     early = _early(band, rules, trade, total, arithmetic)

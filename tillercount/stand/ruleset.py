@@ -31,7 +31,7 @@ in ``rules/README.md`` beside the files; in short::
       upper = "in"                    # whether 18 itself still belongs here: in | out
       say = "..."
       do = ["..."]
-      do_nitrogen = ["..."]           # left out of the advice once the crop has jointed
+      do_nitrogen = ["..."]           # left out of the advice from Feekes 5 on
       do_tillers = ["..."]            # left out where the tillers of each plant were counted
 """
 

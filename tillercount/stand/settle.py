@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from tillercount.field.stop import MINUTES, Kind
 from tillercount.stand.classify import CLEAR, Classified
+from tillercount.stand.late import too_late
 from tillercount.stand.prospect import Prospect, in_ten
 from tillercount.stand.shares import class_percent
 from tillercount.stand.stage import Stage
@@ -58,7 +59,6 @@ SAME_EVIDENCE = "The same other evidence decides."
 
 def headline(decided: Classified, shoots: Classified | None, stage: Stage | None) -> str:
     """One sentence for the grower; a second one for the tillers where they are judged too."""
-    late = stage is not None and stage.jointed
     if decided.held is not None:
         text = (
             f"Not settled: {decided.held.why}. The count of {decided.rule.measures} by itself says "
@@ -72,10 +72,10 @@ def headline(decided: Classified, shoots: Classified | None, stage: Stage | None
         )
     else:
         text = decided.band.say or f"The stand is {decided.band.name}."
-    if late:
+    if stage is not None and stage.past_tillers:
         if decided.clear:
             text = f"By the count the stand is {decided.class_!r} under these rules."
-        return f"{text} The crop has jointed: early nitrogen to make tillers comes too late."
+        return f"{text} {too_late(stage)}."
     if shoots is not None and decided.band.early != "keep first":
         if shoots.clear:
             text = f"{text} {shoots.band.say}"

@@ -15,6 +15,8 @@ from tillercount.errors import InputError
 
 __all__ = ["JOINTING", "Stage", "parse_stage"]
 
+UPRIGHT = 5.0
+"""Feekes stage at which the false stem stands upright and the crop is about to joint (GS30)."""
 JOINTING = 6.0
 """Feekes stage at which the first node can be felt (GS31)."""
 
@@ -70,6 +72,13 @@ class Stage:
     def jointed(self) -> bool:
         """Whether the crop has jointed, by the later side."""
         return self.feekes[1] >= JOINTING
+
+
+    @property
+    def past_tillers(self) -> bool:
+        """Whether nitrogen that makes tillers comes too late, by the later side: from Feekes 5 on
+        the larger part is due, just before jointing (common practice)."""
+        return self.feekes[1] >= UPRIGHT
 
 
 def _span(low: float, high: float) -> str:
