@@ -101,8 +101,11 @@ def test_frozen_ground_comes_before_the_pounds(run: Run, tmp_path: Path) -> None
         "--html", page,
     )  # fmt: skip
     assert result.exit_code == 0, result.output
-    plan = page.read_text("utf-8").split('id="nitrogen"')[1]
+    text = page.read_text("utf-8")
+    plan = text.split('id="nitrogen"')[1]
     assert plan.index("frozen") < plan.index("<table")
+    # who reads the top alone mustn't spread either
+    assert text.index("spread now: the ground is frozen") < text.index('id="nitrogen"')
 
 
 def test_from_a_season(run: Run, tmp_path: Path) -> None:

@@ -36,6 +36,15 @@ def test_median_of_the_photos_that_show_rows() -> None:
     assert "may be wrong" in found.line()
 
 
+@pytest.mark.parametrize(
+    ("inches", "words"), [(14.6, "probably too large"), (3.1, "probably too small"),
+                          (10.0, "If your drill's"), (4.2, "If your drill's")]
+)  # fmt: skip
+def test_rows_that_few_drills_have_say_that_the_size_is_wrong(inches: float, words: str) -> None:
+    """As where a hoop's size was typed almost twice as large."""
+    assert words in rows(inches, inches).line()
+
+
 def test_nothing_is_said_unasked_of_one_photo_or_of_some_that_disagree() -> None:
     assert rows(7.2, None).line() == ""
     assert rows(7.2, 8.4).line() == ""

@@ -36,6 +36,8 @@ __all__ = [
 ]  # fmt: skip
 
 FEWEST = 2
+USUAL_MM = (4 * MM_PER_IN, 12 * MM_PER_IN)
+"""Rows of nearly all drills for small grains (common practice); a few have 15 in."""
 STICK_WORDS = "that row spacing or the stick's length may be wrong"
 """Ends a flag of photos with a stick, and tells it from that of a frame's."""
 OFF = 0.1
@@ -81,8 +83,17 @@ class RowsSeen:
         """What to say of it where nobody said what is true; nothing where it isn't clear."""
         if self.photos < FEWEST or not self.alike:
             return ""
+        shown = f"Rows stand {spacing_text(self.spacing_mm)} apart in {self.photos} photos"
+        least, most = USUAL_MM
+        if not least <= self.spacing_mm <= most:
+            wrong = "large" if self.spacing_mm > most else "small"
+            return (
+                f"{shown}, and few drills have such rows: the size in --area is probably too "
+                f"{wrong}, and densities are wrong by its square. Measure the frame's inside, check "
+                "the unit, and compare with the drill's rows (--row-spacing)."
+            )
         return (
-            f"Rows stand {spacing_text(self.spacing_mm)} apart in {self.photos} photos. If your "
+            f"{shown}. If your "
             "drill's spacing is more than a tenth off that, the size in --area may be wrong "
             "(--row-spacing compares them)."
         )

@@ -73,8 +73,8 @@ def build_record(
     a = assessment if topdress is None else with_nitrogen(assessment, topdress)
     flags = a.flags
     extra = (*topdress.lodging, *topdress.spreading) if topdress is not None else ()
-    if topdress is not None and topdress.stop is not None:
-        extra = (topdress.stop, *extra)
+    # where the ground forbids it, that is the first thing to do about nitrogen
+    stop = (topdress.stop,) if topdress is not None and topdress.stop is not None else ()
     cautions = dict.fromkeys(
         (advice.text, advice.source) for advice in (*a.verdict.cautions, *extra)
     )
@@ -100,7 +100,9 @@ def build_record(
             "notes": list(a.rules.notes),
         },
         "verdict": verdict_record(a),
-        "actions": [{"text": one.text, "source": one.source} for one in a.verdict.actions],
+        "actions": [
+            {"text": one.text, "source": one.source} for one in (*stop, *a.verdict.actions)
+        ],
         "definition": a.field.definition.words,
         "evidence": [evidence_record(a, result) for result in (a.plants, a.shoots) if result],
         "densities": _densities(a),

@@ -1,4 +1,4 @@
-"""Nitrogen from just before jointing on: what is in print on how late it still pays, and what to mind."""
+"""Nitrogen from just before jointing on: what is in print on how late it pays, and what to mind."""
 
 from __future__ import annotations
 
