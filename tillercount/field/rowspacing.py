@@ -89,8 +89,8 @@ class RowsSeen:
             wrong = "large" if self.spacing_mm > most else "small"
             return (
                 f"{shown}, and few drills have such rows: the size in --area is probably too "
-                f"{wrong}, and densities are wrong by its square. Measure the frame's inside, check "
-                "the unit, and compare with the drill's rows (--row-spacing)."
+                f"{wrong}, and densities are wrong by its square. Measure the frame's inside, "
+                "check the unit, and compare with the drill's rows (--row-spacing)."
             )
         return (
             f"{shown}. If your "
