@@ -229,8 +229,7 @@ def show_effect(done: dict[str, Any]) -> None:
     by = ", ".join(sorted({one["observer"] or "nobody named" for one in done["by_hand"]}))
     typer.echo(
         f"  mind: {spot_text(done['spot'])} was counted by hand too (by {by}), and that count is "
-        "taken "
-        "before the photo's"
+        "taken before the photo's"
         + (f": in the visit's mean {', '.join(means)} per ft²" if means else "")
         + "; if the hand count is wrong, correct its row and add the file with --replace"
     )

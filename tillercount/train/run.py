@@ -12,20 +12,12 @@ from torch import Generator, Tensor, nn
 from tillercount.model.network import NetworkConfig, build
 from tillercount.train.batches import Batch, RealStore, SceneStore
 from tillercount.train.data import Scenes
-from tillercount.train.losses import (
-    block_counts,
-    count_loss,
-    mask_loss,
-    other_loss,
-    point_loss,
-    spread_loss,
-    surface_loss,
-)
+from tillercount.train.objective import losses
 from tillercount.train.realphotos import ATTRIBUTION, RealPhotos
 from tillercount.train.schedule import Average, Group, learning_rate
 from tillercount.train.weights import start_from
 
-__all__ = ["Run", "losses"]
+__all__ = ["Run"]
 
 SHAPE = NetworkConfig(widths=(32, 64, 128, 224, 320), neck=96, counts=3)
 """Shape of a network that starts afresh."""
@@ -275,30 +267,3 @@ def _placed(device: torch.device, config: NetworkConfig | dict[str, Any]) -> nn.
     network: nn.Module = build(config).to(device)
     network.to(memory_format=torch.channels_last)  # type: ignore[call-overload]
     return network
-
-
-def losses(output: dict[str, Tensor], batch: Batch) -> dict[str, Tensor]:
-    """The parts of the loss, already weighted."""
-    n, targets = batch.scenes, batch.targets
-    rate, spread = output["rate"][:n], output["spread"][:n]
-    kinds, rows, columns = rate.shape[1:]
-    wanted = block_counts(targets.points, targets.kind, rows, columns, kinds)
-    heat, offset = point_loss(
-        output["heat"][:n], output["offset"][:n], output["to_plant"][:n], targets
-    )
-    parts = {
-        "surface": surface_loss(output["classes"][:n], targets.classes),
-        "heat": heat,
-        "offset": 0.2 * offset,
-        "count": count_loss(rate[:, :2], wanted[:, :2], targets.shown),
-        "spread": 0.1 * spread_loss(rate[:, :2], spread, wanted[:, :2], targets.shown),
-    }
-    if rate.shape[1] > 2:
-        parts["others"] = 0.3 * other_loss(rate[:, 2], wanted[:, 2], targets.shown)
-    if batch.real is not None:
-        real = batch.real
-        parts["real"] = mask_loss(output["classes"][n:], real.plant)
-        parts["read"] = 0.5 * count_loss(
-            output["rate"][n:, :1], real.read[:, None], real.judged
-        )
-    return parts
