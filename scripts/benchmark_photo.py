@@ -42,6 +42,7 @@ def main() -> None:
 
     import torch
 
+    from tillercount.allocation import keep_freed_memory
     from tillercount.area import parse_area
     from tillercount.count import count_photo_full
     from tillercount.frame import find_area
@@ -49,6 +50,7 @@ def main() -> None:
     from tillercount.photo import read_photo
     from tillercount.topview import make_topview
 
+    keep_freed_memory()  # as the commands do
     area = parse_area(args.area)
     with Image.open(args.photo) as image, tempfile.TemporaryDirectory() as folder:
         factor = (args.megapixels * 1e6 / (image.width * image.height)) ** 0.5

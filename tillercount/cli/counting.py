@@ -121,9 +121,11 @@ def count_photos(
         After saying what is done and how to go on.
     """
     import tillercount
+    from tillercount.allocation import keep_freed_memory
     from tillercount.model import Counter
 
     writers = picture_writers(photos, overlay, classmap)
+    keep_freed_memory()
     counter = Counter.load(model) if model is None or isinstance(model, str) else model
     info = model_record(counter.info)
     partial = None

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from tillercount.allocation import keep_freed_memory
 from tillercount.area import WholePhoto, parse_area
 from tillercount.errors import InputError
 from tillercount.model import Counter
@@ -48,6 +49,7 @@ class Known:
 @functools.lru_cache(maxsize=2)
 def counter_of(model: str | None) -> Counter:
     """The model of this name or path, read once by each process."""
+    keep_freed_memory()
     return Counter.load(model)
 
 
