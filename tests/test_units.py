@@ -153,10 +153,20 @@ def test_yield_of_barley() -> None:
         units.bu_per_ac("5 t/ha", crop="triticale")
 
 
-@pytest.mark.parametrize("text", ["80", "80 bu", "0 bu/ac", "-5 bu/ac", "nan bu/ac", "9999 bu/ac"])
+@pytest.mark.parametrize(
+    "text", ["80", "80 bu", "0 bu/ac", "-5 bu/ac", "nan bu/ac", "999 bu/ac", "300 bu/ac", "20 t/ha"]
+)
 def test_yields_refused(text: str) -> None:
     with pytest.raises(InputError, match="yield goal"):
         units.bu_per_ac(text)
+    if text == "20 t/ha":
+        with pytest.raises(InputError, match="297 bu/ac, more than any field has yielded"):
+            units.bu_per_ac(text)
+
+
+def test_light_bushels_may_be_more() -> None:
+    """300 bu/ac of oats are 10.8 t/ha."""
+    assert units.bu_per_ac("300 bu/ac", crop="oats") == 300.0
 
 
 @pytest.mark.parametrize(

@@ -258,6 +258,11 @@ def density_per_m2(text: str, *, what: str = "density") -> float:
     return value * (1e6 if match[1] else 1.0) / factor
 
 
+_MOST_WHEAT_BU_AC, _MOST_BU_AC = 270.0, 350.0
+"""The highest wheat yields on record are near 17 t/ha (250 bu/ac); light bushels are more of them
+(both from memory)."""
+
+
 def bu_per_ac(text: str, *, crop: str = "wheat", what: str = "yield goal") -> float:
     """Bushels per acre from a yield as typed: ``80 bu/ac``, ``5.4 t/ha``, ``4800 lb/ac``.
 
@@ -291,10 +296,10 @@ def bu_per_ac(text: str, *, crop: str = "wheat", what: str = "yield goal") -> fl
         )
     if not result > 0:
         raise InputError(f"{what} {text.strip()!r} must be above zero")
-    # The highest wheat yields on record are near 17 t/ha (250 bu/ac; from memory).
-    if result > 350:
+    if result > _MOST_BU_AC or (crop == "wheat" and result > _MOST_WHEAT_BU_AC):
+        turned = "" if unit == "bu/ac" else f"{result:.0f} bu/ac, "
         raise InputError(
-            f"{what} {text.strip()!r} is {result:.0f} bu/ac, more than any field yields; "
-            "check the number and its unit"
+            f"{what} {text.strip()!r} is {turned}more than any field has yielded (the highest "
+            "wheat yields on record are near 250 bu/ac, 17 t/ha); check the number and its unit"
         )
     return result

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+import pytest
+
 from tillercount.cli.flagwords import FLAG_WORDS, explained
 from tillercount.quality import LIMITS
 
@@ -21,3 +25,40 @@ def test_only_those_that_occur() -> None:
     assert explained(records) == {
         "tilt": FLAG_WORDS["tilt"], "new": "odd", "from an old file": "",
     }  # fmt: skip
+
+
+def far_off(spacing_mm: float, leaf_mm: float, level: str = "ok") -> dict[str, Any]:
+    return {
+        "status": "counted",
+        "area": {"kind": "hoop", "text": "hoop:660mm"},
+        "flags": ["one pixel is 0.74 mm wide"],
+        "flag_codes": ["scale"],
+        "rows": {"spacing_mm": spacing_mm},
+        "checks": [{"name": "leaf width", "value": leaf_mm, "level": level, "limit": 6.5}],
+    }
+
+
+@pytest.mark.parametrize(
+    ("spacing_mm", "leaf_mm", "level", "said"),
+    [
+        (371.0, 6.0, "ok", "(rows would stand 14.6 in (37 cm) apart)"),
+        (371.0, 8.0, "lower", "(rows would stand 14.6 in (37 cm) apart and leaves would be 8.0 mm"),
+        (190.0, 8.0, "lower", "(leaves would be 8.0 mm wide)"),
+        (190.0, 4.0, "ok", ""),
+        (190.0, 2.0, "lower", ""),
+    ],
+)
+def test_nobody_is_sent_closer_to_a_frame_of_a_wrong_size(
+    spacing_mm: float, leaf_mm: float, level: str, said: str
+) -> None:
+    """A 13.5-in hoop typed as 26 in: the photo is as near as it can be."""
+    words = explained([far_off(spacing_mm, leaf_mm, level)] * 2)["scale"]
+    assert ("the size in --area is probably too large" in words) == bool(said)
+    assert said in words
+    assert words.endswith("go closer") == (not said)
+
+
+def test_one_photo_does_not_tell_the_rows() -> None:
+    assert explained([far_off(371.0, 6.0)])["scale"] == FLAG_WORDS["scale"]
+    stick = far_off(371.0, 6.0) | {"area": {"kind": "row"}, "stick_rows": {"spacing_mm": 371.0}}
+    assert explained([stick] * 2)["scale"] == FLAG_WORDS["scale"]

@@ -70,8 +70,8 @@ def test_field_verdict_and_doubt_come_first(run: Run, tmp_path: Path) -> None:
     ask = ("nitrogen", path, "--yield-goal", "80 bu/ac", "--stage", "Feekes 3")
     for more in ((), ("--explain",)):
         text = " ".join(run(*ask, *more).output.split())
-        assert text.startswith("creek: Too close to call between “push” and “target”")
-        doubt = text.index("This plan is for 'push', the likelier case (")
+        assert text.startswith("creek: Too close to call: “thin but worth keeping” (some ")
+        doubt = text.index("This plan is for “thin but worth keeping”, the likelier case (")
         assert doubt < text.index("lb N/ac")
         assert text.count("This plan is for") == 1
     frozen = run(*ask, "--ground", "frozen").output

@@ -52,6 +52,8 @@ def test_a_minus_elsewhere_is_read_as_before(run: Callable[..., Any]) -> None:
     swapped = run("plan", "-97.2,39.1 -97.19,39.1 -97.19,39.09", "--spots", 4, "--seed", 1)
     assert swapped.exit_code == 0, swapped.output
     assert "wrong way round" in swapped.output
+    virginia = run("plan", "-77.92,38.03 -77.91,38.03 -77.91,38.02", "--spots", 4, "--seed", 1)
+    assert "wrong way round (no small grain grows at" in " ".join(virginia.output.split())
     gate = run("plan", SOUTH, "--spots", 4, "--seed", 2, "--start", "-33.1,150.2")
     assert gate.exit_code == 0, gate.output
     typo = run("plan", SOUTH, "--sopts", 4)
@@ -126,3 +128,11 @@ def test_what_was_read_is_not_written_over(run: Callable[..., Any], tmp_path: Pa
     assert done.exit_code == 2
     assert "is read by this command" in done.stderr
     assert path.read_bytes() == before
+
+
+def test_a_place_in_doubt_is_told_before_the_plan(run: Callable[..., Any]) -> None:
+    """10 N, 51 E read the other way is Germany; wheat grows in the tropics too, so nobody knows."""
+    done = run("plan", "10.1,51.1 10.11,51.1 10.11,51.09", "--spots", 4, "--seed", 1)
+    assert done.exit_code == 0, done.output
+    assert done.output.count("stand the wrong way round") == 1
+    assert done.output.index("MIND: ") < done.output.index("4 spots")

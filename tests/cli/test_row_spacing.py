@@ -74,7 +74,9 @@ def test_rows_beside_a_stick_that_contradict_it_become_a_flag(
     show_counts(with_row_flags(shown))
     said = capsys.readouterr().out
     assert "Rows stand 7.5 in apart in 2 photos, and the drill's were given as 6in" in said
-    assert [*stick_doubts(shown)] == [said.strip() for said in said.splitlines() if "Rows" in said]
+    flagged = with_row_flags(shown)
+    (line,) = stick_doubts(flagged)
+    assert line in [one.strip() for one in said.splitlines()]
     again = with_row_flags(with_row_flags(shown))
     assert [len(record["flags"]) for record in again.records] == [1, 1]
     for record in shown.records:

@@ -66,11 +66,11 @@ def test_each_way_and_together(run: Run, tmp_path: Path, pairs: int, method: str
             assert f"{number_text(both[key]['mean'], ())} per ft²" in done.stdout
     assert "zone flat" in done.stdout
     assert "unevenness" in done.stdout
-    assert "stop counting" in done.stdout
+    assert "enough spots?" in done.stdout
     assert record["thresholds"][0]["stop"]["method"]
     short = run("assess", *given).stdout
     assert "zone flat" in short
-    assert "stop counting" in short
+    assert "enough spots?" in short
     assert "unevenness" not in short
     assert "by hand alone" not in short
     assert "both ways" in page.read_text("utf-8")

@@ -82,7 +82,7 @@ def test_a_flagged_photo_and_one_spot_stand_before_the_figures(run: Run, tmp_pat
     shares = verdict["probabilities"]
     assert shares["rotate"] >= 0.8  # clear by the count alone, and held back all the same
     shown = dict(zip(shares, percents(list(shares.values())), strict=True))["rotate"]
-    assert f"not settled: rotate {shown}" in result.output
+    assert f"not settled: too thin {shown}" in result.output
     assert "yield can't be told from 1 spot; after 6 spots it can be narrowed" in said
     assert "bu/ac likely" not in said
     assert json.loads(record.read_text())["yield"] is None

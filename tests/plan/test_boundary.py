@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 
 from tests.plan.fields import L_SHAPE, SQUARE, corners, polygon, typed, write
 from tillercount.errors import InputError
-from tillercount.plan import read_field
+from tillercount.plan import plan_visit, read_field
+from tillercount.plan.degrees import place_text
 
 AREA = 640_000.0
 RING = corners(SQUARE)
@@ -165,7 +166,30 @@ def test_broken_files_are_read_or_refused(data: st.DataObject) -> None:
 def test_swapped_order_is_remarked_where_it_is_likely(tmp_path: Path) -> None:
     turned = [(lat, lon) for lon, lat in corners(SQUARE, 12.0, 51.0)]
     field = read_field(write(tmp_path / "f.geojson", polygon(turned)))
-    assert any("in the tropics" in note for note in field.notes)
+    assert "in the tropics" in field.doubt
+    assert any("in the tropics" in note for note in plan_visit(field, 4, rng=1).notes)
+
+
+@pytest.mark.parametrize(("lon", "lat"), [(-77.92, 38.03), (-60.0, -33.0), (75.0, 27.0)])
+def test_swapped_order_is_put_right_where_nothing_grows(
+    tmp_path: Path, lon: float, lat: float
+) -> None:
+    """Virginia read as Antarctica: possible degrees, but no field."""
+    ring = corners(SQUARE, lon, lat)
+    right = read_field(write(tmp_path / "r.geojson", polygon(ring)))
+    field = read_field(write(tmp_path / "f.geojson", polygon([(b, a) for a, b in ring])))
+    assert field.ground.lat == pytest.approx(right.ground.lat)
+    assert field.area_m2 == pytest.approx(right.area_m2)
+    (note,) = field.notes
+    assert "the wrong way round (no small grain grows at a latitude of " in note
+    assert note.endswith(f"read the other way, as {place_text(*ring[0])}")
+    assert field.doubt == right.doubt == ""
+    assert right.notes == ()
+
+
+def test_too_far_north_both_ways_stays_and_is_doubted(tmp_path: Path) -> None:
+    field = read_field(write(tmp_path / "f.geojson", polygon(corners(SQUARE, 80.0, 75.0))))
+    assert "farther north than any small grain grows" in field.doubt
 
 
 def test_a_declared_crs_is_converted(tmp_path: Path) -> None:

@@ -41,10 +41,11 @@ def test_report_and_screen_say_the_same_percent(
     made = record(plants)
     show_assessment(field(plants))
     line = next(one for one in capsys.readouterr().out.splitlines() if one.startswith("class"))
-    on_screen = dict(re.findall(r"(\w+) (\d+)\u00a0%", line))
+    shown = line.removeprefix("class").strip().removeprefix("too close to call: ")
+    on_screen = dict(re.findall(r"([a-z][a-z ]*) (\d+)\u00a0%", shown))
     for one in made["verdict"]["classes"]:
         if one["share"] >= 0.01 and not beyond(one["share"]):
-            assert int(on_screen[one["class"]]) == round(100 * one["shown"])
+            assert int(on_screen[one["name"].partition(":")[0]]) == round(100 * one["shown"])
 
 
 def test_bands_of_one_class_add_up_to_it() -> None:

@@ -20,7 +20,9 @@ from tillercount.report.saying import band_range
 from tillercount.report.sayingmap import map_lines
 from tillercount.report.sheet import make_sheet
 from tillercount.report.webpage import report_html
-from tillercount.stand import Band, Rule, assess, list_rules, load_rules
+from tillercount.stand import Band, Rule, assess, list_rules, load_rules, parse_stage
+from tillercount.stand.late import too_late
+from tillercount.stand.topdress import topdress
 from tillercount.units import per_m2
 
 FOLDER = Path(tillercount.report.__file__).parent
@@ -127,9 +129,17 @@ def test_classes_that_want_the_same_are_taken_together() -> None:
 
 
 def test_jointed() -> None:
-    made = record(stage="Feekes 7")
-    assert made["verdict"]["kind"] == "jointed"
-    assert "too late" in plain(make_sheet(made, load_words()).verdict)
+    """In the words of the screen, by stage."""
+    for plants, kind in ((PUSH, "jointed"), (CLOSE, "unclear_jointed")):
+        for stage, since in (("Feekes 5", "is about to joint"), ("Feekes 7", "has jointed")):
+            made = record(plants, stage=stage)
+            assert made["verdict"]["kind"] == kind
+            late = too_late(parse_stage(stage))
+            assert f"The crop {since}: early nitrogen to make tillers comes too late" == late
+            page = plain(make_sheet(made, load_words()).verdict)
+            for text in (page, made["verdict"]["headline"]):
+                assert text.endswith(f". {late}.")
+    assert record()["verdict"]["late"] is None
 
 
 @pytest.mark.parametrize(
@@ -249,4 +259,42 @@ def test_point_rows_are_said_as_a_share_of_the_field() -> None:
 def test_loads_are_said_to_be_about() -> None:
     """Reckoned from unrounded rates: 7.5 gal shown times the acres needn't make them."""
     page = text_of(record(TARGET))
-    assert "by the rates before they were rounded: about Main " in page
+    assert ", roughly, by the rates before they were rounded: Main: " in page
+
+
+def test_no_ids_and_no_statistics_of_stopping_on_the_sheet() -> None:
+    made = record(CLOSE)
+    page = text_of(made)
+    assert "“on target” (no early nitrogen)" in page
+    assert "“thin but worth keeping” (some nitrogen early)" in page
+    assert "confidence sequence" not in page
+    assert not re.search("['“](push|target)['”]|[A-D]\\s(push|target)", page)
+    # who checks it finds it in the JSON
+    assert any(step["kind"] == "stop" for step in made["steps"])
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+def test_ceilings_of_the_screen_are_on_the_sheet(units: str) -> None:
+    a = assess(spots(PUSH), stage="Feekes 3", yield_goal=140.0)
+    nitrogen = topdress(a.rules, assessment=a, stage=a.stage, goal_bu_ac=140.0)
+    made = build_record(a, nitrogen, units=units)
+    screen = made["nitrogen"]["all"]["ceilings"]
+    over = made["nitrogen"]["ceilings"]
+    assert [one["over"] for one in screen].count(True) == len(over) == 4
+    page = text_of(made)
+    part = page[page.index("Nitrogen plan") : page.index("What could change")]
+    for one in over:
+        assert one["text"].split(": ")[0] in part.replace(" (56 kg N/ha)", "").replace(
+            " (67 kg N/ha)", "").replace(" (135 kg N/ha)", "")  # fmt: skip
+        assert one["source"] in part
+    assert "In all, above Delaware's ceiling of 120 lb N/ac" in part
+    assert "Within the ceilings in print: early Maryland " in part
+    fine = text_of(record(PUSH, units=units))
+    assert "'s ceiling of" not in fine
+    assert "Kentucky 50 lb N/ac" in fine
+
+
+def test_no_ceilings_where_no_rates_are_shown() -> None:
+    made = record(THIN)
+    assert made["nitrogen"]["doses"] == []
+    assert (made["nitrogen"]["ceilings"], made["nitrogen"]["ceilings_kept"]) == ([], "")

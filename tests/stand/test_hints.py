@@ -14,7 +14,7 @@ PLANTS = [31.0, 31.4, 30.6, 31.0, 30.5, 31.5]
 @pytest.mark.parametrize(
     ("each", "outcome"),
     [
-        (2.6, "about 2 tillers besides each main stem; common practice wants 3 to 5: weigh"),
+        (2.6, "common practice wants 3 to 5: perhaps “thin but worth keeping” rather than “on"),
         (104 / 31, "but 104 shoots per ft² are enough all the same: don't treat the field as thin"),
         (4.2, "about 3 tillers besides each main stem; common practice wants 3 to 5: enough"),
     ],
@@ -24,7 +24,7 @@ def test_the_outcome_instead_of_the_check(each: float, outcome: str) -> None:
     assert result.verdict.class_ == "target"
     (said,) = [flag for flag in result.flags if "besides each main stem" in flag]
     assert outcome in said
-    assert ("weigh the class below" in said) == (each == 2.6)
+    assert ("perhaps “thin" in said) == (each == 2.6)
     assert not any("Check that plants have" in one.text for one in result.verdict.actions)
 
 
@@ -34,3 +34,38 @@ def test_the_check_stays_where_tillers_are_not_known(spots: object) -> None:
     result = assess(spots)
     assert any("Check that plants have 3 to 5 tillers" in a.text for a in result.verdict.actions)
     assert not any("besides each main stem" in flag for flag in result.flags)
+
+
+@pytest.mark.parametrize(
+    ("stage", "each", "asked"),
+    [
+        ("GS13", 4.0, True),
+        ("GS13", 2.6, True),
+        ("GS13", 2.0, False),
+        ("GS12", 2.0, True),
+        ("GS12", 1.2, False),
+        ("GS14", 3.0, False),
+        ("GS14", 4.0, True),
+        ("GS15", 4.0, False),
+        ("GS17", 9.0, False),
+        ("Feekes 1", 3.0, True),
+        ("Feekes 1", 2.0, False),
+        ("Feekes 1-3", 4.0, False),
+        ("Feekes 2", 4.0, False),
+        ("Feekes 3", 4.0, False),
+    ],
+)
+def test_tillers_that_the_stage_does_not_have(stage: str, each: float, asked: bool) -> None:
+    """Three leaves make two shoots at most, and Feekes 1 has none but the main stem."""
+    for rules in ("common-practice", "kentucky-stand"):
+        result = assess(field([24.0, 25.0, 23.0], each=each), rules, stage=stage)
+        said = [flag for flag in result.flags if "Either the stage is later" in flag]
+        assert bool(said) == asked
+    few = assess(field([24.0, 25.0], each=each), stage=stage)
+    assert not any("Either the stage is later" in flag for flag in few.flags)
+
+
+def test_the_question_names_stage_and_figure() -> None:
+    (said,) = [f for f in assess(field([24.0] * 4, each=4.0), stage="GS13").flags if "given" in f]
+    assert said.startswith("Feekes 1 (GS13) was given, in which a plant has 1 tiller at most")
+    assert "about 3 on each were counted" in said

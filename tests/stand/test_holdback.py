@@ -72,7 +72,7 @@ def test_on_target_the_plan_stays_and_its_alternative_goes() -> None:
     assert "Put on the early part" not in text
     assert [dose.name for dose in made(spots).doses] == ["main"]
     fewer = said(field([28.0, 27.0, 30.0, 29.0, 28.5, 28.5], each=3.2))
-    assert "for 'push' some early nitrogen" in fewer
+    assert "for “thin but worth keeping” some early nitrogen" in fewer
 
 
 THIN = [14.0, 13.0, 15.0, 14.5, 13.5, 14.0]
@@ -172,7 +172,7 @@ def test_a_size_that_half_of_the_photos_doubt_settles_nothing(
         return
     assert not result.verdict.clear
     assert result.verdict.headline.startswith(f"Not settled: the size of the frame looks {words}.")
-    assert "The count of plants by itself says “rotate”" in result.verdict.headline
+    assert "The count of plants by itself says “too thin”" in result.verdict.headline
     assert not result.verdict.counting_helps
     assert result.verdict.actions[0].text.startswith("Measure the frame")
     assert result.nitrogen is None or "Put on" not in " ".join(result.nitrogen.lines)

@@ -12,6 +12,7 @@ from tests.stand.fields import field
 from tillercount.field import SpotDensity
 from tillercount.stand import Assessment, assess
 from tillercount.stand.actions import MOST_ACTIONS, parted
+from tillercount.stand.library import list_rules
 from tillercount.stand.prospect import STEPS, in_ten
 from tillercount.stand.settle import (
     HARDLY,
@@ -118,7 +119,8 @@ def test_a_verdict_just_short_of_clear_says_so() -> None:
     said = settle(plants)
     few = r"[12] more spots?"
     assert re.match(rf"Count (about )?{few} by photo \(\d min\) or {few} by hand \(\d+ min\)", said)
-    assert f"'push' stands at {class_percent(plants)}, just short of the 80\u00a0%" in said
+    sure = f"“thin but worth keeping” is {class_percent(plants)} likely"
+    assert f"{sure}, just short of the 80\u00a0%" in said
     assert ("about" in said.split(",")[0]) is any(one.spots > 1 for one in offered(plants))
     far = assess(field([14.0, 19.0, 15.5, 20.0, 16.0, 15.0], each=None)).plants
     assert far is not None
@@ -197,7 +199,7 @@ def test_at_most_five_first() -> None:
     assert (*first, *also) == actions
     assert len({a.text for a in actions}) == len(actions)
     # one for each class that may be true before a second one for any
-    classes = [re.match(r"If it is '(\w+)'", a.text) for a in first]
+    classes = [re.match(r"If it is “([^”]+)”", a.text) for a in first]
     named = [match[1] for match in classes if match]
     assert len(named) == len(set(named)) == 3
 
@@ -208,3 +210,43 @@ def test_at_most_five_first() -> None:
 )
 def test_time(minutes: float, text: str) -> None:
     assert time_text(minutes) == text
+
+
+@pytest.mark.parametrize(("plants", "each", "words"), [
+    ([14, 17, 15, 18, 16, 13, 19, 14], 4.3, "The tillers by themselves take about"),
+    ([14, 17, 15, 18, 16, 13, 19, 14], 4.6, "and the tillers are clear then with a chance of"),
+    ([14, 17, 15], 4.3, "Count plants and shoots at each of these spots: one walk serves both"),
+])  # fmt: skip
+def test_one_order_to_count_for_plants_and_tillers(
+    plants: list[float], each: float, words: str
+) -> None:
+    """Rules that judge both asked for two walks at once."""
+    result = assess(field(plants, each=each), "kentucky-stand", stage="Feekes 3")
+    assert result.shoots is not None
+    assert not result.shoots.clear
+    texts = [one.text for one in result.verdict.actions]
+    assert sum(text.startswith(("Count about", "Count 3")) for text in texts) == 1
+    assert words in texts[1]
+    assert not any("border of 70 shoots" in text for text in texts)
+
+
+def test_an_order_for_the_tillers_alone_says_so() -> None:
+    result = assess(field([14, 17, 15, 18, 16, 13, 19, 14], each=4.3), "pennsylvania-stand")
+    texts = [one.text for one in result.verdict.actions]
+    assert texts[0].startswith("More counting of plants isn't worth it")
+    assert any(text.startswith("For the tillers alone: count about") for text in texts)
+
+
+def test_no_class_ids_where_people_read() -> None:
+    """A rule file's own ids ("push") say nothing to a grower; names differ within each rule."""
+    for rules in list_rules():
+        for rule in rules.rules:
+            called = {band.class_: band.called for band in rule.bands}
+            assert len(set(called.values())) == len(called)
+    result = assess(field([26.0, 24.0, 27.0, 26.0, 25.0, 28.0]), stage="Feekes 3", yield_goal=80.0)
+    assert not result.verdict.clear
+    assert result.nitrogen is not None
+    said = [result.verdict.headline, *(one.text for one in result.verdict.actions)]
+    for text in (*said, *result.nitrogen.lines, *result.flags):
+        assert not re.search("['“](push|target)['”]", text)
+    assert "“on target” (no early nitrogen)" in result.verdict.headline

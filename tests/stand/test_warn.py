@@ -90,7 +90,7 @@ def test_one_spot_says_on_what_its_probability_rests() -> None:
     assert not result.verdict.clear
     (line,) = [w for w in result.verdict.warnings if "n = 1" in w]
     assert "assumed difference between spots of 45%" in line
-    assert "rotate" in line
+    assert "“too thin”" in line
     assert "one spot can't speak for a field" in result.verdict.headline
     assert assess(photos(THIN)).verdict.clear
 
@@ -210,3 +210,19 @@ def test_compare_gives_the_rules_that_need_a_value_with_one() -> None:
     assert not result.rows
     assert [one.needs for one in result.left_out if one.needs] == ["kansas-replant@25/ft2"]
     assert compare(hands("JM", THIN), region="Kansas", rules=["kansas-replant@25/ft2"]).rows
+
+
+def test_a_visit_dated_otherwise_than_its_photos() -> None:
+    """By more than a day, which another time zone makes too."""
+    taken = [replace(one, taken="2027-03-20") for one in photos(THIN)]
+    for day, doubted in ((5, True), (18, True), (19, False), (20, False), (21, False), (22, True)):
+        seen = dt.date(2027, 3, day)
+        said = [w for w in assess(taken, seen=seen).verdict.warnings if "own clock" in w]
+        assert bool(said) == doubted
+    (line,) = [w for w in assess(taken, seen=dt.date(2027, 3, 5)).verdict.warnings if "own" in w]
+    assert "is dated 2027-03-05, but the photos' own clocks say 2027-03-20, 15 days apart" in line
+    several = [replace(one, taken=f"2027-03-{10 + i}") for i, one in enumerate(photos(THIN))]
+    assert not any("own clock" in w for w in assess(several, seen=dt.date(2027, 3, 12)).flags)
+    odd = [replace(one, taken="no date") for one in taken]
+    assert not any("own clock" in w for w in assess(odd, seen=dt.date(2027, 3, 5)).flags)
+    assert not any("own clock" in w for w in assess(taken).flags)

@@ -220,3 +220,33 @@ def test_a_folder_of_photos_counted_with_a_wrong_size(
     result = run("add", file, folder, "--area", "square:12in")
     assert result.exit_code == 1
     assert "2 photos: 0 counted, 2 refused" in result.stdout
+
+
+def test_a_refusal_does_not_take_the_place_of_a_count(season: Season) -> None:
+    """A typed size of another frame: the photo is refused with it, and its good count stays."""
+    season.add_counts(right(1, 2), NORTH)
+    bad = {"status": "refused", "plants": None, "shoots": None, "reason": "no hoop in it"}
+    refused = counts([entry(1, area=LARGE, **bad)])
+    for _ in range(2):
+        added = season.add_counts(refused, NORTH)
+        assert (added.new, added.known, added.refused, added.changed) == (0, 1, 0, False)
+        (note,) = added.notes
+        assert "IMG_1.jpg: refused this time (no hoop in it), so its count with square:12in" in note
+        assert note.endswith('season remove SEASON --field "North" --photo IMG_1.jpg')
+        assert plants(season) == pytest.approx(21.5)
+        assert not season.summary(NORTH).refused
+    # taken out as the note says, the refusal is what holds
+    season.remove_photo("IMG_1.jpg")
+    assert season.add_counts(refused, NORTH).refused == 1
+    assert [one for one, _ in season.summary(NORTH).refused] == ["IMG_1.jpg"]
+    # and a count takes the place of a refusal
+    season.add_counts(right(1), NORTH)
+    assert plants(season) == pytest.approx(21.5)
+
+
+def test_many_refusals_are_summed_up(season: Season) -> None:
+    season.add_counts(right(*range(30)), NORTH)
+    bad = {"status": "refused", "plants": None, "shoots": None, "reason": "no hoop in it"}
+    notes = season.add_counts(counts([entry(n, area=LARGE, **bad) for n in range(30)]), NORTH).notes
+    assert notes[-1] == "and 10 more likewise"
+    assert len(notes) == 21

@@ -49,8 +49,9 @@ def test_photos_counted_already_are_said_to_be_elsewhere(tmp_path: Path) -> None
     add = ["season", "add", file, photo, "--area", "square:12in", "--farm", "Alder Bend", "--field"]
     run.invoke(app, [*add, "Creek field"])
     (again,) = run.invoke(app, [*add, "Barn field", "--new"]).output.splitlines()
-    assert "MIND: 1 photo in Creek field, visit 1 already, not in Barn field" in again
-    assert "left as counted there" in again
+    assert again.startswith("MIND: in Creek field already, and left as counted there: spot_06_no")
+    # with the photo's name and the season's, ready to be typed
+    assert f'remove {file} --field "Creek field" --photo spot_06_no_frame.jpg;' in again
     same = run.invoke(app, [*add, "Creek field"]).output
     assert "MIND" not in same
     assert "in Creek field, visit 1: nothing changed there" in same
@@ -63,5 +64,16 @@ def test_a_photo_of_another_field_is_told_of_once(season: Season) -> None:
     for name in ("IMG_1.jpg", "IMG_2.jpg"):
         (line,) = [note for note in notes if name in note]
         assert line.startswith("in North already, and left as counted there: ")
+    assert '--field "North" --photo IMG_1.jpg --photo IMG_2.jpg;' in line
     later = season.add_counts(counts([entry(3)]), Where("Elm Hill", "South", "later")).notes
     assert "IMG_3.jpg is in the season already (South, visit 1) and stays there" in later
+
+
+def test_a_long_command_names_some_and_counts_the_rest(season: Season) -> None:
+    season.add_counts(counts([entry(k) for k in range(20)]), NORTH)
+    season.add_counts(counts([entry(30)]), SOUTH)
+    notes = season.add_counts(counts([entry(k) for k in range(20)]), SOUTH).notes
+    (line,) = [note for note in notes if "left as counted" in note]
+    assert line.count("--photo IMG_") == 12
+    assert "(and the other 8 likewise)" in line
+    assert "PHOTO" not in line

@@ -81,9 +81,9 @@ def add_photos(
         if at is None:
             todo.append(path)
         else:
-            there.append(at)
+            there.append((path.name, *at))
     if there:
-        typer.echo(_counted_already(there, where.field))
+        typer.echo(_counted_already(there, where.field, kept.place))
     if not todo:
         return 0
     beside = sqlite_file(kept.engine.url)
@@ -97,28 +97,27 @@ def add_photos(
     return run.refused
 
 
-def _counted_already(there: Sequence[tuple[str, str]], field: str | None) -> str:
+def _counted_already(there: Sequence[tuple[str, str, str]], field: str | None, store: str) -> str:
     """Photos that aren't counted again: where they are, and what to do if that isn't what was
-    meant."""
+    meant. Of each its name, its field and its visit."""
     from tillercount.names import first_few, key_of
+    from tillercount.store.holding import left_there
 
-    def places(of: Sequence[tuple[str, str]]) -> str:
-        return first_few(dict.fromkeys(f"{at[0]}, {at[1]}" for at in of))
-
-    others = [at for at in there if field and key_of(at[0]) != key_of(field)]
-    own = [at for at in there if at not in others]
+    own: list[tuple[str, str]] = []
+    others: dict[str, list[str]] = {}
+    for name, in_field, in_visit in there:
+        if field and key_of(in_field) != key_of(field):
+            others.setdefault(in_field, []).append(name)
+        else:
+            own.append((in_field, in_visit))
     lines = []
     if own:
+        places = first_few(dict.fromkeys(f"{a}, {b}" for a, b in own))
         lines.append(
-            f"{_photos(len(own))} with a count of this area already in {places(own)}: nothing "
-            "changed there"
+            f"{_photos(len(own))} with a count of this area already in {places}: nothing changed "
+            "there"
         )
-    if others:
-        lines.append(
-            f"MIND: {_photos(len(others))} in {places(others)} already, not in {field}, and left "
-            "as counted there; what belongs here, take out there first: tillercount season remove "
-            f'SEASON --field "{others[0][0]}" --photo PHOTO'
-        )
+    lines += [f"MIND: {left_there(*one, store)}" for one in others.items()]
     return "\n".join(lines)
 
 

@@ -14,7 +14,7 @@ __all__ = ["show_nitrogen"]
 def show_nitrogen(
     made: Topdress, *, explain: bool = False, first: Sequence[str] = (), verdict: str = ""
 ) -> None:
-    """Print it: the field and its verdict, then how sure the plan is, then what to do.
+    """Print it: the field and its verdict, then what speaks against the plan, then what to do.
 
     ``first`` is what has to be read before anything else; ``verdict`` is empty without counts.
     """
@@ -29,8 +29,8 @@ def show_nitrogen(
         out.print(headline(made), style="bold")
     if verdict:
         out.print(f"{made.name}: {verdict}" if made.name else verdict)
-    unsure = made.plan.unsure if made.plan is not None and made.doses else ()
-    for line in unsure:
+    before = made.first if made.doses else ()
+    for line in before:
         out.print(line)
     if not stop:
         out.print(headline(made), style="bold")
@@ -40,7 +40,7 @@ def show_nitrogen(
         out.print()
         out.print(title, style="bold")
         for line in lines:
-            if line not in first and line not in unsure:
+            if line not in first and line not in before:
                 bullet(out, line)
     if not explain:
         out.print()

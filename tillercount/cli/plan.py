@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from tillercount.cli.guard import guarded
+from tillercount.cli.guard import guarded, say
 
 if TYPE_CHECKING:
     from tillercount.plan import Need, VisitPlan
@@ -111,7 +111,7 @@ def plan(
     """Plan a visit to a field: where to sample, which spots by hand too, in which order."""
     from tillercount.cli.files import write_bytes, write_json, write_text
     from tillercount.cli.targets import check_targets
-    from tillercount.plan import plan_visit, to_geojson, to_gpx
+    from tillercount.plan import plan_visit, read_field, to_geojson, to_gpx
     from tillercount.plan.corners import read_position
     from tillercount.plan.export import SCHEMA
     from tillercount.plan.mapsheet import check_sheet, sheet_bytes
@@ -125,8 +125,11 @@ def plan(
         [boundary, zones, *(exclude or ())],
         own={"--geojson": SCHEMA},
     )
+    outline = read_field(boundary, field)
+    if outline.doubt:  # before anything is made of it
+        say(f"MIND: {outline.doubt}")
     made = plan_visit(
-        boundary,
+        outline,
         spots,
         hand=hand,
         design=design,
@@ -136,7 +139,6 @@ def plan(
         exclude=exclude or (),
         start=None if start is None else read_position(start, what="--start"),
         need=_need(expect_cv, precision, limit, expect_mean),
-        field_name=field,
         rng=seed,
     )
     if geojson is not None:
@@ -201,4 +203,6 @@ def _show(made: VisitPlan, metric: bool) -> None:
     if made.why:
         out.print(made.why, soft_wrap=True)
     for note in made.notes:
+        if note == made.field.doubt:
+            continue  # said first
         out.print(f"Mind: {note}", soft_wrap=True)

@@ -150,11 +150,13 @@ def _rows(run: CountRun, typed: str | None) -> Iterable[str]:
 
 
 def stick_doubts(run: CountRun) -> Iterable[str]:
-    """A sentence for each area whose row spacing the photos with a stick contradict."""
-    from tillercount.field.rowspacing import stick_flags
+    """A sentence for each area whose row spacing the photos with a stick contradict, from the flags
+    that `tillercount.cli.counting.with_row_flags` put on them."""
+    from tillercount.field.rowspacing import STICK_WORDS
     from tillercount.twoforms import as_sentence
 
-    for text in stick_flags(run.records).values():
+    flags = (flag for record in run.records for flag in record.get("flags") or ())
+    for text in dict.fromkeys(flag for flag in flags if STICK_WORDS in flag):
         yield f"{as_sentence(text)} Measure both."
 
 

@@ -79,7 +79,7 @@ def _table(out: Console, result: Assessment, record: dict[str, Any], explain: bo
     table.add_row("class", _classes(result, verdict))
     stop = next(t["stop"] for t in record["thresholds"] if t["measures"] == verdict["by"])
     if stop is not None:
-        table.add_row("stop counting", _stop(stop, verdict, explain))
+        table.add_row("enough spots?", _stop(stop, verdict, explain))
     if record["yield"]:
         table.add_row("yield", _yield(record["yield"]))
     elif record["yield_why"]:
@@ -232,7 +232,7 @@ def _stop(stop: dict[str, Any], verdict: dict[str, Any], explain: bool) -> str:
     else:
         lies = f"the mean is then {stop['low']:.1f}–{stop['high']:.1f}, {stop['level']:.0%}"
     if verdict["held_back"] and not verdict["counting_helps"]:
-        return "no, that isn't the question yet: see what is said above"
+        return "that isn't the question yet: see what is said above"
     if stop["may_stop"]:
         return "yes" + (f", even if you looked after every spot ({lies})" if explain else "")
     if verdict["clear"]:
@@ -248,7 +248,11 @@ def _classes(result: Assessment, verdict: dict[str, Any]) -> str:
     from tillercount.stand.words import percent
 
     ranked = sorted(class_shares(result.decided_by).items(), key=lambda item: -item[1])
-    shown = ", ".join(f"{name} {percent(share)}" for name, share in ranked if share >= 0.01)
+    shown = ", ".join(
+        f"{result.decided_by.called(name)} {percent(share)}"
+        for name, share in ranked
+        if share >= 0.01
+    )
     if verdict["held_back"]:
         return f"not settled: {shown} by the count alone"
     return shown if verdict["clear"] else f"too close to call: {shown}"

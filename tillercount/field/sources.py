@@ -217,6 +217,7 @@ def _add_photo(
             other_cover=other_cover,
             other_per_m2=other_per_m2,
             sha256=str(record.get("sha256") or ""),
+            taken=str(record.get("taken_at") or "")[:10],
         )
     )
 

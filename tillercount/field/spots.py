@@ -60,6 +60,8 @@ class SpotDensity:
     placed : bool
         The spot isn't merely the photo's own name: a position, a plan or a person put it there, so
         several photos of that spot are of one place.
+    taken : str
+        Day of the photo by its own clock, ISO 8601; "" where not known.
     named : bool
         Its own name or a person put the photo to that spot, not its position or its time.
     """
@@ -86,6 +88,7 @@ class SpotDensity:
     other_per_m2: float | None = None
     sha256: str = ""
     placed: bool = False
+    taken: str = ""
     named: bool = False
 
     def __post_init__(self) -> None:

@@ -46,6 +46,8 @@ class Field:
         Metres; holes are not part of the field.
     notes : tuple of str
         What was put right or looks odd.
+    doubt : str
+        Why it may lie elsewhere; to be said before anything is made of it.
     named : bool
         The file itself has the name; else it is the file's own.
     """
@@ -55,6 +57,7 @@ class Field:
     shape: Polygon | MultiPolygon
     notes: tuple[str, ...] = ()
     named: bool = True
+    doubt: str = ""
 
     @property
     def area_m2(self) -> float:
@@ -100,7 +103,7 @@ def read_field(source: str | Path, name: str | None = None) -> Field:
     if holes:
         notes.append(f"{drawing.source}: {acres(holes)} inside the outline left out as drawn")
     notes += _size_notes(shape.area, drawing.source)
-    return Field(called or _stem(source), ground, shape, tuple(notes), named=bool(called))
+    return Field(called or _stem(source), ground, shape, tuple(notes), bool(called), drawing.doubt)
 
 
 def _stem(source: str | Path) -> str:

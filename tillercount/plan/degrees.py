@@ -1,8 +1,8 @@
 """Are these positions degrees, the right way round, and on land?
 
 Nothing here knows coastlines. What can be told without them: numbers that can't be degrees,
-latitude and longitude swapped where only one reading is possible, 0, 0 as receivers without a fix
-write it, and the open oceans.
+latitude and longitude swapped where only one reading is possible or has farmed land, 0, 0 as
+receivers without a fix write it, and the open oceans.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from __future__ import annotations
 import dataclasses
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tillercount.errors import InputError
 from tillercount.plan.shapes import Degrees, Drawing
@@ -48,11 +49,13 @@ def checked(drawing: Drawing) -> Drawing:
     """
     notes = list(drawing.notes)
     every = drawing.positions
-    turned = _swapped(every, drawing.source)
+    why = _swapped(every, drawing.source)
+    turned = bool(why)
     if turned:
+        lat, lon = every[0]
         notes.append(
-            f"{drawing.source}: latitude and longitude stood the wrong way round (a latitude of "
-            f"{every[0, 1]:.4f} isn't possible); read the other way"
+            f"{drawing.source}: latitude and longitude stood the wrong way round ({why}); read the "
+            f"other way, as {place_text(lon, lat)}"
         )
     things = []
     dropped = wrapped = 0
@@ -80,25 +83,31 @@ def checked(drawing: Drawing) -> Drawing:
     result = dataclasses.replace(drawing, things=tuple(things), notes=tuple(notes))
     where = result.positions
     _refuse_sea(where, drawing.source)
-    note = _unlikely(where, drawing.source)
-    return dataclasses.replace(result, notes=(*result.notes, note)) if note else result
+    return dataclasses.replace(result, doubt=_unlikely(where, drawing.source))
 
 
-def _swapped(where: Degrees, source: str) -> bool:
-    """Whether only the other order gives places on earth."""
+def _swapped(where: Degrees, source: str) -> str:
+    """Why only the other order can be meant: it alone gives places on earth, or farmed land."""
     lon, lat = np.abs(where).max(axis=0)
     if lat <= 90 and lon <= 360:
-        return False
+        # every corner of a field: one number that is wrong turns nothing round
+        if not _farmed(where[:, 1]).any() and _farmed(where[:, 0]).all():
+            return f"no small grain grows at a latitude of {where[0, 1]:.4f}"
+        return ""
     # A field is small: were the order wrong, it would be wrong at every corner, not at one.
     real = np.abs(where[np.abs(where).max(axis=1) > 1e-4, 1])
     if lat <= 180 and lon <= 90 and real.min() > 90:
-        return True
+        return f"a latitude of {where[0, 1]:.4f} isn't possible"
     bad = where[(np.abs(where[:, 1]) > 90) | (np.abs(where[:, 0]) > 360)][0]
     raise InputError(
         f"{source}: {bad[0]:g}, {bad[1]:g} can't be degrees, and the file doesn't say which "
         "coordinate reference system (CRS) it is in; save it as WGS 84 longitude and latitude "
         "(EPSG:4326)"
     )
+
+
+def _farmed(lat: NDArray[np.float64]) -> NDArray[np.bool_]:
+    return (lat <= _NO_CROP_NORTH) & (lat >= _NO_CROP_SOUTH)
 
 
 def _refuse_sea(where: Degrees, source: str) -> None:
@@ -118,7 +127,7 @@ def _refuse_sea(where: Degrees, source: str) -> None:
 
 def _unlikely(where: Degrees, source: str) -> str:
     lon, lat = np.median(where, axis=0)
-    if lat > _NO_CROP_NORTH or lat < _NO_CROP_SOUTH:
+    if not _farmed(lat):
         return (
             f"{source}: {place_text(lon, lat)} is farther {'north' if lat > 0 else 'south'} than "
             "any small grain grows; check which number is the latitude"

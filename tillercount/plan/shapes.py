@@ -43,11 +43,15 @@ class Drawn:
 
 @dataclass(frozen=True)
 class Drawing:
-    """All that one source holds, and what was noticed while reading it."""
+    """All that one source holds, and what was noticed while reading it.
+
+    ``doubt`` says that it may lie elsewhere than its positions say, where nobody can tell for sure.
+    """
 
     source: str
     things: tuple[Drawn, ...]
     notes: tuple[str, ...] = ()
+    doubt: str = ""
 
     @property
     def positions(self) -> Degrees:

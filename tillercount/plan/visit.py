@@ -139,7 +139,7 @@ def plan_visit(
     """
     seed = _seed(rng)
     field = boundary if isinstance(boundary, Field) else read_field(boundary, field_name)
-    notes = list(field.notes)
+    notes = [*([field.doubt] if field.doubt else []), *field.notes]
     parts: tuple[Zone, ...] = ()
     if zones is not None:
         parts, more = read_zones(zones, field)

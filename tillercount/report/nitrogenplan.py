@@ -6,8 +6,10 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from tillercount.stand.dressing import headline, record
+from tillercount.stand.dresslines import ceilings_kept, ceilings_shown
 from tillercount.stand.growth import FIRST_N_SOURCE, Jointing
 from tillercount.stand.products import L_PER_GAL
+from tillercount.twoforms import as_sentence
 from tillercount.units import (
     KG_PER_HA_PER_LB_PER_ACRE,
     KG_PER_LB,
@@ -53,9 +55,16 @@ def nitrogen_record(made: Topdress) -> dict[str, Any]:
         # What must be read before the pounds.
         "first": [
             *([made.stop.text] if made.stop is not None else []),
-            *(made.plan.unsure if made.plan is not None else ()),
+            *made.first,
         ],
         "doses": [_dose(dose, first_n) for dose in made.doses],
+        # Those that are passed, each with its source; the others in one sentence.
+        "ceilings": [
+            {"text": as_sentence(held.line), "source": held.ceiling.source}
+            for held in ceilings_shown(made)
+            if held.over and made.doses
+        ],
+        "ceilings_kept": as_sentence(ceilings_kept(made, unit_each=True)) if made.doses else "",
         "products": [
             {
                 "name": one.name,

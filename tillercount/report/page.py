@@ -124,6 +124,7 @@ def _content(
         else (date or datetime.date.today()).isoformat(),
         "sure": _sure(assessment),
         "shares": class_shares(assessment.decided_by),
+        "called": assessment.decided_by.called,
         "densities": [
             _density(label, estimate, () if result is None else result.borders_per_ft2)
             for label, estimate, result in (
@@ -161,10 +162,10 @@ def _sure(a: Assessment) -> str:
     share = class_percent(a.decided_by)
     by = a.decided_by.rule.measures
     if a.decided_by.held is not None:
-        return f"{share} likely “{a.verdict.class_}” by the count of {by} alone, held back"
+        return f"{share} likely “{a.decided_by.band.called}” by the count of {by} alone, held back"
     if a.verdict.clear:
         return f"{share} likely, by the count of {by}"
-    return f"the likeliest, {a.verdict.class_}, is only {share} likely"
+    return f"the likeliest, “{a.decided_by.band.called}”, is only {share} likely"
 
 
 def _density(label: str, e: Any, borders: Sequence[float]) -> dict[str, str]:

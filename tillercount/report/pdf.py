@@ -8,9 +8,9 @@ from typing import Any
 
 from tillercount.errors import InputError
 from tillercount.plan.mapsheet import PAPERS
-from tillercount.report.blocks import Photos
+from tillercount.report.blocks import Figure, Photos
 from tillercount.report.language import plain
-from tillercount.report.pdfblocks import PHOTOS_HEIGHT, set_block, side_title
+from tillercount.report.pdfblocks import PHOTOS_HEIGHT, figure_height, set_block, side_title
 from tillercount.report.pdffont import Fonts, fonts_for
 from tillercount.report.pdfsetting import INK, MM, SOFT, WASH, WHEAT, Setting
 from tillercount.report.sheet import Sheet
@@ -110,7 +110,10 @@ def _story(sheet: Sheet, setting: Setting) -> Iterator[Any]:
         yield Spacer(1, 4)
         # a heading never stands alone at the foot of a sheet
         first = next(iter(section.blocks), None)
-        yield CondPageBreak(PHOTOS_HEIGHT if isinstance(first, Photos) else _LINES_HEIGHT)
+        room = PHOTOS_HEIGHT if isinstance(first, Photos) else _LINES_HEIGHT
+        if isinstance(first, Figure):  # which isn't parted
+            room += figure_height(first, inner)
+        yield CondPageBreak(room)
         yield side_title(section.title, setting)
         yield Indenter(left=setting.side)
         for block in section.blocks:

@@ -11,7 +11,7 @@ from tillercount.report.pdfdrawing import to_pdf
 from tillercount.report.pdfsetting import INK, SOFT, WHEAT, Setting
 from tillercount.report.pdftable import GAP, across, side_by_side, table
 
-__all__ = ["PHOTOS_HEIGHT", "set_block", "side_title"]
+__all__ = ["PHOTOS_HEIGHT", "figure_height", "set_block", "side_title"]
 
 PHOTOS_HEIGHT = 156.0
 """Room for the photos with their captions, pt."""
@@ -112,6 +112,15 @@ def _items(block: Items, setting: Setting) -> Iterator[Any]:
         yield Paragraph(text, style, bulletText=f"{number}." if block.ordered else "\u2022")
 
 
+def figure_height(block: Figure, width: float) -> float:
+    """Of the drawing in a figure that is set so wide, pt."""
+    return _drawn_width(width) * block.drawing.height / block.drawing.width
+
+
+def _drawn_width(width: float) -> float:
+    return min(width * 0.54, 270.0)
+
+
 def _figure(block: Figure, setting: Setting, width: float) -> Any:
     fonts = setting.fonts
     beside: list[Any] = []
@@ -120,7 +129,7 @@ def _figure(block: Figure, setting: Setting, width: float) -> Any:
         small = to_pdf(mark, 17.0, fonts)
         beside.append(side_by_side([small, setting.paragraph(line, style)], [23, width * 0.38]))
     beside += [setting.paragraph(p.line, _para_style(p, setting)) for p in block.lines]
-    drawn = min(width * 0.54, 270.0)
+    drawn = _drawn_width(width)
     return side_by_side(
         [to_pdf(block.drawing, drawn, fonts), beside], [drawn + 12, width - drawn - 12]
     )

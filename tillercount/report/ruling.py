@@ -8,6 +8,8 @@ from tillercount.report.figure import letter
 from tillercount.stand.actions import nitrogen_by
 from tillercount.stand.classify import CLEAR, Classified
 from tillercount.stand.crops import not_validated
+from tillercount.stand.late import too_late
+from tillercount.stand.settle import meaning
 from tillercount.stand.shares import band_shares, class_shares, together
 from tillercount.twoforms import as_sentence
 
@@ -64,6 +66,8 @@ def verdict_record(a: Assessment) -> dict[str, Any]:
             {
                 "class": band.class_,
                 "name": band.name,
+                "called": band.called,
+                "means": meaning(options, band, a.stage) or None,
                 "share": options.probabilities[band.class_],
                 "shown": class_shares(options)[band.class_],
             }
@@ -87,6 +91,7 @@ def verdict_record(a: Assessment) -> dict[str, Any]:
             )
         ],
         "headline": a.verdict.headline,
+        "late": too_late(a.stage) if a.stage is not None and a.stage.past_tillers else None,
         "settle": a.verdict.settle or None,
         "warning": " ".join(_first_of_all(a)) or None,
         "warnings": _first_of_all(a),

@@ -40,11 +40,12 @@ def verdict_line(speak: Speaker) -> Line:
     options = speak.joined(
         [
             say(
-                "verdict.option",
+                "verdict.option_means" if option["means"] else "verdict.option",
                 share=at(f"verdict/options/{i}/shown", "chance"),
-                name=at(f"verdict/options/{i}/name"),
+                name=at(f"verdict/options/{i}/called"),
+                **({"means": at(f"verdict/options/{i}/means")} if option["means"] else {}),
             )
-            for i in range(len(verdict["options"]))
+            for i, option in enumerate(verdict["options"])
         ],
         "verdict.or",
     )
@@ -55,6 +56,8 @@ def verdict_line(speak: Speaker) -> Line:
     }
     if verdict["held"]:
         values["why"] = at("verdict/held")
+    if verdict["late"]:
+        values["late"] = at("verdict/late")
     return say(f"verdict.{verdict['kind']}", **values)
 
 
@@ -109,11 +112,7 @@ def _bands(speak: Speaker, path: str, one: dict[str, Any], unit: str) -> Table:
         band = f"{path}/bands/{i}"
         rows.append(
             (
-                speak.say(
-                    "found.class_cell",
-                    letter=speak.at(f"{band}/letter"),
-                    **{"class": speak.at(f"{band}/class")},
-                ),
+                (speak.at(f"{band}/letter"),),
                 band_range(speak, band),
                 (speak.at(f"{band}/name"),),
                 (speak.at(f"{band}/shown", "chance"),),

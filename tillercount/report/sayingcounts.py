@@ -95,7 +95,6 @@ def field_blocks(speak: Speaker) -> Iterator[Any]:
             for i, one in enumerate(found)
         ]
     lines += _taken(speak)
-    lines += [_stop(speak, at, step) for at, step in steps_of(speak, "stop")]
     if lines:
         yield sentences(lines)
     further: list[Item] = [
@@ -200,14 +199,3 @@ def _means(speak: Speaker, found: Sequence[dict[str, Any]]) -> Table:
 def _interval(speak: Speaker, at: str) -> Line:
     ends = {end: speak.at(f"{at}/{end}", "density") for end in ("mean", "low", "high")}
     return speak.say("method.interval", **ends)
-
-
-def _stop(speak: Speaker, path: str, step: dict[str, Any]) -> Line:
-    key = "stop" if step["figures"]["may_stop"] else "stop_not"
-    what = speak.words[f"what.{step['of']}"]
-    method = speak.at(f"{path}/why")
-    if step["per_m2"]["high"] is None:
-        return speak.say(f"method.{key}_open", what=what, method=method)
-    at = f"{path}/per_m2" if speak.metric else f"{path}/per_ft2"
-    ends = {end: speak.at(f"{at}/{end}", "density") for end in ("low", "high")}
-    return speak.say(f"method.{key}", what=what, unit=unit_of(speak), method=method, **ends)

@@ -25,6 +25,14 @@ def nitrogen_blocks(speak: Speaker) -> Iterator[Any]:
         yield Para((speak.at(f"nitrogen/first/{i}"),), "strong")
     if plan["doses"]:
         yield _table(speak, plan)
+    if plan["ceilings"]:
+        at = "nitrogen/ceilings"
+        yield Items(
+            [
+                ((speak.at(f"{at}/{i}/text"),), (speak.at(f"{at}/{i}/source"),))
+                for i in range(len(plan["ceilings"]))
+            ]
+        )
     yield from _notes(speak, plan)
 
 
@@ -163,6 +171,8 @@ def _notes(speak: Speaker, plan: dict[str, Any]) -> Iterator[Items]:
             "verdict.or",
         )
         lines.append(say("nitrogen.twice", rates=rates, unit=words[f"unit.n_{system}"]))
+    if plan["ceilings_kept"]:
+        lines.append((at("nitrogen/ceilings_kept"),))
     lines.extend(_loads(speak, plan))
     if _priced(plan):
         lines.append((words["nitrogen.costs"],))
@@ -217,5 +227,5 @@ def _loads(speak: Speaker, plan: dict[str, Any]) -> Iterator[Line]:
         yield speak.say(
             "nitrogen.field_load",
             area=area_line(speak, "nitrogen/area"),
-            loads=speak.joined(loads, "verdict.comma"),
+            loads=speak.joined(loads, "method.apart"),
         )

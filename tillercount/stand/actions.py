@@ -9,13 +9,15 @@ from tillercount.stand.bands import Band
 from tillercount.stand.cautions import CALL_AGENT, Advice
 from tillercount.stand.classify import Classified
 from tillercount.stand.ruleset import RuleSet
-from tillercount.stand.settle import counting_helps, settle
+from tillercount.stand.settle import counting_helps, same_walk, settle
 from tillercount.stand.stage import Stage
 
 __all__ = ["MOST_ACTIONS", "actions", "named", "nitrogen_by", "parted"]
 
 MOST_ACTIONS = 5
 """Actions shown first; the others come under "also"."""
+
+_COUNTS = "from the interval of these counts"
 
 
 def actions(
@@ -33,8 +35,12 @@ def actions(
     out: list[Advice] = []
     if decided.mean == 0.0:
         return [_nothing_there(decided), *_settling(decided)]
+    both = shoots is not None and shoots is not decided
+    one_walk = both and shoots is not None and counting_helps(decided) and counting_helps(shoots)
     if not decided.clear:
-        out.append(Advice(settle(decided), "from the interval of these counts"))
+        out.append(Advice(settle(decided), _COUNTS))
+    if one_walk and shoots is not None:
+        out.append(Advice(same_walk(decided, shoots), _COUNTS))
     if any(band.early == "keep first" for band in named(decided)):
         out.append(CALL_AGENT)
     out.extend(_band_actions(rules, decided, "it is", stage, counted))
@@ -51,10 +57,10 @@ def actions(
         out.append(
             Advice(f"Count tillers too ({rules.counting.words}), to time the nitrogen.", rules.by)
         )
-    if shoots is not None and shoots is not decided and keeps:
-        if not shoots.clear:
+    if both and shoots is not None and keeps:
+        if not shoots.clear and not one_walk:
             told = not decided.clear and not counting_helps(decided)
-            out.append(Advice(settle(shoots, told=told), "from the interval of these counts"))
+            out.append(Advice(settle(shoots, told=told, tillers=True), _COUNTS))
         out.extend(_band_actions(rules, shoots, "tillers are", stage, counted))
     return list(dict.fromkeys(out))
 
@@ -73,7 +79,7 @@ def _nothing_there(decided: Classified) -> Advice:
 
 def _settling(decided: Classified) -> list[Advice]:
     text = "" if decided.clear else settle(decided)
-    return [Advice(text, "from the interval of these counts")] if text else []
+    return [Advice(text, _COUNTS)] if text else []
 
 
 def parted(steps: Sequence[Advice]) -> tuple[list[Advice], list[Advice]]:
@@ -120,4 +126,4 @@ def _band_actions(
     for class_, texts in cases.items():
         own = [text for text in texts if text not in shared]
         if own:
-            yield Advice(f"If {lead} {class_!r}: {' '.join(own)}", rules.by)
+            yield Advice(f"If {lead} “{result.called(class_)}”: {' '.join(own)}", rules.by)

@@ -18,13 +18,15 @@ from tillercount.field.sources import Collected, collect
 from tillercount.stand.actions import actions
 from tillercount.stand.assessment import Assessment, Verdict
 from tillercount.stand.cautions import Advice, cautions_for
+from tillercount.stand.checks import photo_days
 from tillercount.stand.classify import Classified
 from tillercount.stand.crops import crop_name, not_validated, require
 from tillercount.stand.expect import cant_tell, expected_heads
 from tillercount.stand.explain import explain
+from tillercount.stand.goal import goal_too_high
 from tillercount.stand.hints import (
-    goal_too_high,
     stage_hints,
+    stage_or_tillers,
     thin_heads,
     tillers_each,
     tillers_hint,
@@ -48,6 +50,7 @@ from tillercount.stand.warn import (
     rule_warnings,
 )
 from tillercount.stand.words import refused_line, span
+from tillercount.twoforms import as_sentence
 from tillercount.units import bu_per_ac
 
 if TYPE_CHECKING:
@@ -143,7 +146,13 @@ def assess(
     field = estimate_field(collected.spots, level=level, zone_areas=zone_areas)
     losses = weeds_in(weeds, field.other_plants)
     where = [*places_of(collected.spots), *places]
-    flags = [*doubts, *([warning] if warning else []), *field.flags, *stage_hints(rule_set, stage)]
+    flags = [
+        *doubts,
+        *([warning] if warning else []),
+        *stage_or_tillers(stage, field),
+        *field.flags,
+        *stage_hints(rule_set, stage),
+    ]
     if collected.refused:
         flags.append(refused_line(collected.refused))
     judged = judge(rule_set, field)
@@ -168,7 +177,6 @@ def assess(
             heads = expected_heads(field.shoots)
             expected = yield_potential(heads, rule_set, trade, crop=crop)
             flags.extend(thin_heads(heads, rule_set, trade))
-            flags.extend(goal_too_high(goal, expected))
     each = tillers_each(rule_set, field)
     flags.extend(tillers_hint(each, field, plants))
     plan = None
@@ -183,12 +191,16 @@ def assess(
             expected=expected,
             told=True,
         )
+    flags.extend(goal_too_high(goal, expected))
     if plan is not None:
         flags.extend(plan.cautions)
+        # what its first lines say
+        flags = [flag for flag in flags if as_sentence(flag) not in plan.unsure]
     warnings = [
         *counts_warnings(field, [one for one in (plants, shoots) if one is not None]),
         *copies,
         *off,
+        *photo_days(seen, [spot.taken for spot in collected.spots if spot.taken]),
         *rule_warnings(rule_set, where, stage=stage, seen=seen),
     ]
     too_many = overcount(field, plants)

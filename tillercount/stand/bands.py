@@ -93,6 +93,11 @@ class Band(Part):
     printed: str = ""
     note: str = ""
 
+    @property
+    def called(self) -> str:
+        """The name without what follows from it: "on target", "thin but worth keeping"."""
+        return self.name.partition(":")[0].partition(";")[0]
+
     @field_validator("early_share")
     @classmethod
     def _a_share(cls, value: tuple[float, float] | None) -> tuple[float, float] | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -12,7 +13,7 @@ from tillercount.twoforms import CHECK_DATE, CHECK_DATE_AND_WEATHER
 if TYPE_CHECKING:
     from tillercount.stand.season import Season
 
-__all__ = ["GREEN_UP", "WINTER_SURVIVAL", "Revisit", "revisit", "visit_doubts"]
+__all__ = ["GREEN_UP", "WINTER_SURVIVAL", "Revisit", "photo_days", "revisit", "visit_doubts"]
 
 GREEN_UP: tuple[Advice, ...] = (
     Advice(
@@ -48,7 +49,7 @@ WINTER_SURVIVAL: tuple[Advice, ...] = (
     Advice("Look first at late-sown fields: they heave most.", "Ohio State University 2013"),
 )
 
-_WEEK = dt.timedelta(7)
+_DAY, _WEEK = dt.timedelta(1), dt.timedelta(7)
 
 FAR_DAYS = 14
 """A visit further than this from the last day of weather isn't of the same look at the field: a
@@ -85,6 +86,32 @@ def revisit(seen: dt.date, *, pushed: bool = False) -> Revisit:
         return Revisit(seen + 2 * _WEEK, seen + 3 * _WEEK, why)
     why = Advice("the first green doesn't prove survival", "Michigan State University")
     return Revisit(seen + _WEEK, seen + 2 * _WEEK, why)
+
+
+def photo_days(visited: dt.date | None, taken: Sequence[str]) -> list[str]:
+    """Where the date of the visit isn't what the photos' own clocks say, by more than a day.
+
+    A day is left for clocks of another time zone. ``taken`` are the photos' days, ISO 8601; what is
+    none says nothing.
+    """
+    days = sorted(day for day in map(_day, taken) if day is not None)
+    if visited is None or not days or days[0] - _DAY <= visited <= days[-1] + _DAY:
+        return []
+    apart = min(abs((day - visited).days) for day in days)
+    span = f"{days[0]}" if days[0] == days[-1] else f"{days[0]} to {days[-1]}"
+    whose = "the photo's own clock says" if len(days) == 1 else "the photos' own clocks say"
+    return [
+        f"the visit is dated {visited}, but {whose} {span}, {apart} days apart; "
+        f"{CHECK_DATE.screen} and the date of the camera, since what is said of the season goes by "
+        "the visit"
+    ]
+
+
+def _day(text: str) -> dt.date | None:
+    try:
+        return dt.date.fromisoformat(text[:10])
+    except ValueError:
+        return None
 
 
 def visit_doubts(

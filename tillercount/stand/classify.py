@@ -140,13 +140,22 @@ class Classified:
     @property
     def likely(self) -> tuple[Band, ...]:
         """One band for each class that may well be true, likeliest first."""
+        best = self._best
+        order = sorted(self.probabilities, key=lambda name: -self.probabilities[name])
+        return tuple(best[name] for name in order if self.probabilities[name] >= LIKELY)
+
+    def called(self, class_: str) -> str:
+        """A class in the trade's words, as its likeliest band has them."""
+        return self._best[class_].called
+
+    @property
+    def _best(self) -> dict[str, Band]:
         best: dict[str, tuple[float, Band]] = {}
         for band, share in zip(self.rule.bands, self.band_probabilities, strict=True):
             if band.class_ not in best or share > best[band.class_][0]:
                 best[band.class_] = (share, band)
         best[self.class_] = (1.0, self.band)
-        order = sorted(self.probabilities, key=lambda name: -self.probabilities[name])
-        return tuple(best[name][1] for name in order if self.probabilities[name] >= LIKELY)
+        return {name: band for name, (_, band) in best.items()}
 
 
 def in_unit(per_m2: float, rule: Rule) -> float:

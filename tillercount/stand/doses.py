@@ -137,7 +137,9 @@ class DoseWork:
                 return [Dose("main", "late: after jointing, if at all", left)]
             return [Dose("main", "now: the crop is jointing", left)]
         if self.rules.nitrogen_when:
-            return [Dose("whole", f"{self.rules.nitrogen_when} ({self.rules.by})", left)]
+            when = self.rules.nitrogen_when
+            when = f"{when[0].lower()}{when[1:].rstrip('.')} ({self.rules.by})"
+            return [Dose("whole", when, left)]
         why = "no counts were given" if self.plan is None else "these rules name no early pounds"
         self.flags.append(f"the split isn't worked out: {why}")
         return [self._dated("whole", f"the larger part of it {self._when()}", left)]

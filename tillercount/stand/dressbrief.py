@@ -12,6 +12,7 @@ from tillercount.stand.dressing import headline
 from tillercount.stand.dresslines import (
     advice_while_spreading,
     cautions_left,
+    ceilings_kept,
     ceilings_shown,
     dose_line,
     dose_lines,
@@ -45,6 +46,8 @@ def brief_sections(made: Topdress) -> Iterator[tuple[str, list[str]]]:
 
 
 def _rates(made: Topdress) -> Iterator[str]:
+    if made.doses:
+        yield from made.first
     for dose in made.doses:
         yield dose_line(dose)
         for amounts in dose.amounts:
@@ -55,8 +58,6 @@ def _rates(made: Topdress) -> Iterator[str]:
     if not made.doses:
         yield from dose_lines(made)
         return
-    if made.plan is not None:
-        yield from made.plan.unsure
     yield from total_lines(made)
 
 
@@ -107,17 +108,10 @@ def _field(made: Topdress) -> Iterator[str]:
 
 
 def _ceilings(made: Topdress) -> Iterator[str]:
-    """Those kept to in one line, each that is passed in its own."""
-    within: dict[str, list[str]] = {}
-    for held in ceilings_shown(made):
-        if held.over:
-            yield held.line
-        else:
-            part = "early" if held.ceiling.part == "early" else "in all"
-            within.setdefault(part, []).append(f"{held.ceiling.by} {held.lb_ac:.4g}")
-    if within:
-        kept = "; ".join(f"{part} {', '.join(names)}" for part, names in within.items())
-        yield f"within the ceilings in print, lb N/ac: {kept}"
+    """Each that is passed in its own line, those kept to in one."""
+    yield from (held.line for held in ceilings_shown(made) if held.over)
+    if kept := ceilings_kept(made):
+        yield kept
 
 
 def _season(made: Topdress) -> Iterator[str]:

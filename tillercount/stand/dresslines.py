@@ -21,6 +21,7 @@ __all__ = [
     "advice_while_spreading",
     "amount_arithmetic",
     "cautions_left",
+    "ceilings_kept",
     "ceilings_shown",
     "cost_lines",
     "dose_line",
@@ -50,11 +51,11 @@ def dose_line(dose: Dose, *, metric: bool = True) -> str:
 
 def dose_lines(made: Topdress, *, metric: bool = True) -> Iterator[str]:
     """Each dose with its date, then the whole."""
-    yield from (dose_line(dose, metric=metric) for dose in made.doses)
     if made.plan is not None and not made.doses:
         yield from made.plan.lines
-    elif made.plan is not None:
-        yield from made.plan.unsure
+    else:
+        yield from made.first
+    yield from (dose_line(dose, metric=metric) for dose in made.doses)
     yield from total_lines(made)
 
 
@@ -127,6 +128,23 @@ def ceilings_shown(made: Topdress) -> list[Held]:
     if made.withheld:
         return []
     return [one for one in made.ceilings if one.over or one.ceiling.rules != made.rules.name]
+
+
+def ceilings_kept(made: Topdress, *, unit_each: bool = False) -> str:
+    """Those that aren't passed, in one line; empty without any.
+
+    ``unit_each``: where each is to be set in metric beside.
+    """
+    once, each = ("", " lb N/ac") if unit_each else (", lb N/ac", "")
+    within: dict[str, list[str]] = {}
+    for held in ceilings_shown(made):
+        if not held.over:
+            part = "early" if held.ceiling.part == "early" else "in all"
+            within.setdefault(part, []).append(f"{held.ceiling.by} {held.lb_ac:.4g}{each}")
+    if not within:
+        return ""
+    kept = "; ".join(f"{part} {', '.join(names)}" for part, names in within.items())
+    return f"within the ceilings in print{once}: {kept}"
 
 
 def overlap_lines(made: Topdress) -> Iterator[str]:

@@ -159,7 +159,7 @@ def _class(result: Classified, rules: RuleSet, assumed: Sequence[str]) -> Iterat
     rule = result.rule
     unit = "ft²" if rule.unit == "ft2" else "m²"
     bands = [
-        f"{rule.range_text(index)} {band.class_!r} {share}"
+        f"{rule.range_text(index)} “{band.called}” {share}"
         for index, (band, share) in enumerate(
             zip(rule.bands, percents(result.band_probabilities), strict=True)
         )
@@ -182,10 +182,11 @@ def _class(result: Classified, rules: RuleSet, assumed: Sequence[str]) -> Iterat
         "bands",
         rule.measures,
     )
-    shares = join([f"{name} {percent(share)}" for name, share in class_shares(result).items()])
+    ranked = class_shares(result).items()
+    shares = join([f"{result.called(name)} {percent(share)}" for name, share in ranked])
     yield Step(
         f"Class by {rule.measures}",
-        f"{result.class_}{_not_clear(result)}: {shares}",
+        f"{result.band.called}{_not_clear(result)}: {shares}",
         f"clear from {CLEAR:.0%} on (a convention of our own)",
         {"probabilities": dict(result.probabilities), "clear_from": CLEAR, "clear": result.clear},
         "class",

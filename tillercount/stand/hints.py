@@ -1,4 +1,4 @@
-"""What to mind about a field beside its verdict: stage, tillers per plant, heads, goal."""
+"""What to mind about a field beside its verdict: stage, tillers per plant, heads."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from tillercount.stand.stage import Stage
 from tillercount.stand.words import number_text
 from tillercount.units import per_ft2
 
-__all__ = ["goal_too_high", "stage_hints", "thin_heads", "tillers_each", "tillers_hint"]
+__all__ = ["stage_hints", "stage_or_tillers", "thin_heads", "tillers_each", "tillers_hint"]
 
 WANTED_TILLERS = (3, 5)
 """Tillers on each plant: common practice."""
@@ -19,6 +19,9 @@ NO_STAGE = (
     "no growth stage was given: what is said of early nitrogen holds before Feekes 5 only; from "
     "there on, when the false stem stands upright, it comes too late"
 )
+MOST_SHOOTS = {0: 1, 1: 1, 2: 1, 3: 2, 4: 3, 5: 5, 6: 8}
+"""Shoots on a plant by the leaves of its main stem, at most: each tiller waits for its leaf (from
+memory). The first one shows at 2.5 leaves (CIMMYT) or with the fourth (North Carolina State)."""
 FEWEST_BOTH = 3
 """Spots with plants and shoots below which nothing is said of a plant's tillers: a convention of
 our own."""
@@ -59,15 +62,46 @@ def thin_heads(heads: Expectation, rules: RuleSet, trade: RuleSet) -> list[str]:
 def tillers_each(rules: RuleSet, field: FieldEstimate) -> int | None:
     """Tillers on each plant besides its main stem, to whole ones; None where that isn't known.
 
+    For common practice alone, which asks for it.
+    """
+    return _each(field) if rules.name == "common-practice" else None
+
+
+def stage_or_tillers(stage: Stage | None, field: FieldEstimate) -> list[str]:
+    """Where plants have more tillers than their leaves allow: the stage is wrong, or the count."""
+    each = _each(field)
+    if stage is None or each is None or stage.gs[1] > 19:
+        return []
+    leaves = stage.gs[1] - 10
+    if stage.gs == (10, 19):
+        most, why = 1, f"in which a plant has no tiller yet ({stage.feature}: BBCH)"
+    elif leaves in MOST_SHOOTS:
+        most = MOST_SHOOTS[leaves]
+        has = "no tiller yet" if most == 1 else f"{most - 1} tiller{'s' * (most > 2)} at most"
+        why = f"in which a plant has {has} (by its leaves; from memory)"
+    else:
+        return []
+    if each < most + (stage.gs == (10, 19)):
+        return []
+    return [
+        f"{stage.words} was given, {why}, but about {each} on each were counted: look at a few "
+        "plants. Either the stage is later (tillers are formed: Feekes 3), and what is said of "
+        "early nitrogen and sprays goes by it, or leaves were taken for shoots"
+    ]
+
+
+def _each(field: FieldEstimate) -> int | None:
+    """Tillers on a plant besides its main stem, to whole ones.
+
     Only spots where both were counted tell how many a plant has; fewer than three tell nothing. A
-    plant's shoots are its main stem and its tillers. For common practice alone, which asks for it.
+    plant's shoots are its main stem and its tillers.
     """
     both = [
         (spot.plants_per_m2, spot.shoots_per_m2)
         for spot in field.used
         if spot.plants_per_m2 and spot.shoots_per_m2 is not None
     ]
-    if rules.name != "common-practice" or field.definition.min_leaves or len(both) < FEWEST_BOTH:
+    if field.definition.min_leaves or len(both) < FEWEST_BOTH:
         return None
     return round(max(0.0, sum(s for _, s in both) / sum(p for p, _ in both) - 1))
 
@@ -103,16 +137,5 @@ def _thinner(plants: Classified | None) -> str:
     place = classes.index(plants.class_)
     if place == 0:
         return ""
-    under = classes[place - 1]
-    return f": weigh the class below, {under!r}, too ({plants.class_!r} is by plants alone)"
-
-
-def goal_too_high(goal_bu_ac: float | None, expected: Expectation) -> list[str]:
-    """A yield goal above what figures in print give the stand."""
-    if goal_bu_ac is None or goal_bu_ac <= expected.high:
-        return []
-    return [
-        f"the yield goal of {goal_bu_ac:.0f} bu/ac is above the {expected.low:.0f}-"
-        f"{expected.high:.0f} bu/ac that figures in print give this stand; nitrogen for it "
-        "would be too much"
-    ]
+    under, own = plants.called(classes[place - 1]), plants.called(plants.class_)
+    return f": perhaps “{under}” rather than “{own}”"

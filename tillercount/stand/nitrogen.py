@@ -19,6 +19,7 @@ from tillercount.stand.ruleset import Band, RuleSet
 from tillercount.stand.stage import Stage
 from tillercount.stand.whole import Range, Whole, whole_nitrogen
 from tillercount.stand.words import rate_text, span
+from tillercount.twoforms import as_sentence
 
 __all__ = ["NitrogenPlan", "plan_nitrogen", "rest_of"]
 
@@ -43,7 +44,8 @@ class NitrogenPlan:
     early_when, main_when : str
         When either goes on: the publisher's own words where there are any.
     unsure : tuple of str
-        Those of the ``lines`` that say what the plan would be for other classes that may be true.
+        Those of the ``lines`` that have to be read before any pounds: what speaks against the yield
+        goal, and what the plan would be for other classes that may be true.
     whole : Whole or None
         What the pounds come from.
     likely : (float, (float, float)) or None
@@ -88,12 +90,14 @@ def plan_nitrogen(
     undecided: str = "",
     share: float | None = None,
     likely: Likely | None = None,
+    doubts: Sequence[str] = (),
 ) -> NitrogenPlan:
     """Nitrogen under the band that the stand fell into; ``others`` may be true as well.
 
     ``before_spreading`` says what to do about that (`tillercount.stand.settle.before_spreading`),
     ``share`` is the band's probability. ``undecided`` says why no rate can be given at all; it is
-    empty where one can. ``likely``: see `NitrogenPlan`.
+    empty where one can. ``likely``: see `NitrogenPlan`. ``doubts``: sentences that speak against
+    the yield goal.
 
     ``whole`` is the whole nitrogen (see `whole_nitrogen`, which is asked where none is given). The
     larger part goes on just before jointing, because 70-75 % is taken up between Feekes 6 and 10
@@ -109,8 +113,8 @@ def plan_nitrogen(
         lines = (f"No rates yet: {undecided}. {before_spreading}",)
         return _no_split("undecided", goal_bu_ac, whole, lines, likely)
     if stage is not None and stage.past_tillers:
-        late = (*late_lines(stage), *whole_lines(rules, whole, likely))
-        return _no_split("jointed", goal_bu_ac, whole, late, likely)
+        late = (*doubts, *late_lines(stage), *whole_lines(rules, whole, likely))
+        return _no_split("jointed", goal_bu_ac, whole, late, likely, tuple(doubts))
     early = _early(band, rules, trade, total, arithmetic)
     if band.early_n_lb_ac is not None or (band.early_share is not None and total is not None):
         sources.insert(0, f"{rules.by}: {band.printed or band.name}")
@@ -121,14 +125,16 @@ def plan_nitrogen(
             f"just before jointing: {rate_text(total)} less {_zero(early)} = {rate_text(main)} "
             "lb N/ac"
         )
-    cautions = list(whole.flags)
+    cautions = [flag for flag in whole.flags if as_sentence(flag) not in doubts]
     if total is not None and early is not None and early[1] > total[0] / 2:
         surely = "is" if early[1] > total[1] / 2 else "may be"
         cautions.append(
             f"The early dose {surely} more than half of the whole; Maryland, for one, allowed no "
             "more than half of the spring nitrogen at green-up (state notice, 2013 wording)."
         )
-    unsure = tuple(unsure_lines(band, others, before_spreading, share))
+    if band.early == "keep first":
+        doubts = ()  # no pounds
+    unsure = (*doubts, *unsure_lines(band, others, before_spreading, share))
     return NitrogenPlan(
         advice=band.early,
         yield_goal_bu_ac=goal_bu_ac,
@@ -201,6 +207,7 @@ def _no_split(
     whole: Whole,
     lines: tuple[str, ...],
     likely: Likely | None,
+    unsure: tuple[str, ...] = (),
 ) -> NitrogenPlan:
     return NitrogenPlan(
         advice=advice,
@@ -211,7 +218,8 @@ def _no_split(
         lines=lines,
         arithmetic=whole.arithmetic,
         sources=whole.sources,
-        cautions=whole.flags,
+        cautions=tuple(flag for flag in whole.flags if as_sentence(flag) not in unsure),
+        unsure=unsure,
         whole=whole,
         likely=likely,
     )

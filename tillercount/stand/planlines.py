@@ -54,9 +54,9 @@ def unsure_lines(
     if not differ:
         return []
     sure = "" if share is None else f" ({percent(share)})"
-    else_ = "; ".join(f"for {other.class_!r} {_instead(other)}" for other in differ)
+    else_ = "; ".join(f"for “{other.called}” {_instead(other)}" for other in differ)
     return [
-        f"This plan is for {band.class_!r}, the likelier case{sure}, which isn't sure: {else_}. "
+        f"This plan is for “{band.called}”, the likelier case{sure}, which isn't sure: {else_}. "
         f"{before_spreading}"
     ]
 

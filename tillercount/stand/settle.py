@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from tillercount.field.stop import MINUTES, Kind
+from tillercount.stand.bands import Band
 from tillercount.stand.classify import CLEAR, Classified
 from tillercount.stand.late import too_late
 from tillercount.stand.prospect import Prospect, in_ten
@@ -17,7 +18,9 @@ __all__ = [
     "before_spreading",
     "counting_helps",
     "headline",
+    "meaning",
     "offered",
+    "same_walk",
     "settle",
     "what_first",
 ]
@@ -56,25 +59,34 @@ OTHER_EVIDENCE = (
 
 SAME_EVIDENCE = "The same other evidence decides."
 
+_MEANS = {
+    "push": "some nitrogen early",
+    "some": "some nitrogen early",
+    "hold": "no early nitrogen",
+    "keep first": "decide first whether it stays",
+    "not said": "",
+}
+"""What a class means for the field, by what its rule wants early."""
+
 
 def headline(decided: Classified, shoots: Classified | None, stage: Stage | None) -> str:
     """One sentence for the grower; a second one for the tillers where they are judged too."""
     if decided.held is not None:
         text = (
             f"Not settled: {decided.held.why}. The count of {decided.rule.measures} by itself says "
-            f"{join([f'“{band.class_}”' for band in decided.likely], 'or')}."
+            f"{join([f'“{band.called}”' for band in decided.likely], 'or')}."
         )
     elif not decided.clear:
-        names = join([f"“{band.class_}”" for band in decided.likely])
         what = decided.rule.measures
         text = (
-            f"Too close to call between {names}: the count of {what} doesn't tell them apart yet."
+            f"Too close to call: {_either(decided, stage)}. The count of {what} doesn't tell them "
+            "apart yet."
         )
     else:
         text = decided.band.say or f"The stand is {decided.band.name}."
     if stage is not None and stage.past_tillers:
         if decided.clear:
-            text = f"By the count the stand is {decided.class_!r} under these rules."
+            text = f"By the count the stand is “{decided.band.called}”."
         return f"{text} {too_late(stage)}."
     if shoots is not None and decided.band.early != "keep first":
         if shoots.clear:
@@ -84,9 +96,22 @@ def headline(decided: Classified, shoots: Classified | None, stage: Stage | None
         elif shoots.held is not None:
             text = f"{text} For the tillers nothing is settled: {shoots.held.why}."
         else:
-            names = join([f"“{band.class_}”" for band in shoots.likely])
-            text = f"{text} For the tillers it is too close to call between {names}."
+            text = f"{text} For the tillers it is too close to call: {_either(shoots, stage)}."
     return text.strip()
+
+
+def _either(result: Classified, stage: Stage | None) -> str:
+    """The classes that may be true, each with what it means for the field."""
+    said = ((band.called, meaning(result, band, stage)) for band in result.likely)
+    parts = [f"“{called}” ({means})" if means else f"“{called}”" for called, means in said]
+    return join(parts, "or")
+
+
+def meaning(result: Classified, band: Band, stage: Stage | None) -> str:
+    """What a class that may be true means for the field in a few words; may be empty."""
+    early = "hold" if result.no_early and band.early in {"push", "some"} else band.early
+    late = stage is not None and stage.past_tillers
+    return "" if late and early != "keep first" else _MEANS[early]
 
 
 def counting_helps(result: Classified) -> bool:
@@ -115,10 +140,25 @@ def what_first(result: Classified) -> str:
     return _first_round(result) if result.clear or _few(result) else settle(result)
 
 
-def settle(result: Classified, *, told: bool = False) -> str:
+def same_walk(decided: Classified, tillers: Classified) -> str:
+    """What the tillers take where spots are to be counted for the plants anyway, as one order."""
+    both = "Count plants and shoots at each of these spots: one walk serves both"
+    if _few(decided) or _few(tillers):
+        return f"{both}, and what the tillers still take is told after it."
+    worth = _worth(tillers)
+    if _options(worth) == _options(_worth(decided)):
+        return f"{both}, and the tillers are clear then with a chance of {_chances(worth)}."
+    return (
+        f"{both}. The tillers by themselves take {_about(worth)}{_options(worth)}, for a clear "
+        f"verdict with a chance of {_chances(worth)}; go by the larger number."
+    )
+
+
+def settle(result: Classified, *, told: bool = False, tillers: bool = False) -> str:
     """What would settle it; empty where the class is clear.
 
-    ``told`` is True where the other evidence was named already, for plants.
+    ``told`` is True where the other evidence was named already, for plants; ``tillers`` where it is
+    the second order beside one for the plants.
 
     Each number of spots comes with the chance that the verdict is clear after it, over all that the
     mean and the scatter may still turn out to be (`tillercount.stand.prospect`). Where 20 spots or
@@ -144,19 +184,24 @@ def settle(result: Classified, *, told: bool = False) -> str:
             f"give a clear verdict with a chance of {_chances(best)} only. "
             f"{SAME_EVIDENCE if told else OTHER_EVIDENCE}"
         )
-    about = "" if all(one.spots == 1 for one in worth) else "about "
+    about = _about(worth)
+    count = "For the tillers alone: count" if tillers else "Count"
     if result.shared_reaches and all(one.kind == "hand" for one in worth):
         return (
-            f"Count {about}{_options(worth)}: the error that all photos share reaches the border "
+            f"{count} {about}{_options(worth)}: the error that all photos share reaches the border "
             f"of {border} by itself, so more photos alone won't settle it, and hand counts of the "
             f"same spots correct it. The chance that the verdict is clear then is "
             f"{_chances(worth)}."
         )
     return (
-        f"Count {about}{_options(worth)}, then look once: {_just_short(result, worth)}the chance "
+        f"{count} {about}{_options(worth)}, then look once: {_just_short(result, worth)}the chance "
         f"that the verdict is clear then is {_chances(worth)}, whichever side of the border of "
         f"{border} it comes out on."
     )
+
+
+def _about(worth: Sequence[Prospect]) -> str:
+    return "" if all(one.spots == 1 for one in worth) else "about "
 
 
 def _just_short(result: Classified, worth: Sequence[Prospect]) -> str:
@@ -164,8 +209,8 @@ def _just_short(result: Classified, worth: Sequence[Prospect]) -> str:
     if min(one.spots for one in worth) > A_TIP:
         return ""
     return (
-        f"{result.class_!r} stands at {class_percent(result)}, just short of the {percent(CLEAR)} "
-        "from which a class is called clear; "
+        f"“{result.band.called}” is {class_percent(result)} likely, just short of the "
+        f"{percent(CLEAR)} from which a verdict is called clear; "
     )
 
 

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from tillercount.stand.actions import nitrogen_by
 from tillercount.stand.classify import Classified
 from tillercount.stand.expect import Expectation
+from tillercount.stand.goal import goal_too_high
 from tillercount.stand.nitrogen import NitrogenPlan, plan_nitrogen
 from tillercount.stand.planlines import Likely
 from tillercount.stand.ruleset import Band, RuleSet
@@ -14,6 +15,7 @@ from tillercount.stand.settle import before_spreading, what_first
 from tillercount.stand.shares import class_percent, class_shares
 from tillercount.stand.stage import Stage
 from tillercount.stand.whole import Whole, whole_nitrogen
+from tillercount.twoforms import as_sentence
 
 __all__ = ["SURE_ENOUGH", "split_by_stand"]
 
@@ -70,6 +72,11 @@ def split_by_stand(
         undecided=why,
         share=class_shares(by)[by.class_],
         likely=_likely(goal_bu_ac, expected, whole, whole_at),
+        doubts=[
+            as_sentence(one) for one in (*whole.doubts, *goal_too_high(goal_bu_ac, expected))
+        ]
+        if whole.net is not None
+        else [],
     )
 
 
@@ -100,7 +107,7 @@ def _undecided(by: Classified) -> str:
     if by.n < 2:
         return "one spot can't stand for a field"
     if class_shares(by)[by.class_] < SURE_ENOUGH:  # as it is shown
-        return f"no class is even half likely ({by.class_!r} leads with {class_percent(by)})"
+        return f"no class is even half likely (“{by.band.called}” leads with {class_percent(by)})"
     return ""
 
 

@@ -14,7 +14,7 @@ from tillercount.stand.checks import Revisit, revisit, visit_doubts
 from tillercount.stand.crops import crop_name, not_validated
 from tillercount.stand.doses import Dose, DoseWork
 from tillercount.stand.expect import Expectation
-from tillercount.stand.hints import goal_too_high
+from tillercount.stand.goal import goal_too_high
 from tillercount.stand.library import load_rules
 from tillercount.stand.limits import Held, held_against, lodging
 from tillercount.stand.nitrogen import NitrogenPlan
@@ -30,6 +30,7 @@ from tillercount.stand.tissue import TissueRate, tissue_rate
 from tillercount.stand.weeds import WeedLoss
 from tillercount.stand.whole import Range, Whole, whole_nitrogen
 from tillercount.stand.windows import weed_windows
+from tillercount.twoforms import as_sentence
 from tillercount.units import per_ft2
 
 if TYPE_CHECKING:
@@ -56,6 +57,9 @@ class Topdress:
     weed_notice : str
         What else grows in the photos, where it is much and no weed named says it; among the flags
         too.
+    first : tuple of str
+        What has to be read before any pounds, for which there is a plan or not: what speaks against
+        the yield goal, and what the plan would be for other classes.
     reconciled : str
         How a tissue test's rate goes with the whole by the yield goal; empty without both.
     """
@@ -89,6 +93,7 @@ class Topdress:
     again: Revisit | None = None
     name: str = ""
     reconciled: str = ""
+    first: tuple[str, ...] = ()
 
     @property
     def withheld(self) -> bool:
@@ -242,6 +247,8 @@ def topdress(
         flags += [flag for flag in assessment.flags if flag not in older]
         noticed = notice(assessment.field.other_plants, named=bool(weeds))
         flags += [noticed] if noticed else []
+    first = tuple(map(as_sentence, whole.doubts)) if plan is None else plan.unsure
+    flags = [flag for flag in flags if as_sentence(flag) not in first]
     flags += visit_doubts(visited, season, today)
     day = visited or (season.today if season is not None else None)
     again = None if day is None else revisit(day, pushed=any(d.name == "early" for d in doses))
@@ -287,4 +294,5 @@ def topdress(
         again=again,
         name=name,
         reconciled=work.reconciled,
+        first=first,
     )

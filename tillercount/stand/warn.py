@@ -56,13 +56,13 @@ def counts_warnings(field: FieldEstimate, results: Sequence[Classified] = ()) ->
             likely = class_percent(one)
             if one.mean == 0:
                 lines.append(
-                    f"one spot only (n = 1), with nothing on it: {likely} “{one.class_}” by "
+                    f"one spot only (n = 1), with nothing on it: {likely} “{one.band.called}” by "
                     f"{one.rule.measures} is what an empty spot would say if the field were no "
                     "patchier than most; it may lie in a bare patch, so don't act on it"
                 )
                 continue
             lines.append(
-                f"one spot only (n = 1): {likely} “{one.class_}” by {one.rule.measures} "
+                f"one spot only (n = 1): {likely} “{one.band.called}” by {one.rule.measures} "
                 f"rests on an assumed difference between spots of {ASSUMED_CV:.0%}, maybe half or "
                 "twice that, since one spot says nothing about the rest of the field; don't act on "
                 "it"

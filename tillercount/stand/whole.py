@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from tillercount.errors import InputError
 from tillercount.stand.already import AlreadyThere, Credit, Range, credits_for, pounds
+from tillercount.stand.goal import beyond_most
 from tillercount.stand.words import join, number_text, rate_text, span
 from tillercount.twoforms import WHICH_CASE
 
@@ -28,7 +29,8 @@ class Whole:
     """The whole spring nitrogen, lb N/ac; ``gross`` before and ``net`` after the credits.
 
     ``cases`` are the publisher's cases that the range spans because none was chosen; ``region`` is
-    where the figure of ``by`` is for.
+    where the figure of ``by`` is for. ``doubts`` are those of the ``flags`` that speak against the
+    yield goal, so that they are read before the pounds.
     """
 
     gross: Range | None
@@ -40,6 +42,7 @@ class Whole:
     flags: tuple[str, ...] = ()
     cases: tuple[str, ...] = ()
     region: str = ""
+    doubts: tuple[str, ...] = ()
 
     @property
     def balance(self) -> str:
@@ -75,6 +78,7 @@ class _Work:
     sources: list[str] = field(default_factory=list)
     flags: list[str] = field(default_factory=list)
     cases: tuple[str, ...] = ()
+    doubts: list[str] = field(default_factory=list)
 
 
 def whole_nitrogen(
@@ -107,6 +111,10 @@ def whole_nitrogen(
     gross, giver = _gross(rules, trade, goal_bu_ac, crop, case, work)
     if giver.doubt:
         work.flags.append(giver.doubt)
+    high = beyond_most(goal_bu_ac, crop)
+    if high and gross is not None:
+        work.doubts.append(high)
+    work.flags[:0] = work.doubts
     if gross is None:
         return Whole(
             None,
@@ -136,6 +144,7 @@ def whole_nitrogen(
         tuple(work.flags),
         work.cases,
         giver.region,
+        tuple(work.doubts),
     )
 
 
@@ -194,9 +203,9 @@ def _by_line(rules: RuleSet, goal: float | None, work: _Work) -> Range | None:
             )
     goals = [bushels for bushels, _ in line.table]
     if goals and not min(goals) <= goal <= max(goals):
-        work.flags.append(
+        work.doubts.append(
             f"the yield goal of {goal:g} bu/ac is outside the {min(goals):g}-{max(goals):g} bu/ac "
-            f"of the table printed beside the equation{'; ' + line.note if line.note else ''}"
+            f"of the table printed beside the equation{'. ' + line.note if line.note else ''}"
         )
     return lb, lb
 

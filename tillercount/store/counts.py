@@ -98,7 +98,7 @@ def add_counts(
         raise InputError(f"{source}: no spots in it; count photos first")
     for line in placer.notes.done():
         notes.add(line)
-    said = [*tally.replaced(), *tally.said_of_others()]
+    said = [*tally.replaced(), *tally.said_of_stays(at.field), *tally.said_of_others()]
     said += strangers(act, at)
     if at.made and not moved:
         at, line = _unmade(act, at)

@@ -1,7 +1,8 @@
-"""Which of a photo's counts holds: the one that was put in last.
+"""Which of a photo's counts holds: the one that was put in last, but never a refusal for a count.
 
 A count that is put in once more, after another one of the same photo, gets a row of its own and
-thereby holds again: a wrong size is put right by adding the right file, and nothing is lost.
+thereby holds again: a wrong size is put right by adding the right file, and nothing is lost. A
+photo that was counted and is refused now (a wrong size, most often) keeps its count.
 """
 
 from __future__ import annotations
@@ -23,7 +24,10 @@ from tillercount.store.countsfile import Entry
 from tillercount.store.photoquery import in_entry
 from tillercount.store.tables import fields, placements, predictions, visits
 
-__all__ = ["Held", "Item", "Tally", "add_predictions", "held_counts"]
+__all__ = ["Held", "Item", "Tally", "add_predictions", "held_counts", "left_there"]
+
+_MOST_TYPED = 12
+"""Photos named in a command that somebody is to type."""
 
 
 @dataclass(frozen=True)
@@ -60,6 +64,8 @@ class Tally:
     put: int = 0
     elsewhere: dict[str, list[str]] = dataclasses.field(default_factory=dict)
     refusals: list[tuple[str, str]] = dataclasses.field(default_factory=list)
+    stays: list[tuple[str, str, str]] = dataclasses.field(default_factory=list)
+    stay: int = 0
     _instead: dict[str, tuple[list[str], int]] = dataclasses.field(default_factory=dict)
 
     def refuse(self, item: Item) -> None:
@@ -67,6 +73,13 @@ class Tally:
         self.refused += 1
         if len(self.refusals) < MOST_NOTES:
             self.refusals.append((item.name, item.entry.reason or "no reason given"))
+
+    def stood(self, item: Item, held: Held) -> None:
+        """One more photo that is refused now, and whose count holds all the same."""
+        self.stay += 1
+        if len(self.stays) < MOST_NOTES:
+            reason = item.entry.reason or "no reason given"
+            self.stays.append((item.name, reason, held.label))
 
     def instead(self, item: Item, was: Held) -> None:
         """One more count that took the place of one that held until now."""
@@ -81,12 +94,17 @@ class Tally:
 
     def said_of_others(self) -> list[str]:
         """What to say of photos that are in other fields, a line for each field."""
-        return [
-            f"in {field} already, and left as counted there: {first_few(names)}; if they belong "
-            f'here, take them out there first (tillercount season remove SEASON --field "{field}" '
-            f'--photo PHOTO); to count them anew there, add them with --field "{field}"'
-            for field, names in self.elsewhere.items()
+        return [left_there(field, names) for field, names in self.elsewhere.items()]
+
+    def said_of_stays(self, field: str) -> list[str]:
+        """What to say of counts that stay though the photo was refused this time."""
+        lines = [
+            f"{name}: refused this time ({reason}), so its count with {label} stays; look at "
+            f"--area. To do without that count: {_taking_out(field, [name])}"
+            for name, reason, label in self.stays
         ]
+        more = self.stay - len(self.stays)
+        return [*lines, f"and {more} more likewise"] if more else lines
 
     def replaced(self) -> list[str]:
         """What the counts took the place of, a line for each area."""
@@ -95,6 +113,23 @@ class Tally:
             what = f"those with {area}" if area else "earlier ones"
             lines.append(f"in place of {what}: {first_few(names, len(names), of=number)}")
         return lines
+
+
+def left_there(field: str, names: Sequence[str], store: str = "SEASON") -> str:
+    """What to say of photos that are in another field, and how to bring them here."""
+    more = len(names) - _MOST_TYPED
+    rest = f" (and the other {more} likewise)" if more > 0 else ""
+    return (
+        f"in {field} already, and left as counted there: {first_few(names)}; what belongs here, "
+        f"take out there first: {_taking_out(field, names[:_MOST_TYPED], store)}{rest}; to count "
+        f'anew there, add with --field "{field}" --again'
+    )
+
+
+def _taking_out(field: str, names: Sequence[str], store: str = "SEASON") -> str:
+    """The command that takes photos out of a field."""
+    photos = " ".join(f'--photo "{n}"' if " " in n else f"--photo {n}" for n in names)
+    return f'tillercount season remove {store} --field "{field}" {photos}'
 
 
 @dataclass(frozen=True)
@@ -167,8 +202,8 @@ def add_predictions(
 ) -> None:
     """Put counts in, so that these hold; before the photos are placed.
 
-    A photo that is in another field than the one of ``visit`` keeps its count: whoever adds it
-    here can't mean to change the mean of that field.
+    A refusal doesn't take the place of a count, and a photo that is in another field than that of
+    ``visit`` keeps its count: whoever adds it here can't mean to change the mean of that field.
 
     Parameters
     ----------
@@ -190,6 +225,10 @@ def add_predictions(
         if held is not None and held.placed and held.field_id != own:
             tally.known += 1
             tally.left(item, held)
+            continue
+        if item.density is None and held is not None and held.placed and not held.refused:
+            tally.known += 1
+            tally.stood(item, held)
             continue
         if held is None or digest not in held.digests:
             tally.new += 1

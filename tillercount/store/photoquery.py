@@ -78,6 +78,7 @@ def latest_of_photos() -> Select[Any]:
             photos.c.name.label("photo"),
             photos.c.lat,
             photos.c.lon,
+            photos.c.taken_at,
             predictions.c.id.label("prediction_id"),
             predictions.c.status,
             predictions.c.reason,

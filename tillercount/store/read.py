@@ -117,6 +117,7 @@ def density_of(row: Any) -> SpotDensity | None:
         lon=row.lon,
         other_cover=row.other_cover,
         other_per_m2=None if row.other_count is None else row.other_count / row.area_m2,
+        taken=(row.taken_at or "")[:10],
     )
 
 

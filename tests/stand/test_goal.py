@@ -1,0 +1,79 @@
+"""A yield goal that can't be has to be read before the pounds that rest on it, on every screen."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from tests.report.fields import PUSH, TARGET, spots
+from tests.report.reading import text_of
+from tillercount.report.language import load_words
+from tillercount.report.record import build_record
+from tillercount.report.sheet import make_sheet
+from tillercount.report.webpage import report_html
+from tillercount.stand import assess
+from tillercount.stand.dressbrief import brief_sections
+from tillercount.stand.dressing import sections
+from tillercount.stand.goal import HIGH_WHEAT_BU_AC, beyond_most
+from tillercount.stand.topdress import Topdress, topdress
+
+ABOVE, MOST = "that figures in print give this stand", "more than nearly any wheat field"
+
+
+def made(goal: float, **more: Any) -> Topdress:
+    a = assess(spots(PUSH), stage="Feekes 3", yield_goal=goal, **more)
+    return topdress(a.rules, assessment=a, stage=a.stage, goal_bu_ac=goal)
+
+
+@pytest.mark.parametrize(("goal", "said"), [(90.0, []), (140.0, [ABOVE]), (200.0, [MOST, ABOVE])])
+def test_before_the_pounds_on_screen_and_page(goal: float, said: list[str]) -> None:
+    a = assess(spots(PUSH), stage="Feekes 3", yield_goal=goal)
+    nitrogen = topdress(a.rules, assessment=a, stage=a.stage, goal_bu_ac=goal)
+    assert a.nitrogen is not None
+    pounds = next(i for i, line in enumerate(a.nitrogen.lines) if "lb N/ac" in line)
+    for text in (ABOVE, MOST):
+        at = [i for i, line in enumerate(a.nitrogen.lines) if text in line]
+        assert len(at) == (text in said)
+        assert all(i < pounds for i in at)
+        assert sum(text in line for line in nitrogen.first) == (text in said)
+        # said once: not among the flags as well
+        assert not any(text in flag for flag in (*a.flags, *nitrogen.flags, *a.nitrogen.cautions))
+    page = text_of(report_html(make_sheet(build_record(a, nitrogen), load_words())))
+    part = page[page.index("Nitrogen plan") :]
+    for text in said:
+        assert part.index(text) < part.index("lb N/ac")
+        assert page.count(text) == 1
+
+
+@pytest.mark.parametrize("of", [brief_sections, sections])
+def test_first_in_the_section_with_rates(of: Any) -> None:
+    title, lines = next(iter(of(made(200.0))))
+    assert title in ("Rates", "Nitrogen")
+    assert MOST in lines[0]
+    assert ABOVE in lines[1]
+    assert "lb N/ac" not in " ".join(lines[:2])
+
+
+def test_without_counts_and_beside_a_printed_table() -> None:
+    (line,) = topdress("common-practice", goal_bu_ac=200.0).first
+    assert MOST in line
+    alone = topdress("tri-state-nitrogen-2020", goal_bu_ac=140.0)
+    (line,) = alone.first
+    assert "outside the 70-100 bu/ac of the table" in line
+    assert not any("outside the 70-100" in flag for flag in alone.flags)
+    assert topdress("common-practice", goal_bu_ac=90.0).first == ()
+
+
+def test_no_pounds_no_doubt_of_them() -> None:
+    """Jointed stands have pounds all the same; without a whole there are none."""
+    a = assess(spots(TARGET), stage="Feekes 6", yield_goal=200.0)
+    assert a.nitrogen is not None
+    assert MOST in a.nitrogen.lines[0]
+    assert topdress("common-practice", crop="rye", goal_bu_ac=200.0).first == ()
+
+
+def test_limits_of_the_goal() -> None:
+    assert beyond_most(HIGH_WHEAT_BU_AC, "wheat") == ""
+    assert beyond_most(HIGH_WHEAT_BU_AC + 1, "wheat")
+    assert beyond_most(HIGH_WHEAT_BU_AC + 1, "oats") == ""

@@ -1,0 +1,33 @@
+"""What speaks against a yield goal: it has to be read before the pounds that rest on it."""
+
+from __future__ import annotations
+
+from tillercount.stand.expect import Expectation
+
+__all__ = ["beyond_most", "goal_too_high"]
+
+HIGH_WHEAT_BU_AC = 150.0
+"""bu/ac that hardly a field of wheat brings without irrigation (from memory); printed tables of
+nitrogen by yield goal end at 90 to 100 (Tri-State, editions of 1995 and 2020)."""
+
+
+def beyond_most(goal_bu_ac: float | None, crop: str) -> str:
+    """A goal that hardly any field reaches, whatever stands on it; empty otherwise."""
+    if crop != "wheat" or goal_bu_ac is None or goal_bu_ac <= HIGH_WHEAT_BU_AC:
+        return ""
+    return (
+        f"a yield goal of {goal_bu_ac:.0f} bu/ac is more than nearly any wheat field brings (over "
+        f"{HIGH_WHEAT_BU_AC:.0f} is for irrigated land and yield contests; from memory): check "
+        "the number and its unit"
+    )
+
+
+def goal_too_high(goal_bu_ac: float | None, expected: Expectation | None) -> list[str]:
+    """A yield goal above what figures in print give the stand."""
+    if goal_bu_ac is None or expected is None or goal_bu_ac <= expected.high:
+        return []
+    return [
+        f"the yield goal of {goal_bu_ac:.0f} bu/ac is above the {expected.low:.0f}-"
+        f"{expected.high:.0f} bu/ac that figures in print give this stand; nitrogen for it "
+        "would be too much"
+    ]
