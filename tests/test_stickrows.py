@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
-from tillercount.area import parse_area
+from tillercount.area import RowArea, parse_area
 from tillercount.field.rowspacing import seen_mm
 from tillercount.frame import FrameFit, find_area
+from tillercount.frame.beside import Rows, rows_beside
+from tillercount.frame.finder import picture_of
+from tillercount.frame.projection import apply
 from tillercount.photo import read_photo
 from tillercount.spot import Interval, SpotCount
-from tillercount.stickrows import stick_rows_mm
 
 SAMPLE = Path(__file__).parents[1] / "sample_images" / "lane_field" / "spot_01.jpg"
 
@@ -27,25 +29,42 @@ def fit() -> FrameFit:
     return found
 
 
-def seen(fit: FrameFit, area: str) -> float | None:
-    return stick_rows_mm(read_photo(SAMPLE), fit, parse_area(area))
+def seen(fit: FrameFit, area: str) -> Rows:
+    photo, typed = read_photo(SAMPLE), parse_area(area)
+    picture = picture_of(photo.rgb, photo.focal_px)
+    assert isinstance(typed, RowArea)
+    return rows_beside(picture, apply(np.linalg.inv(picture.to_photo), fit.stick_px), typed)
 
 
 def test_the_photo_tells_whatever_spacing_was_typed(fit: FrameFit) -> None:
     for typed in ("7.5in", "6in", "10in"):
-        assert seen(fit, f"row:19.2in/{typed}") == pytest.approx(TRUE_MM, rel=0.05)
+        rows = seen(fit, f"row:19.2in/{typed}")
+        assert rows.told
+        assert rows.period_mm == pytest.approx(TRUE_MM, rel=0.05)
     # the stick's length is the scale
-    assert seen(fit, "row:16in/7.5in") == pytest.approx(TRUE_MM * 16 / 19.2, rel=0.05)
+    rows = seen(fit, "row:16in/7.5in")
+    assert rows.period_mm == pytest.approx(TRUE_MM * 16 / 19.2, rel=0.05)
 
 
-def test_without_a_stick_nothing_is_seen_beside_it(fit: FrameFit) -> None:
-    assert seen(fit, "square:12in") is None
-    assert seen(replace(fit, stick_px=None), "row:19.2in/7.5in") is None
+def test_a_fit_carries_what_was_seen(fit: FrameFit) -> None:
+    assert fit.rows_mm == pytest.approx(seen(fit, "row:19.2in/7.5in").period_mm, rel=0.03)
+    assert fit.rows_mm == pytest.approx(TRUE_MM, rel=0.05)
+    ends = find_area(read_photo(SAMPLE), parse_area("row:19.2in/7.5in"), corners=fit.stick_px)
+    assert isinstance(ends, FrameFit)
+    assert ends.method == "by hand"
+    assert ends.rows_mm == pytest.approx(fit.rows_mm, rel=0.03)
+
+
+def test_without_a_stick_nothing_is_seen_beside_it() -> None:
+    ring = np.array([[500, 500], [900, 500], [900, 900], [500, 900]])
+    square = find_area(read_photo(SAMPLE), parse_area("square:12in"), corners=ring)
+    assert isinstance(square, FrameFit)
+    assert square.rows_mm is None
 
 
 def test_too_few_rows_in_view_say_nothing(fit: FrameFit) -> None:
     """Only what lies within 650 mm of the stick is looked at: were it four times as long, two."""
-    assert seen(fit, "row:77in/7.5in") is None
+    assert not seen(fit, "row:77in/7.5in").told
 
 
 def test_it_stands_in_the_counts_file() -> None:

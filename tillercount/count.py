@@ -111,7 +111,6 @@ def count_photo_full(
         check_photo,
         usual_height_mm,
     )
-    from tillercount.stickrows import stick_rows_mm
     from tillercount.strokes import stroke_width_mm
     from tillercount.topview import make_topview
 
@@ -196,7 +195,7 @@ def count_photo_full(
         seen_shoots=_inside(maps.shoot_points, topview),
         cover=cover,
         rows=_rows(maps, topview, area, long_gap_mm, found.plants),
-        stick_rows_mm=stick_rows_mm(photo, fit, area),
+        stick_rows_mm=fit.rows_mm,
         other_plants=found.other_plants,
         flags=tuple(flags),
         checks=checks,

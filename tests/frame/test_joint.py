@@ -171,6 +171,27 @@ def test_a_rectangle_and_a_hidden_side() -> None:
     assert np.abs(made[0].corners - truth).max() < 0.002 * np.ptp(truth)
 
 
+def test_the_few_places_that_leaves_leave_of_a_side_say_how_far_off_it_lies() -> None:
+    """Three sides seen through a long lens, each read a little off, hardly do."""
+    camera = Camera(focal_px=3000, distance_mm=1600, tilt_deg=20, azimuth_deg=15, turn_deg=15)
+    truth = camera.project(outline_mm(SQUARE))
+    sides = sides_of("pipe", camera, SQUARE, 15.0, 0.0)
+    # two sides read as if they ran together, by five pixels at either end
+    askew = np.linspace(-5, 5, 60)
+    sides[1], sides[3] = moved(sides[1], askew, both=True), moved(sides[3], -askew, both=True)
+    few, line = slice(40, 48), sides[2].line
+    places = sides[2].inner[few], sides[2].outer[few]
+
+    def with_hidden(inner: np.ndarray, outer: np.ndarray) -> float:
+        hidden = Side(line, 0.1, 0.9, 1.0, 0.5, inner, 25.0, inner, outer)
+        assert hidden.state == "hidden"
+        pipe = fitted([*sides[:2], hidden, sides[3]], camera, SQUARE)[0]
+        return iou(pipe.corners, truth)
+
+    nothing = sides[2].inner[:0]
+    assert with_hidden(nothing, nothing) < 0.98 < with_hidden(*places)
+
+
 def test_an_inner_face_that_was_read_in_part_only() -> None:
     camera = Camera(distance_mm=600, tilt_deg=12, azimuth_deg=30)
     sides = sides_of("lath", camera, SQUARE, 24.0, 20.0, upper=0.5)
@@ -203,9 +224,10 @@ def test_a_side_read_along_a_shadow_is_outvoted() -> None:
     assert 1 - iou(pipe.corners, truth) < 0.6 * (1 - iou(shape, truth))
 
 
-def moved(side: Side, px: np.ndarray) -> Side:
-    """The side with each place of its inner edge moved so many px (60,) outwards."""
-    return replace(side, inner=side.inner + px[:, None] * side.line.normal)
+def moved(side: Side, px: np.ndarray, *, both: bool = False) -> Side:
+    """The side with each place of its inner edge, or of both, moved so many px (60,) outwards."""
+    out = px[:, None] * side.line.normal
+    return replace(side, inner=side.inner + out, outer=side.outer + out * both)
 
 
 def test_one_side_along_a_shadow_is_no_reason_to_doubt_and_ragged_sides_are() -> None:

@@ -148,7 +148,7 @@ def seen_mm(record: Mapping[str, Any]) -> float | None:
     """Row spacing that a photo shows, mm, by its entry of a counts file; None where it shows none.
 
     Photos that were refused show none. Where a stick was marked the spacing of ``rows`` was typed,
-    and the one that was seen stands in ``stick_rows`` (`tillercount.stickrows`).
+    and the one that was seen stands in ``stick_rows`` (`tillercount.frame.beside`).
     """
     rows = record.get("stick_rows" if of_stick(record) else "rows")
     value = rows.get("spacing_mm") if isinstance(rows, Mapping) else None

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from tillercount.area import HoopArea, RectArea, RowArea, SquareArea
 from tillercount.errors import InputError
-from tillercount.frame.beside import row_side_mm
+from tillercount.frame.beside import row_side_mm, rows_beside
 from tillercount.frame.build import HOOP_POINTS, LARGEST_OTHER_SIDE
 from tillercount.frame.finder import Finder, Picture
 from tillercount.frame.focal import likely_focal_px
@@ -112,6 +112,7 @@ def _beside_ends(ends: Array, area: RowArea, picture: Picture) -> FrameFit | Fra
             "give the area's four corners instead: --corners \"x,y x,y x,y x,y\"",
             evidence,
         )
+    rows = rows_beside(picture, here, area)
     matrix: Array = picture.to_photo @ area_beside(here, offset, area)
     return FrameFit(
         kind="row",
@@ -124,6 +125,7 @@ def _beside_ends(ends: Array, area: RowArea, picture: Picture) -> FrameFit | Fra
         method="by hand",
         tube_mm=USUAL_STICK_MM,
         stick_px=ends,
+        rows_mm=rows.period_mm if rows.told else None,
     )
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from tillercount.area import HoopArea, RectArea, RowArea, SquareArea
 from tillercount.frame.result import FrameNotFound
 
-__all__ = ["BY_HAND", "LEAST_CONFIDENCE", "doubts_of", "name_of", "unsure"]
+__all__ = ["BY_HAND", "LEAST_CONFIDENCE", "doubts_of", "name_of", "shown_ring", "unsure"]
 
 LEAST_CONFIDENCE = 0.6
 """Below this a fit is refused."""
@@ -38,6 +38,7 @@ def doubts_of(
     least_seen: float = 1.0,
     width_ratio: float = 1.0,
     area_unsure: float = 0.0,
+    shown: float = 0.0,
 ) -> dict[str, float]:
     """What is left of the confidence after each doubt, 0 to 1.
 
@@ -45,7 +46,9 @@ def doubts_of(
     inside; ``least_seen`` share seen of the side seen least; ``width_ratio`` of the widest side
     to the narrowest; ``pipe_inside`` mean probability of pipe just inside the outline;
     ``area_unsure`` typical error of the area while pipe or lath can't be told, of the area: up to
-    3 % it doesn't count (by judgement).
+    3 % it doesn't count (by judgement). ``shown``, 0 to 1: how much of a shape that nothing else
+    has the photo's own edges show (see `shown_ring`); the finder's ``certainty`` and ``overlap``
+    then leave no more doubt than that.
 
     The steps of ``least_seen``, ``width_ratio`` and ``bent``, and `LEAST_CONFIDENCE`, were set
     with earlier weights of the finder on 114 rendered scenes, blurred, faded or made noisy. Those
@@ -58,17 +61,30 @@ def doubts_of(
     """
     return {
         "presence": _step(presence, 0.3, 0.8),
-        "certainty": _step(certainty, 0.6, 0.85),
+        "certainty": max(shown, _step(certainty, 0.6, 0.85)),
         "seen": _step(seen, 0.1, 0.5),
         "missing": 1 - _step(missing, 0.25, 0.6),
         "residual": 1 - _step(residual, 0.4, 1.2),
         "bent": 1 - _step(bent, 0.6, 1.6),
-        "overlap": _step(overlap, 0.5, 0.75),
+        "overlap": max(shown, _step(overlap, 0.5, 0.75)),
         "pipe_inside": 1 - _step(pipe_inside, 0.15, 0.45),
         "least_seen": _step(least_seen, 0.0, 0.4),
         "width_ratio": 1 - _step(width_ratio, 1.25, 1.6),
         "area_unsure": 1 - _step(area_unsure, 0.03, 0.06),
     }
+
+
+def shown_ring(coverage: float, seen: float) -> float:
+    """How surely the photo's own edges show a ring, 0 to 1: see `doubts_of`.
+
+    ``coverage`` share of all directions in which both edges of a pipe lie on one ellipse, and
+    ``seen`` share of the places looked at. Leaves that blur the finder's idea of the inside don't
+    bend a ring that is seen all around. Steps of development scenes of even seed: of four hoops
+    refused for the finder's doubt there the two with a coverage of 0.84 and more overlap the truth
+    by 0.997 and 0.999, the two with less by 0.96 and 0.99. Two more of odd seed are accepted by it,
+    with 0.987 and 0.988; of 211 frame-free photos none showed a ring.
+    """
+    return _step(coverage, 0.75, 0.85) * _step(seen, 0.6, 0.75)
 
 
 def _step(value: float, low: float, high: float) -> float:

@@ -42,9 +42,9 @@ LEAST = 1.5 * MOST
 
 It must be no less clear than where it lay, and both borders together clearer than the two there:
 along two sides may lie a shadow of one width, but then what was taken for the foot is an edge as
-clear. Of 56 laths of rendered frames, 8 made
-hard and 8 chosen because an outline had been poor, eight come from an IoU of 0.94 to 0.98 to one
-over 0.98 by what is done here, and none goes the other way.
+clear. Of 56 laths of rendered frames, 8 made hard and 8 chosen because an outline had been poor,
+eight come from an IoU of 0.94 to 0.98 to one over 0.98 by what is done here, and none goes the
+other way.
 """
 FOOT, UPPER = 0, 8
 """Numbers of the first of these four edges among those of `settling.edge_lines`."""
@@ -62,10 +62,10 @@ def read_at_the_top(picture: Picture, p: Array, seen: Seen) -> Array | None:
         The lath as fitted with its inside edges on the ground, see `settling`.
     seen : Seen
     """
-    here, _ = _clearest(picture, p, seen, _thicker, UPPER)
+    here, clear = _clearest(picture, p, seen, _thicker, UPPER)
     # some edges read at the top and some at the foot leave a foot halfway: below upper borders
     # that are clear it is looked for anew
-    below, _ = _clearest(picture, here, seen, _lower, FOOT)
+    below = here if clear < LEAST else _clearest(picture, here, seen, _lower, FOOT)[0]
     raised = replace(seen, edge=np.where(seen.edge < 4, seen.edge + 8, seen.edge))
     start = p.copy()
     start[9] = math.log(THICK)

@@ -16,6 +16,7 @@ from tillercount.frame.confidence import name_of
 from tillercount.frame.finder import Finder, Maps, Picture, picture_of
 from tillercount.frame.hoop import fit_hoop
 from tillercount.frame.marker import find_corners
+from tillercount.frame.midmost import midmost
 from tillercount.frame.quad import fit_quad
 from tillercount.frame.refusal import explained
 from tillercount.frame.region import Region, find_region
@@ -122,10 +123,11 @@ def find_in_maps(
                 break
             continue
         fits.append(found)
-        if found.confidence >= SURE:
+        # another start doesn't tell a pipe from a lath any better
+        if found.confidence >= SURE * found.evidence.get("kind_told", 1.0):
             break
     if fits:
-        return max(fits, key=lambda fit: fit.confidence)
+        return midmost(fits)
     if refused is not None:
         return refused
     return FrameNotFound(

@@ -101,11 +101,11 @@ def _fit_rim(
             break
         conic = better
     assert edges is not None
-    found = judged_hoop(conic, points, normals, edges, evidence)
+    found = judged_hoop(picture, conic, points, normals, edges, evidence)
     if isinstance(found, FrameNotFound) and math.isfinite(edges.width_px):
         edges = _look_again(picture, maps, conic, points, normals, edges)
         evidence["looked_again"] = True
-        found = judged_hoop(conic, points, normals, edges, evidence)
+        found = judged_hoop(picture, conic, points, normals, edges, evidence)
     if isinstance(found, HoopFit):
         ring, _ = ellipse_points(conic, PROFILES)
         evidence |= agreement(maps, ring, found.width_px)

@@ -15,6 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -35,7 +36,15 @@ from tillercount.frame.settling import (
 )
 from tillercount.frame.side import Side
 
-__all__ = ["Made", "area_unsure", "better_as_lath", "fit_made", "leaning", "likelihoods"]
+__all__ = [
+    "Made",
+    "area_unsure",
+    "better_as_lath",
+    "fit_made",
+    "leaning",
+    "likelihoods",
+    "off_by_kind",
+]
 
 Array = NDArray[Any]
 
@@ -43,6 +52,8 @@ KINDS = ("pipe", "across x", "across y", "lath")
 CROSSED = 0.25
 """How likely pipes laid across each other are, either way, against all at one height; by
 judgement."""
+CLOSE = 0.98
+"""Overlap (intersection over union) up to which an outline counts as off."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,7 +121,7 @@ def fit_made(
             top = read_at_the_top(picture, found, seen) if picture is not None else None
             if top is not None:
                 # places read at the top lie off the foot that was found, and are clean all the same
-                clean = min(_described(p, cost, kind, seen).residual_px for p in (found, top))
+                clean = min(_unclean(p, kind, seen) for p in (found, top))
                 made.append(replace(_described(top, cost, kind, seen), residual_px=clean))
                 continue
         made.append(_described(found, cost, kind, seen))
@@ -161,6 +172,18 @@ def area_unsure(made: list[Made], chance: Array, weight: Array) -> float:
     return math.sqrt(float(chance @ (area / taken - 1) ** 2))
 
 
+def off_by_kind(made: list[Made], chance: Array, corners: Array) -> float:
+    """Chance that the frame is of a kind whose outline this one (4, 2) px overlaps by `CLOSE` or
+    less."""
+    return float(sum(c for m, c in zip(made, chance, strict=True) if _overlap(m, corners) <= CLOSE))
+
+
+def _overlap(made: Made, corners: Array) -> float:
+    one, other = made.corners.astype(np.float32), corners.astype(np.float32)
+    both = float(cv2.intersectConvexConvex(one, other)[0])
+    return both / (float(cv2.contourArea(one)) + float(cv2.contourArea(other)) - both)
+
+
 def _described(p: Array, cost: float, kind: str, seen: Seen) -> Made:
     plane, _ = plane_of(p[None])
     w, h = seen.half_mm[1], seen.half_mm[0]
@@ -169,10 +192,6 @@ def _described(p: Array, cost: float, kind: str, seen: Seen) -> Made:
     camera = np.array([[seen.focal_px, 0, x], [0, seen.focal_px, y], [0, 0, 1.0]])
     width = math.exp(p[8])
     lift = {"across x": -p[9], "across y": p[9]}.get(kind, 0.0) * width / 2
-    off = misses(p, kind, seen)
-    inner = sorted(float(np.median(o)) for o in (off[seen.edge == i] for i in range(4)) if len(o))
-    # three sides and the size say where the fourth lies: one read along a shadow is put right
-    clean = inner[: max(3, len(inner) - 1)]
     middle = apply(camera @ plane[0], np.zeros((1, 2)))[0]
     lines = [Line(a[:2], -float(a[2])) for a in edge_lines(p[None], kind, seen)[0, :4]]
     return Made(
@@ -182,6 +201,14 @@ def _described(p: Array, cost: float, kind: str, seen: Seen) -> Made:
         width,
         0.0 if kind == "lath" else width / 2,
         float(lift),
-        1.4826 * float(np.mean(clean)),
+        _unclean(p, kind, seen),
         tuple(line.facing_away_from(middle) for line in lines),
     )
+
+
+def _unclean(p: Array, kind: str, seen: Seen) -> float:
+    """How far places on the inside edge lie from it, px, see `Made`."""
+    off = misses(p, kind, seen)
+    inner = sorted(float(np.median(o)) for o in (off[seen.edge == i] for i in range(4)) if len(o))
+    # three sides and the size say where the fourth lies: one read along a shadow is put right
+    return 1.4826 * float(np.mean(inner[: max(3, len(inner) - 1)]))

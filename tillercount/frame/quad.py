@@ -107,7 +107,8 @@ def fit_quad(
         shading = tuple(shading_across(picture, side.inner, side.outer) for side in seen)
         found = replace(found, shading=shading)
         evidence["shading"] = [
-            None if one is None else [round(one.step, 2), round(one.uneven, 3)] for one in shading
+            one and [round(one.step, 2), None if one.uneven is None else round(one.uneven, 3)]
+            for one in shading
         ]
         evidence |= agreement(maps, found.corners, found.width_px)
     return found

@@ -41,6 +41,9 @@ class FrameFit:
         Width of the pipe or lath; nan where it isn't known.
     stick_px : ndarray (2, 2) or None
         Ends of a row stick's middle line, photo px; None without one.
+    rows_mm : float or None
+        Distance between the rows around a row stick, by the stick's own length; None without a
+        stick, or where too few rows are in view or too little of their green stands out.
     """
 
     kind: str
@@ -53,6 +56,7 @@ class FrameFit:
     method: Method = "found"
     tube_mm: float = float("nan")
     stick_px: NDArray[np.float64] | None = None
+    rows_mm: float | None = None
 
     def __bool__(self) -> bool:
         return True

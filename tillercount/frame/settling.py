@@ -33,6 +33,9 @@ POINTS = 30
 """Of each edge; more cost time and say no more, for neighbours err alike."""
 WORTH = 12.0
 """Independent readings that a whole edge is worth."""
+LEAST_PLACES = 6
+"""On a side. What leaves leave of a hidden one counts too, by how much it is: three sides seen
+through a long lens hardly say how far off the fourth lies, and a few places on it do."""
 UPPER_TOLL = 3.0
 """Cost, as squared error, of a point that lies on a lath's upper inside edge instead of below."""
 STRETCH, SHEAR = 0.002, 0.002
@@ -75,7 +78,7 @@ def gathered(
     w, h = size
     points, edge, weight = [], [], []
     for side in sides:
-        if side.state != "seen":
+        if side.state not in ("seen", "hidden") or len(side.inner) < LEAST_PLACES:
             continue
         off = np.abs(side.line.distance(corners))
         which = int(np.argmin(off + np.roll(off, -1)))
