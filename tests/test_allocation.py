@@ -6,6 +6,7 @@ import ctypes
 import platform
 import subprocess
 import sys
+from types import SimpleNamespace
 
 import pytest
 
@@ -41,3 +42,19 @@ def test_another_c_library_is_left_alone(monkeypatch: pytest.MonkeyPatch) -> Non
     monkeypatch.setattr(platform, "libc_ver", lambda: ("", ""))
     monkeypatch.setattr(ctypes, "CDLL", lambda name: pytest.fail("asked"))
     assert not allocation.keep_freed_memory()
+
+
+@pytest.mark.skipif(platform.libc_ver()[0] != "glibc", reason="a setting of the GNU C library")
+@pytest.mark.parametrize(("most", "made"), [(2**25, [-3, -3, -1]), (0, [-3, -3])])
+def test_an_older_one_takes_less_or_is_left_as_it_was(
+    monkeypatch: pytest.MonkeyPatch, most: int, made: list[int]
+) -> None:
+    asked: list[int] = []
+
+    def mallopt(what: int, value: int) -> int:
+        asked.append(what)
+        return int(what != -3 or value <= most)
+
+    monkeypatch.setattr(ctypes, "CDLL", lambda name: SimpleNamespace(mallopt=mallopt))
+    assert allocation.keep_freed_memory() == (-1 in made)
+    assert asked == made

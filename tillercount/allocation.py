@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import ctypes
 import platform
+import sys
 
 __all__ = ["keep_freed_memory"]
 
 _M_TRIM_THRESHOLD, _M_MMAP_THRESHOLD = -1, -3
 _NEVER = 2**31 - 1
+_LARGEST = 4 * 1024 * 1024 * ctypes.sizeof(ctypes.c_long)
+"""Bytes, the most that mallopt(3) says M_MMAP_THRESHOLD may be; newer versions take any."""
 
 
 def keep_freed_memory() -> bool:
@@ -18,9 +21,12 @@ def keep_freed_memory() -> bool:
     hundreds of large arrays, one after the other, so the system has to clear the same pages over
     and over: 77,500 page faults for a photo of 12 megapixels, and a quarter of a second with them.
     This is a setting of the whole process, for programs to make, not for a library: commands do.
-    With other C libraries nothing is done. Settings: mallopt(3).
+    The most memory in use stays what it was; it is given back at the end. With other C libraries
+    nothing is done. Settings: mallopt(3).
     """
-    if platform.libc_ver()[0] != "glibc":
+    if sys.platform != "linux" or platform.libc_ver()[0] != "glibc":
         return False
     mallopt = ctypes.CDLL(None).mallopt
-    return all([mallopt(_M_MMAP_THRESHOLD, _NEVER) == 1, mallopt(_M_TRIM_THRESHOLD, _NEVER) == 1])
+    # any setting ends the library's own adjusting, so the second is made only after the first
+    large = any(mallopt(_M_MMAP_THRESHOLD, size) == 1 for size in (_NEVER, _LARGEST))
+    return large and bool(mallopt(_M_TRIM_THRESHOLD, _NEVER) == 1)

@@ -68,18 +68,6 @@ def test_one_side_that_is_partly_blown_doesnt_decide() -> None:
     assert flat_chance([side, None, None, None], 0.0) == flat_chance([None] * 4, 0.0)
 
 
-def test_what_is_left_in_the_dark_channels_of_pure_red_tells_nothing() -> None:
-    """Red just blown, and 4 to 12 of 255 in the others, as JPEG leaves them."""
-    red = np.full((60, 3), [255.0, 8.5, 8.5])
-    red[:, 1:] += 4 * across(60)[:, None]
-    assert strip(red, 60) is None
-    # and where the face lies in the shade the red itself tells
-    red[:12, 0] = 170
-    side = strip(red, 60)
-    assert side is not None
-    assert side.step < -0.5
-
-
 def test_sides_that_are_seen_in_full_count_alone() -> None:
     even = Shading(0.0, 0.02)
     pipe = cylinder(60)

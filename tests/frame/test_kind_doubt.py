@@ -10,6 +10,7 @@ from frame.test_joint import fitted, sides_of
 
 from tillercount.area import SquareArea
 from tillercount.frame import build, find
+from tillercount.frame.confidence import LEAST_CONFIDENCE
 from tillercount.frame.find import find_in_maps
 from tillercount.frame.finder import picture_of
 from tillercount.frame.joint import off_by_kind
@@ -41,13 +42,13 @@ def test_doubt_about_the_kind_lowers_the_confidence(monkeypatch: pytest.MonkeyPa
     region = find.find_region
     monkeypatch.setattr(find, "find_region", lambda *a: tries.append(a) or region(*a))
 
-    def sure_if(flat: float) -> float:
+    def sure_if(flat: float, starts: int = 1) -> float:
         monkeypatch.setattr(build, "flat_chance", lambda shading, fits: flat)
         tries.clear()
         fit = find_in_maps(picture, maps, SQUARE)
         assert fit, fit
         # another start tells the kind no better
-        assert len(tries) == 1
+        assert len(tries) == starts
         return fit.confidence
 
     sure = sure_if(0.0)
@@ -55,3 +56,7 @@ def test_doubt_about_the_kind_lowers_the_confidence(monkeypatch: pytest.MonkeyPa
     assert sure_if(0.25) == pytest.approx(0.75 * sure, rel=0.02)
     # a toss-up is said, and isn't refused for it
     assert sure_if(0.5) == pytest.approx(0.65 * sure, rel=0.02)
+    # not even where there are other doubts that alone wouldn't do it
+    others = build.doubts_of
+    monkeypatch.setattr(build, "doubts_of", lambda **seen: {**others(**seen), "presence": 0.7})
+    assert sure_if(0.5, starts=4) == pytest.approx(LEAST_CONFIDENCE, rel=0.002)

@@ -35,8 +35,13 @@ def test_of_two_the_surer_one_is_taken() -> None:
 
 
 def test_a_vote_counts_by_its_confidence() -> None:
-    sure, faint = fit(0.96), [fit(0.61, 4.0), fit(0.61, 4.0)]
-    assert midmost([*faint, sure, replace(sure)]).confidence == pytest.approx(0.96)
+    sure, fainter = fit(0.96), [fit(0.88, 4.0), fit(0.88, 4.0)]
+    assert midmost([*fainter, sure, replace(sure)]).confidence == pytest.approx(0.96)
+
+
+def test_two_that_are_much_less_sure_have_no_say() -> None:
+    fits = [fit(0.61, 4.0), fit(0.62, 4.0), fit(0.85)]
+    assert midmost(fits) is fits[2]
 
 
 def test_of_fits_alike_the_surest_is_taken() -> None:

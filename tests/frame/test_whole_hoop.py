@@ -15,7 +15,7 @@ from tillercount.frame.edges import Edges
 from tillercount.frame.ellipse import ellipse_points, fit_ellipse
 from tillercount.frame.find import find_in_maps
 from tillercount.frame.finder import picture_of
-from tillercount.frame.hoopjudge import HoopFit, judged_hoop
+from tillercount.frame.hoopjudge import GREENEST_GROUND, GROUND, HoopFit, judged_hoop
 from tillercount.frame.result import FrameFit, FrameNotFound
 
 HOOP = HoopArea(343.9)
@@ -43,6 +43,17 @@ def cut_at_the_top(painted: Picture, first_row: float) -> Picture:
         outline_px=painted.outline_px - down,
         inside_edge_px=painted.inside_edge_px - down,
     )
+
+
+def test_leaves_of_a_closed_canopy_over_the_pipe_are_no_gap() -> None:
+    # nothing in such a photo is ground, so leaves aren't greener than "the ground"
+    look = Look(leaves=16000, leaf_over=0.05, missing_arc=(30, 115))
+    painted = paint(HOOP, Camera(distance_mm=640), look, seed=1)
+    picture, _ = looked_at(painted)
+    assert np.quantile(picture.green[::8, ::8], GROUND) > GREENEST_GROUND
+    fit = found_in(painted)
+    assert fit, fit
+    assert iou(fit.outline_px, painted.outline_px) > 0.98
 
 
 @pytest.mark.parametrize("seed", [1, 2])

@@ -48,8 +48,8 @@ Array = NDArray[Any]
 
 HOOP_POINTS = 64
 KIND_DOUBT = 0.65
-"""Least confidence that doubt about pipe or lath leaves, so that it refuses nothing by itself: of
-14 rendered frames with a chance of over 0.2 that the outline is off by it, 13 were good."""
+"""Least share of the confidence that doubt about pipe or lath leaves. It refuses nothing by itself:
+of 14 rendered frames with a chance of over 0.2 that the outline is off by it, 13 were good."""
 LEAST_STICK_SHARE = 0.3
 """Of the photo's short side: what is shorter may be a straw, and its row couldn't be seen."""
 LARGEST_OTHER_SIDE = 0.6
@@ -97,7 +97,8 @@ def quad_result(
         width_ratio=evidence["width_ratio"],
         area_unsure=apart,
     )
-    told = max(KIND_DOUBT, 1 - off_by_kind(made, chance, corners))
+    enough = 1.001 * LEAST_CONFIDENCE / max(math.prod(doubts.values()), LEAST_CONFIDENCE)
+    told = min(1.0, max(KIND_DOUBT, 1 - off_by_kind(made, chance, corners), enough))
     evidence["kind_told"] = round(told, 3)
     doubts["area_unsure"] *= told
     pipe = Pipe(float(width), float(height))

@@ -14,13 +14,18 @@ __all__ = ["midmost"]
 
 Array = NDArray[Any]
 
+CLOSE = 0.1
+"""Of confidence: only fits that are nearly as sure as the surest have a say (by judgement)."""
+
 
 def midmost(fits: list[FrameFit]) -> FrameFit:
-    """The fit whose outline lies nearest to the others', each counted by its confidence.
+    """Of fits nearly alike in confidence the one whose outline lies nearest to the others'.
 
-    The photo is the same for all, so what several starts lead to is likelier than what one does.
-    Of two the surer one is taken.
+    The photo is the same for all, so what several starts lead to is likelier than what one does
+    that is surer by a hair. Of two the surer one is taken.
     """
+    best = max(fit.confidence for fit in fits)
+    fits = [fit for fit in fits if fit.confidence >= best - CLOSE]
     if len(fits) < 3:
         return max(fits, key=lambda fit: fit.confidence)
     area = [math.log(_area(fit.outline_px)) for fit in fits]

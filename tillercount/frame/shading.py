@@ -30,8 +30,6 @@ RIM = 3
 LEAST_POINTS = 8
 LEAST_WIDTH_PX = 8.0
 BLOWN, DARK = 250.0, 8.0
-FAINT = 0.2
-"""Of the brightest channel: a darker one, as in pure red paint, tells nothing (by judgement)."""
 BLOWN_RIM_PX, LEAST_LEFT = 2.0, 3
 """Left out at each edge where the frame is blown out, for blur, and the fewest other samples that
 must be left: only a narrow face, or the flank of a pipe, still shows how bright it is there."""
@@ -102,10 +100,8 @@ def shading_across(picture: Picture, inner: Array, outer: Array) -> Shading | No
     places = rgb.astype(np.float32)[:, RIM:-RIM]
     # leaves and their shadows cross the pipe here and there: the median doesn't mind
     light = np.median(places, axis=0)
-    # a blown channel looks even whatever the shape, and one much darker than another is what the
-    # camera's conversion of colours left over
-    bright = light.mean(0)
-    tells = (light.max(0) < BLOWN) & (bright > np.maximum(DARK, FAINT * bright.max()))
+    # a blown channel looks even whatever the shape
+    tells = (light.max(0) < BLOWN) & (light.mean(0) > DARK)
     if not tells.any():
         rim = math.ceil(BLOWN_RIM_PX / width_px * SAMPLES)
         whole = rgb.astype(np.float32)[:, rim : SAMPLES - rim]
