@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import shlex
+
 import pytest
 
 from tillercount.errors import InputError
-from tillercount.names import first_few, key_of, spot_key, spot_name, spot_text
+from tillercount.names import first_few, in_command, key_of, spot_key, spot_name, spot_text
 
 
 def test_spots_by_number_are_one_however_they_are_written() -> None:
@@ -47,3 +49,11 @@ def test_a_long_list_of_parts_with_commas_or_of_which_some_are_at_hand() -> None
     assert first_few(["a, b", "c, d", "e"], 2, between="; ") == "a, b; c, d; and 1 more"
     assert first_few(["a", "b"], 2, of=12) == "a, b and 10 more"
     assert first_few(["a", "b"], 2, of=2) == "a, b"
+
+
+@pytest.mark.parametrize(
+    "name", ["s.sqlite", "my season.db", "a/b c.db", "O'Neil.db", 'six "in".db', "$5 `x`.db", ""]
+)
+def test_a_name_in_a_command_is_read_as_it_is(name: str) -> None:
+    assert shlex.split(in_command(name)) == [name]
+    assert (in_command(name) == name) == (name == "s.sqlite")

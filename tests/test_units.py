@@ -167,6 +167,12 @@ def test_yields_refused(text: str) -> None:
 def test_light_bushels_may_be_more() -> None:
     """300 bu/ac of oats are 10.8 t/ha."""
     assert units.bu_per_ac("300 bu/ac", crop="oats") == 300.0
+    for crop in ("oats", "barley"):
+        with pytest.raises(InputError, match="more than any field has yielded; check") as raised:
+            units.bu_per_ac("360 bu/ac", crop=crop)
+        assert "wheat" not in str(raised.value)
+    with pytest.raises(InputError, match="highest wheat yields on record"):
+        units.bu_per_ac("360 bu/ac")
 
 
 @pytest.mark.parametrize(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import re
+import shlex
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -11,8 +12,8 @@ from tillercount.errors import InputError
 from tillercount.photo import SUFFIXES
 
 __all__ = [
-    "MOST_NAMED", "first_few", "key_of", "says_spot", "spot_key", "spot_name", "spot_text",
-    "spots_once",
+    "MOST_NAMED", "first_few", "in_command", "key_of", "says_spot", "spot_key", "spot_name",
+    "spot_text", "spots_once",
 ]  # fmt: skip
 
 MOST_NAMED = 6
@@ -31,6 +32,13 @@ def key_of(name: str) -> str:
     if not key:
         raise InputError("a name is empty; give the farm, field, visit or spot a name")
     return (key.lstrip("0") or "0") if key.isascii() and key.isdigit() else key
+
+
+def in_command(name: str) -> str:
+    """A name or path as it is typed in a command: bare, or in the quotes that it needs."""
+    if re.fullmatch(r"[\w./\\:@%+=,~-]+", name):
+        return name
+    return shlex.quote(name) if set(name) & set('"$`!') else f'"{name}"'
 
 
 @functools.lru_cache(maxsize=65536)

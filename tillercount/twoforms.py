@@ -14,9 +14,9 @@ from dataclasses import dataclass
 from typing import Any
 
 __all__ = [
-    "AREA_SAYS", "CHECK_DATE", "CHECK_DATE_AND_WEATHER", "CURRENCY", "FORMS", "NEARER_RULES",
-    "NO_GOAL", "NO_RULES", "NO_STAGE", "OTHER_RULES", "ROW_SPACING", "RULES_THERE", "SIZE",
-    "SIZE_BESIDE_FRAME", "TAKE_OUT", "WEED", "WEED_AND_DENSITY", "WHICH_CASE", "TwoForms",
+    "AREA_SAYS", "CHECK_DATE", "CHECK_DATE_AND_WEATHER", "CURRENCY", "FORMS", "FRAME_AND_SIZE",
+    "NEARER_RULES", "NO_GOAL", "NO_RULES", "NO_STAGE", "OTHER_RULES", "ROW_SPACING", "RULES_THERE",
+    "SIZE", "SIZE_BESIDE_FRAME", "TAKE_OUT", "WEED", "WEED_AND_DENSITY", "WHICH_CASE", "TwoForms",
     "as_sentence", "on_paper", "record_on_paper",
 ]
 
@@ -30,6 +30,10 @@ class TwoForms:
 
 
 SIZE = TwoForms("the size in --area and its unit", "the size that was given, and its unit")
+FRAME_AND_SIZE = TwoForms(
+    "measure the frame's inside and check --area",
+    "measure the frame's inside and check the size that was given",
+)
 ROW_SPACING = TwoForms(
     "the row spacing in --area and its unit", "the row spacing that was given"
 )
@@ -82,6 +86,7 @@ TAKE_OUT = TwoForms(
 
 FORMS = (
     SIZE,
+    FRAME_AND_SIZE,
     NO_RULES,
     OTHER_RULES,
     RULES_THERE,

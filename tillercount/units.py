@@ -9,7 +9,6 @@ from __future__ import annotations
 import functools
 import math
 import re
-import unicodedata
 from typing import Any
 
 from tillercount.conversions import (
@@ -32,6 +31,7 @@ from tillercount.conversions import (
     test_weight_lb,
 )
 from tillercount.errors import InputError
+from tillercount.typed import number, quantity
 
 __all__ = [
     "FT2_PER_ACRE",
@@ -75,81 +75,12 @@ _AREA_M2 = {
     **dict.fromkeys(("ha", "hectare", "hectares"), 10_000.0),
 }
 
-_DECIMAL = r"(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
-_NUMBER = rf"[+-]?(?:\d+[ -]\d+/\d+|\d+/\d+|{_DECIMAL})"
-_QUANTITY = re.compile(rf"({_NUMBER})\s*(.*)")
-
 
 @functools.cache
 def _registry() -> Any:
     import pint
 
     return pint.UnitRegistry(cache_folder=None)
-
-
-def number(text: str, *, what: str = "number") -> float:
-    """A finite number as a person types it: ``24``, ``24.5``, ``7 1/2``, ``½``.
-
-    Raises
-    ------
-    InputError
-        Not a number, a decimal comma, not finite.
-    """
-    value, rest = _split(text, what)
-    if rest:
-        raise InputError(f"{what} {text.strip()!r} isn't a number; write it like 24 or 24.5")
-    return value
-
-
-def _clean(text: str) -> str:
-    """Same text with typographic marks and fraction characters spelled out."""
-    out = []
-    for char in text.strip():
-        if unicodedata.category(char) == "No" and "FRACTION" in unicodedata.name(char, ""):
-            out.append(" " + unicodedata.normalize("NFKC", char).replace("⁄", "/"))
-        else:
-            out.append(char)
-    clean = "".join(out).replace("″", '"').replace("”", '"').replace("′", "'").replace("’", "'")
-    return clean.replace("−", "-").replace("²", "2").replace("\u00a0", " ").strip()
-
-
-def _split(text: str, what: str) -> tuple[float, str]:
-    """Leading number of a quantity, and what follows it."""
-    clean = _clean(text)
-    if re.match(r"[+-]?\d*,\d", clean):
-        point = re.sub(r"(?<=\d),(?=\d)|^,", ".", clean, count=1)
-        thousands = re.match(r"[+-]?[1-9]\d{0,2}(?:,\d{3})+(?![\d,])", clean)
-        if thousands is not None:
-            plain = clean.replace(",", "")
-            # only one comma can be a decimal one: 1,250 may be either, 1,250,000 can't
-            other = f", or {point} if the comma stands for a point" if clean.count(",") == 1 else ""
-            raise InputError(
-                f"{what} {text.strip()!r} has a comma; write thousands without a mark, like "
-                f"{plain}{other}"
-            )
-        raise InputError(
-            f"{what} {text.strip()!r} has a comma; write decimals with a point, like {point}, "
-            "and thousands without a mark"
-        )
-    if re.match(r"[+-]?(nan|inf)", clean, re.IGNORECASE) and not re.match(r"inch", clean, re.I):
-        raise InputError(f"{what} {text.strip()!r} isn't a finite number; write a measured one")
-    match = _QUANTITY.fullmatch(clean)
-    if match is None:
-        raise InputError(f"{what} {text.strip()!r} isn't a number; write it like 12 or 7.5")
-    raw, rest = match[1], match[2].strip()
-    sign = -1.0 if raw.startswith("-") else 1.0
-    raw = raw.lstrip("+-")
-    whole, _, fraction = raw.replace("-", " ").rpartition(" ") if "/" in raw else ("", "", "")
-    if fraction:
-        above, _, below = fraction.partition("/")
-        if int(below) == 0:
-            raise InputError(f"{what} {text.strip()!r} divides by zero; check the fraction")
-        value = (int(whole) if whole else 0) + int(above) / int(below)
-    else:
-        value = float(raw)
-    if not math.isfinite(value):
-        raise InputError(f"{what} {text.strip()!r} is too large to be a measurement")
-    return sign * value, rest
 
 
 def length_mm(text: str, *, what: str = "length", over_ground: bool = False) -> float:
@@ -165,7 +96,7 @@ def length_mm(text: str, *, what: str = "length", over_ground: bool = False) -> 
     """
     shown = text.strip()
     try:
-        value, unit = _split(text, what)
+        value, unit = quantity(text, what)
     except InputError as error:
         if "isn't a number" not in str(error):
             raise
@@ -174,7 +105,7 @@ def length_mm(text: str, *, what: str = "length", over_ground: bool = False) -> 
         ) from None
     feet_and_inches = re.fullmatch(r"(ft|foot|feet|')\s*[, ]?\s*(\d.*)", unit, re.IGNORECASE)
     if feet_and_inches:
-        inches, inch_unit = _split(feet_and_inches[2], what)
+        inches, inch_unit = quantity(feet_and_inches[2], what)
         if inch_unit.rstrip(".").lower() not in {"in", "inch", "inches", '"', "''"}:
             raise InputError(f"{what} {shown!r} can't be read; write it like 1ft 6in or 18in")
         total = value * MM_PER_FT + inches * MM_PER_IN
@@ -221,7 +152,7 @@ def area_m2(text: str, *, what: str = "area") -> float:
     InputError
         No number, no unit, not a unit of area, or not above zero.
     """
-    value, unit = _split(text, what)
+    value, unit = quantity(text, what)
     if not unit:
         raise InputError(
             f"{what} {text.strip()!r} has no unit, and a bare number isn't taken for square feet; "
@@ -245,7 +176,7 @@ def density_per_m2(text: str, *, what: str = "density") -> float:
     InputError
         No number, no unit of area, or below zero.
     """
-    value, rest = _split(text, what)
+    value, rest = quantity(text, what)
     things = r"(?:plants|shoots|stems|tillers|heads)?"
     match = re.fullmatch(rf"(M|million)?\s*{things}\s*(?:/|per)\s*(.+)", rest)
     factor = _area_unit(match[2]) if match else None
@@ -278,7 +209,7 @@ def bu_per_ac(text: str, *, crop: str = "wheat", what: str = "yield goal") -> fl
     InputError
         Can't be read, no unit, not above zero, or more than any field has yielded.
     """
-    value, rest = _split(text, what)
+    value, rest = quantity(text, what)
     unit = re.sub(r"\s|\.", "", rest.lower()).replace("per", "/")
     unit = unit.replace("bushels", "bu").replace("bushel", "bu").replace("acre", "ac")
     unit = {"bpa": "bu/ac", "bu/a": "bu/ac", "lbs/ac": "lb/ac", "mt/ha": "t/ha"}.get(unit, unit)
@@ -296,10 +227,12 @@ def bu_per_ac(text: str, *, crop: str = "wheat", what: str = "yield goal") -> fl
         )
     if not result > 0:
         raise InputError(f"{what} {text.strip()!r} must be above zero")
-    if result > _MOST_BU_AC or (crop == "wheat" and result > _MOST_WHEAT_BU_AC):
+    wheat = crop == "wheat"
+    if result > (_MOST_WHEAT_BU_AC if wheat else _MOST_BU_AC):
         turned = "" if unit == "bu/ac" else f"{result:.0f} bu/ac, "
+        most = " (the highest wheat yields on record are near 250 bu/ac, 17 t/ha)" if wheat else ""
         raise InputError(
-            f"{what} {text.strip()!r} is {turned}more than any field has yielded (the highest "
-            "wheat yields on record are near 250 bu/ac, 17 t/ha); check the number and its unit"
+            f"{what} {text.strip()!r} is {turned}more than any field has yielded{most}; check the "
+            "number and its unit"
         )
     return result

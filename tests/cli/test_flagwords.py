@@ -62,3 +62,35 @@ def test_one_photo_does_not_tell_the_rows() -> None:
     assert explained([far_off(371.0, 6.0)])["scale"] == FLAG_WORDS["scale"]
     stick = far_off(371.0, 6.0) | {"area": {"kind": "row"}, "stick_rows": {"spacing_mm": 371.0}}
     assert explained([stick] * 2)["scale"] == FLAG_WORDS["scale"]
+    assert explained([far_off(190.0, 8.0, "lower")])["scale"] == FLAG_WORDS["scale"]
+
+
+def good(leaf_mm: float = 4.0) -> dict[str, Any]:
+    return far_off(190.0, leaf_mm) | {"flags": [], "flag_codes": []}
+
+
+def test_photos_of_another_size_or_refused_say_nothing() -> None:
+    """One refused photo once spoke for 19 good ones of another size."""
+    wide = far_off(190.0, 8.0, "lower")
+    other = {"area": {"kind": "square", "text": "square:914mm", "typed": "square:36in"}}
+    plain = FLAG_WORDS["scale"]
+    one = far_off(190.0, 4.0)
+    assert explained([one, *[good()] * 18, wide | other | {"status": "refused"}])["scale"] == plain
+    assert explained([one, *[wide | {"status": "refused"}] * 2])["scale"] == plain
+    unflagged = wide | other | {"flags": [], "flag_codes": []}
+    assert explained([one, *[unflagged] * 2])["scale"] == plain
+    said = explained([one, *[wide | other] * 2])["scale"]
+    assert said.startswith(f"{plain}; but square:36in is probably too large (leaves would be 8.0")
+
+
+def test_few_wide_leaves_among_many_do_not_tell() -> None:
+    wide = far_off(190.0, 8.0, "lower")
+    assert explained([wide, wide, *[good()] * 3])["scale"] == FLAG_WORDS["scale"]
+    assert "probably too large" in explained([wide, wide, *[good()] * 2])["scale"]
+
+
+@pytest.mark.parametrize("drop", ["value", "limit", "level", "name"])
+def test_checks_of_an_odd_file_say_nothing(drop: str) -> None:
+    odd = far_off(190.0, 8.0, "lower")
+    check = {key: value for key, value in odd["checks"][0].items() if key != drop}
+    assert "scale" in explained([odd | {"checks": [check, "none"]}] * 2)

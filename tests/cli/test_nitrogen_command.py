@@ -212,3 +212,13 @@ def test_assess_insists(run: Run, counts: Path) -> None:
     assert used.exit_code == 0
     assert "Not validated for barley" in used.output
     assert "add --insist" in run("nitrogen", counts, "--crop", "barley").output
+
+
+def test_an_outline_in_doubt_is_told_first(run: Run, counts: Path) -> None:
+    """10 N, 51 E may be Germany; bulletins are for one of the two."""
+    ask = ("nitrogen", counts, "--yield-goal", "80 bu/ac", "--boundary")
+    result = run(*ask, "10.1,51.1 10.11,51.1 10.11,51.09")
+    assert result.exit_code == 0, result.output
+    assert "MIND: corners: " in result.output.splitlines()[0]
+    assert "is in the tropics" in result.output.splitlines()[0]
+    assert "MIND: " not in run(*ask, SQUARE).output

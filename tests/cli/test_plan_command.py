@@ -53,7 +53,9 @@ def test_a_minus_elsewhere_is_read_as_before(run: Callable[..., Any]) -> None:
     assert swapped.exit_code == 0, swapped.output
     assert "wrong way round" in swapped.output
     virginia = run("plan", "-77.92,38.03 -77.91,38.03 -77.91,38.02", "--spots", 4, "--seed", 1)
-    assert "wrong way round (no small grain grows at" in " ".join(virginia.output.split())
+    said = " ".join(virginia.output.split())
+    assert said.count("wrong way round (no small grain grows at") == 1
+    assert said.index("MIND: corners: latitude and longitude") < said.index("4 spots")
     gate = run("plan", SOUTH, "--spots", 4, "--seed", 2, "--start", "-33.1,150.2")
     assert gate.exit_code == 0, gate.output
     typo = run("plan", SOUTH, "--sopts", 4)
@@ -136,3 +138,13 @@ def test_a_place_in_doubt_is_told_before_the_plan(run: Callable[..., Any]) -> No
     assert done.exit_code == 0, done.output
     assert done.output.count("stand the wrong way round") == 1
     assert done.output.index("MIND: ") < done.output.index("4 spots")
+
+
+def test_a_minus_that_was_lost_is_told_before_the_plan(run: Callable[..., Any]) -> None:
+    """Virginia without its minus, longitude first or last: the other order lies in Asia."""
+    done = run("plan", "77.92,38.03 77.91,38.03 77.91,38.02", "--spots", 4, "--seed", 1)
+    assert done.exit_code == 0, done.output
+    first = done.output.splitlines()[0]
+    assert "MIND: corners: " in first
+    assert "as 38.03000 N, 77.92000 E; if the field isn't there" in first
+    assert "the minus signs" in first

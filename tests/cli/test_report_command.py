@@ -13,6 +13,8 @@ from typing import Any
 import pytest
 
 from tests.cli.helpers import ROOT, StandIn
+from tillercount.field import collect
+from tillercount.units import per_ft2
 
 Run = Callable[..., Any]
 VISIT = ROOT / "sample_images" / "spring_visit"
@@ -92,6 +94,26 @@ def test_photos_best_and_thinnest(
         ("worst", "spot0.png"), ("best", "spot3.png")
     ]  # fmt: skip
     assert page.read_text("utf-8").count("data:image/jpeg;base64,") == 2
+
+
+def test_a_pictured_spot_has_the_figures_of_the_table(
+    run: Run, photos: Path, stand_in: StandIn, tmp_path: Path
+) -> None:
+    counts, hand, values = tmp_path / "c.json", tmp_path / "h.csv", tmp_path / "r.json"
+    assert run("count", photos, "--area", "square:12in", "--json", counts).exit_code == 0
+    by_photo = [spot.plants_per_m2 for spot in collect(counts).spots]
+    # by hand the spot that has most by photo has fewest
+    least = round(min(per_ft2(one) for one in by_photo if one) * 0.6, 1)
+    hand.write_text(f"spot,observer,plants,shoots,area\n3,Ash,{least},{3 * least},1 ft2\n")
+    page = tmp_path / "r.html"
+    result = run("report", counts, hand, "--photos", photos, "--html", page, "--json", values)
+    assert result.exit_code == 0, result.output
+    kept = json.loads(values.read_text("utf-8"))
+    worst = kept["photos"][0]
+    (row,) = (one for one in kept["counted"]["spots"] if one["photo"] and "spot3" in one["photo"])
+    assert (worst["photo"], worst["how"]) == ("spot3.png", "hand")
+    assert worst["per_ft2"] == row["per_ft2"]
+    assert re.search(r"Thinnest: .*by hand", re.sub("<[^>]*>", "", page.read_text("utf-8")))
 
 
 def test_frozen_ground_comes_before_the_pounds(run: Run, tmp_path: Path) -> None:

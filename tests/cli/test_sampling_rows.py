@@ -10,7 +10,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tillercount.cli.verdict import _stop
+from tillercount.field import SpotDensity
+from tillercount.stand import assess
 from tillercount.stand.words import number_text
+from tillercount.units import per_m2
 
 Run = Callable[..., Any]
 
@@ -44,6 +48,21 @@ def write_field(folder: Path, pairs: int) -> tuple[Path, Path]:
     counts.write_text(json.dumps(record), encoding="utf-8")
     hand.write_text("\n".join(rows) + "\n", encoding="utf-8")
     return counts, hand
+
+
+def test_spots_that_settle_nothing_are_not_said_to_be_enough() -> None:
+    """No class is even half likely, and further spots aren't worth the walk."""
+    spots = [
+        SpotDensity(f"s{i}", "photo", per_m2(p), per_m2(3 * p), plants_bias_rel=0.22)
+        for i, p in enumerate((14.0, 25.0, 26.0, 24.0, 36.0))
+    ]
+    result = assess(spots)
+    record = result.to_json()
+    stop = next(t["stop"] for t in record["thresholds"] if t["measures"] == "plants")
+    assert max(record["verdict"]["probabilities"].values()) < 0.5
+    assert not record["verdict"]["counting_helps"]
+    said = _stop(stop, record["verdict"], False, result.decided_by)
+    assert said.startswith("they don't settle it")
 
 
 @pytest.mark.parametrize(

@@ -88,6 +88,14 @@ def test_how_few_is_too_few() -> None:
             contradictions(spots)
 
 
+def test_a_few_plants_fourfold_are_said() -> None:
+    """7 against 28: a third of 28 leaves 7 or fewer by chance (28 %), but 28 hardly do."""
+    spots = [*pairs(1.1), spot("9", "photo", 80.0, 28.0), spot("9", "hand", 88.0, 7.0)]
+    (flag,) = contradictions(spots)
+    assert flag.startswith("spot 9: 28.0 plants per ft² by photo and 7.0 by hand, 4.0 times")
+    assert contradictions([spot("9", "photo", 80.0, 20.0), spot("9", "hand", 88.0, 7.0)]) == []
+
+
 def test_one_empty_spot_among_good_ones_is_flagged() -> None:
     spots = [*pairs(1.1), spot("9", "photo", 72.0), spot("9", "hand", 0.0)]
     (flag,) = contradictions(spots)

@@ -16,6 +16,7 @@ from tests.plan.fields import L_SHAPE, SQUARE, corners, polygon, typed, write
 from tillercount.errors import InputError
 from tillercount.plan import plan_visit, read_field
 from tillercount.plan.degrees import place_text
+from tillercount.plan.room import read_left_out, read_zones
 
 AREA = 640_000.0
 RING = corners(SQUARE)
@@ -180,11 +181,11 @@ def test_swapped_order_is_put_right_where_nothing_grows(
     field = read_field(write(tmp_path / "f.geojson", polygon([(b, a) for a, b in ring])))
     assert field.ground.lat == pytest.approx(right.ground.lat)
     assert field.area_m2 == pytest.approx(right.area_m2)
-    (note,) = field.notes
-    assert "the wrong way round (no small grain grows at a latitude of " in note
-    assert note.endswith(f"read the other way, as {place_text(*ring[0])}")
-    assert field.doubt == right.doubt == ""
-    assert right.notes == ()
+    assert "the wrong way round (no small grain grows at a latitude of " in field.doubt
+    assert f"read the other way, as {place_text(*ring[0])}; if the field isn't" in field.doubt
+    assert "the minus signs (west and south are negative)" in field.doubt
+    assert field.notes == right.notes == ()
+    assert right.doubt == ""
 
 
 def test_too_far_north_both_ways_stays_and_is_doubted(tmp_path: Path) -> None:
@@ -320,3 +321,27 @@ def test_any_text_is_read_or_refused(text: str) -> None:
 
 def test_l_shape_area() -> None:
     assert read_field(typed(corners(L_SHAPE))).area_m2 == pytest.approx(390_000, rel=1e-4)
+
+
+def test_a_doubt_about_zones_and_what_is_left_out_is_noted(tmp_path: Path) -> None:
+    """10 N, 51 E read the other way is Germany: one doubt for each file that may lie there."""
+    outline = [(lat, lon) for lon, lat in corners(SQUARE, 10.1, 51.1)]
+    field = read_field(write(tmp_path / "field.geojson", polygon(outline)))
+    part = [outline[0], outline[1], outline[2]]
+    zones = write(tmp_path / "zones.geojson", polygon(part, name="hill"))
+    pond = write(tmp_path / "pond.geojson", polygon(part))
+    (said,) = [n for n in read_zones(zones, field)[1] if "in the tropics" in n]
+    assert said.startswith("zones.geojson: ")
+    (said,) = read_left_out([pond], field)[1]
+    assert said.startswith("pond.geojson: ")
+    assert "in the tropics" in said
+
+
+def test_a_start_in_the_other_order_is_told_the_order(tmp_path: Path) -> None:
+    """An outline is put right by where fields can lie; a start is taken as it was given."""
+    ring = corners(SQUARE, -77.92, 38.03)
+    field = read_field(write(tmp_path / "f.geojson", polygon([(b, a) for a, b in ring])))
+    with pytest.raises(InputError, match="give --start as LAT,LON, the latitude first") as raised:
+        plan_visit(field, 4, start=(38.03, -77.92), rng=1)
+    assert "(77.92000 S, 38.03000 E)" in str(raised.value)
+    assert f"({place_text(field.ground.lon, field.ground.lat)})" in str(raised.value)

@@ -84,11 +84,11 @@ def test_one_figure_for_one_mean_and_one_for_one_line() -> None:
     made = build_record(assess(photos, stage="Feekes 3", name="Far field"), units="metric")
     text = page(made)
     assert "Plants: 304 per m²" in text
-    assert "28 per square foot (304 per m²) would be 22 to 27 (234 to 292 per m²)" in text
+    assert "28 per square foot (304 per m²) would be 20 to 27 (217 to 289 per m²)" in text
     assert "the border of 27 plants per square foot (290.6 per m²)" in text
     assert "301 per m²" not in text
     assert "291 per m²" not in text
-    assert text.count("can be up to a third too many") == 1
+    assert text.count("can be up to 40 % too many") == 1
 
 
 def test_what_others_say_of_28_is_28() -> None:

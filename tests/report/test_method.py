@@ -4,18 +4,22 @@ from __future__ import annotations
 
 import html
 import re
+from typing import Literal
 
 import pytest
 
 from tests.report.fields import CLOSE, PUSH, THIN, field, record
+from tillercount.field import SpotDensity
 from tillercount.report.blocks import Columns, Table, wrapped
 from tillercount.report.language import load_words, plain
+from tillercount.report.pagespots import spot_rows
 from tillercount.report.pdf import report_pdf
 from tillercount.report.record import build_record
 from tillercount.report.sheet import make_sheet
 from tillercount.report.webpage import report_html
 from tillercount.stand import assess
 from tillercount.stand.words import number_text
+from tillercount.units import per_m2
 
 HEADINGS = [
     "What was counted",
@@ -36,6 +40,10 @@ def text_of(part: str) -> str:
     return " ".join(html.unescape(re.sub(r"<[^>]*>", " ", bare)).split())
 
 
+def field_spot(name: str, source: Literal["hand", "photo"], plants: float) -> SpotDensity:
+    return SpotDensity(name, source, per_m2(plants), per_m2(3 * plants))
+
+
 @pytest.mark.parametrize("plants", [THIN, PUSH, CLOSE])
 def test_five_groups_in_order_and_no_list_of_steps(plants: tuple[int, ...]) -> None:
     part = section(record(plants))
@@ -54,6 +62,25 @@ def test_each_spot_as_it_was_counted() -> None:
             assert found is not None
             assert found[1] == str(value)
     assert "4 counted by hand, 2 by photo" in text_of(part)
+
+
+def test_photos_that_pairs_correct_are_marked_and_by_how_much() -> None:
+    """The table must have no photo's count that isn't the photo's, without a word."""
+    spots = [field_spot(str(i), "hand", 14.0 + 2 * i) for i in range(4)]
+    spots += [field_spot(str(i), "photo", 17.0 + 2 * i) for i in range(5)]
+    made = build_record(assess(spots, name="Far field"))
+    counted = made["counted"]
+    assert [one["corrected"] for one in counted["spots"]] == [[]] * 4 + [["plants", "shoots"]]
+    assert counted["spots"][4]["per_ft2"]["plants"] == pytest.approx(25.0 - 3.0)
+    said = text_of(section(made))
+    assert "hand photo *" in said
+    assert "on average plants −3.0, shoots −9.0 per ft²" in said
+    assert "corrected" not in text_of(section(record(PUSH)))
+    notes = [row["notes"] for row in spot_rows(assess(spots, name="Far field"))]
+    assert notes[-1] == (
+        "in the mean as 22 plants and 66 shoots, corrected by hand counts of other spots"
+    )
+    assert not any("in the mean" in one for one in notes[:-1])
 
 
 def test_the_field_figure_and_the_rules() -> None:

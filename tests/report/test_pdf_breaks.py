@@ -8,6 +8,7 @@ from tests.report.fields import PUSH, record
 from tillercount.report.blocks import Figure
 from tillercount.report.language import load_words
 from tillercount.report.pdf import _story
+from tillercount.report.pdfblocks import figure_height
 from tillercount.report.pdffont import fonts_for
 from tillercount.report.pdfsetting import Setting
 from tillercount.report.sheet import make_sheet
@@ -23,6 +24,5 @@ def test_room_for_the_figure_that_a_section_begins_with() -> None:
         first = next(iter(section.blocks), None)
         if isinstance(first, Figure):
             found += 1
-            drawn = min(0.54 * (setting.width - setting.side), 270.0)
-            assert room.height >= drawn * first.drawing.height / first.drawing.width
+            assert room.height >= figure_height(first, setting.width - setting.side)
     assert found >= 2  # the classes and the map

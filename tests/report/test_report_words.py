@@ -242,6 +242,8 @@ def test_the_photos_counts_are_said_to_be_by_photo() -> None:
     words = load_words()
     for role in ("best", "worst", "only"):
         assert words[f"photos.{role}"].endswith("{unit} by photo")
+        assert words[f"photos.{role}_hand"].endswith("{unit} by hand")
+        assert "by photo, corrected" in words[f"photos.{role}_corrected"]
 
 
 def test_point_rows_are_said_as_a_share_of_the_field() -> None:

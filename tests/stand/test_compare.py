@@ -261,7 +261,7 @@ def test_command(tmp_path: Path) -> None:
     got = run("rules", "compare", source, "--region", "PA", "--stage", "F3", "--json", table,
               "--png", drawn)  # fmt: skip
     assert got.exit_code == 0, got.output
-    assert re.search(r"pennsylvania-stand.*near full", got.output)
+    assert re.search(r"pennsylvania-stand.*nearly full", got.output)
     assert re.search(r"for elsewhere than PA: \d+ sets", got.output)
     assert "delaware-nitrogen" not in got.output
     assert "The sets say different things" in got.output

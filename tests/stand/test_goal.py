@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 import pytest
@@ -14,7 +15,7 @@ from tillercount.report.sheet import make_sheet
 from tillercount.report.webpage import report_html
 from tillercount.stand import assess
 from tillercount.stand.dressbrief import brief_sections
-from tillercount.stand.dressing import sections
+from tillercount.stand.dressing import record, sections
 from tillercount.stand.goal import HIGH_WHEAT_BU_AC, beyond_most
 from tillercount.stand.topdress import Topdress, topdress
 
@@ -77,3 +78,60 @@ def test_limits_of_the_goal() -> None:
     assert beyond_most(HIGH_WHEAT_BU_AC, "wheat") == ""
     assert beyond_most(HIGH_WHEAT_BU_AC + 1, "wheat")
     assert beyond_most(HIGH_WHEAT_BU_AC + 1, "oats") == ""
+
+
+def test_a_stand_in_question_keeps_the_doubt_about_its_goal() -> None:
+    """Without pounds there is nothing to stand before, but it is said all the same."""
+    a = assess(spots((10, 11, 9, 10, 11, 10)), stage="Feekes 3", yield_goal=200.0)
+    nitrogen = topdress(a.rules, assessment=a, stage=a.stage, goal_bu_ac=200.0)
+    assert nitrogen.plan is not None
+    assert nitrogen.plan.advice == "keep first"
+    for found in (brief_sections(nitrogen), sections(nitrogen)):
+        lines = [line for _, more in found for line in more]
+        assert sum(MOST in line for line in lines) == 1
+        assert sum(ABOVE in line for line in lines) == 1
+    kept = json.dumps(record(nitrogen))
+    assert MOST in kept
+    assert ABOVE in kept
+    assert MOST in json.dumps(a.to_json()["nitrogen"])
+
+
+def test_before_the_pounds_of_a_tissue_test_too() -> None:
+    """One spot splits nothing, but the tissue test gives pounds: the goal's doubt comes first."""
+    a = assess(spots((31,)), stage="Feekes 5", yield_goal=200.0)
+    nitrogen = topdress(
+        a.rules, assessment=a, stage=a.stage, goal_bu_ac=200.0, tissue_percent=3.0
+    )
+    assert nitrogen.plan is not None
+    assert nitrogen.plan.advice == "undecided"
+    assert nitrogen.doses
+    assert MOST in nitrogen.first[0]
+    assert not any(MOST in flag for flag in nitrogen.flags)
+    title, lines = next(iter(brief_sections(nitrogen)))
+    assert title == "Rates"
+    assert MOST in lines[0]
+
+
+def test_a_ceiling_is_held_against_the_rate_that_is_shown() -> None:
+    """140 bu/ac would take more than Delaware's 120 lb; the tissue test's 60 lb don't."""
+    a = assess(spots(PUSH), stage="Feekes 5", yield_goal=140.0)
+
+    def by(**more: Any) -> tuple[list[bool], str, dict[str, Any]]:
+        made = topdress(a.rules, assessment=a, stage=a.stage, goal_bu_ac=140.0, **more)
+        kept = build_record(a, made)
+        page = text_of(report_html(make_sheet(kept, load_words())))
+        over = [one.over for one in made.ceilings if one.ceiling.by == "Delaware"]
+        return over, page, kept["nitrogen"]
+
+    over, page, plan = by(tissue_percent=3.5)
+    assert over == [False]
+    assert "above Delaware's ceiling" not in page
+    assert "in all Delaware 120" in page
+    assert plan["total"]["us"] == [60, 60]
+    assert plan["likely"] is None
+    assert "In all this spring 60" in page
+    # what is on already counts too
+    assert by(tissue_percent=3.5, given_lb_ac=70.0)[0] == [False]
+    over, page, _ = by()
+    assert over == [True]
+    assert "above Delaware's ceiling" in page

@@ -14,7 +14,7 @@ from tillercount.errors import InputError
 from tillercount.field import collect, estimate_field
 from tillercount.handfile import read_hand_counts
 from tillercount.store import Season, Where
-from tillercount.units import per_ft2
+from tillercount.units import per_ft2, per_m2
 
 
 def plants_per_ft2(season: Season, where: Where = NORTH) -> float:
@@ -83,6 +83,38 @@ def test_a_correction_holds_and_stands_beside_the_prediction(season: Season, pla
     with season.engine.connect() as connection:
         assert connection.scalar(text("SELECT count(*) FROM corrections")) == 3
         assert connection.scalar(text("SELECT min(plants) FROM predictions")) == 21.0
+
+
+def test_a_correction_is_a_hand_count_and_no_pair(season: Season, tmp_path: Path) -> None:
+    season.add_counts(counts([entry(n) for n in range(7)]), NORTH)
+    rows = "\n".join(f"IMG_{n},Ash,{14 + 2 * n},60,1 ft2" for n in range(4))
+    season.add_hand_counts(hand_csv(tmp_path / "h.csv", rows), NORTH)
+    before = season.summary(NORTH).estimate
+    assert before is not None
+    assert before.double[0].method == "difference"
+    shift = before.double[0].difference
+    season.correct("IMG_6.jpg", plants=16, shoots=47)
+    season.correct("IMG_0.jpg", plants=50, shoots=90)  # counted by hand too: that count holds
+    found = season.summary(NORTH).estimate
+    assert found is not None
+    used = {one.spot: one for one in found.used}
+    # the difference hand minus photo is of photos, and a person's count is none
+    assert used["IMG_6"].plants_per_m2 == pytest.approx(per_m2(16))
+    assert used["IMG_6"].source == "hand"
+    assert used["IMG_6"].flags[-2:] == (
+        "plants corrected by Ash from 26 to 16", "shoots corrected by Ash from 78 to 47",
+    )  # fmt: skip
+    assert used["IMG_0"].plants_per_m2 == pytest.approx(per_m2(14))
+    assert (found.double[0].pairs, found.double[0].difference) == (4, shift)
+    # one of the two alone: the other is still the photo's
+    season.correct("IMG_5.jpg", plants=12)
+    found = season.summary(NORTH).estimate
+    assert found is not None
+    one = next(spot for spot in found.used if spot.spot == "IMG_5")
+    assert one.plants_per_m2 == pytest.approx(per_m2(12))
+    shoots = next(s for s in found.listed if s.spot == "IMG_5" and s.source == "photo")
+    assert shoots.plants_per_m2 is None
+    assert one.shoots_per_m2 == pytest.approx(found.double[1].corrected(shoots.shoots_per_m2 or 0))
 
 
 def test_a_refused_photo_counts_once_a_person_counted_it(season: Season) -> None:

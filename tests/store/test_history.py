@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +13,7 @@ from tests.store.helpers import NORTH, at, counts, entry, hand_csv, plan, write
 from tillercount.definition import Definition
 from tillercount.field import SpotDensity, estimate_field
 from tillercount.store import Season, Where
-from tillercount.store.history import change_between
+from tillercount.store.history import change_at_spots, change_between
 
 FIRST = Where("Elm Hill", "North", "visit 1")
 
@@ -40,6 +41,35 @@ def test_the_difference_reaches_as_far_as_both_intervals() -> None:
     up = math.hypot(after.high - after.mean, before.mean - before.low)
     assert change.low == pytest.approx(change.mean - down, rel=1e-6)
     assert change.high == pytest.approx(change.mean + up, rel=1e-6)
+
+
+def test_spots_counted_both_times_say_what_changed() -> None:
+    """The three thickest of five are counted again: their mean is higher, though plants died."""
+    before = estimate_field(by_hand([260.0, 300.0, 280.0, 140.0, 120.0]))
+    now = estimate_field(by_hand([250.0, 296.0, 270.0]))
+    (means,) = change_between(before, now)
+    (same,) = change_at_spots(before, now)
+    assert means.mean > 50
+    assert (same.mean, same.spots) == (pytest.approx(-8.0), 3)
+    # by hand: sd of −10, −4, −10 is 3.464, t(2) at 95 % is 2.920
+    half = 2.920 * 3.4641 / math.sqrt(3)
+    assert (same.low, same.high) == pytest.approx((-8 - half, -8 + half), abs=0.01)
+    assert same.clear
+    assert change_at_spots(before, estimate_field(by_hand([250.0, 296.0]))) == ()
+
+
+def test_the_same_number_elsewhere_is_another_spot() -> None:
+    def placed(east_m: float) -> list[SpotDensity]:
+        there = [at(100.0 * n + east_m, 0.0) for n in range(4)]
+        return [
+            replace(spot, lat=lat, lon=lon)
+            for spot, (lat, lon) in zip(by_hand([200.0, 220.0, 240.0, 260.0]), there, strict=True)
+        ]
+
+    first = estimate_field(placed(0.0))
+    (near,) = change_at_spots(first, estimate_field(placed(10.0)))
+    assert near.spots == 4
+    assert change_at_spots(first, estimate_field(placed(50.0))) == ()
 
 
 @pytest.mark.parametrize(

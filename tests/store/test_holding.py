@@ -13,6 +13,7 @@ from typer.testing import CliRunner
 
 from tests.cli.helpers import StandIn, write_photo
 from tests.store.helpers import NORTH, counts, entry, write
+from tillercount.names import in_command
 from tillercount.store import Season, Where
 from tillercount.store import counts as adding
 
@@ -231,8 +232,12 @@ def test_a_refusal_does_not_take_the_place_of_a_count(season: Season) -> None:
         added = season.add_counts(refused, NORTH)
         assert (added.new, added.known, added.refused, added.changed) == (0, 1, 0, False)
         (note,) = added.notes
-        assert "IMG_1.jpg: refused this time (no hoop in it), so its count with square:12in" in note
-        assert note.endswith('season remove SEASON --field "North" --photo IMG_1.jpg')
+        assert "IMG_1.jpg: refused this time with square:21in (no hoop in it), so its" in note
+        assert "count with square:12in stays in the mean" in note
+        # either size may be the wrong one
+        assert "If square:21in was the wrong one, that is right; if square:12in was, take" in note
+        store = in_command(season.place)
+        assert note.endswith(f'remove {store} --field "North" --photo IMG_1.jpg')
         assert plants(season) == pytest.approx(21.5)
         assert not season.summary(NORTH).refused
     # taken out as the note says, the refusal is what holds
@@ -250,3 +255,33 @@ def test_many_refusals_are_summed_up(season: Season) -> None:
     notes = season.add_counts(counts([entry(n, area=LARGE, **bad) for n in range(30)]), NORTH).notes
     assert notes[-1] == "and 10 more likewise"
     assert len(notes) == 21
+
+
+def test_a_refusal_with_the_same_size_blames_no_size(season: Season) -> None:
+    season.add_counts(right(1), NORTH)
+    bad = {"status": "refused", "plants": None, "shoots": None, "reason": "too dark"}
+    (note,) = season.add_counts(counts([entry(1, area=SMALL, **bad)]), NORTH).notes
+    assert "refused this time (too dark), so its count with square:12in stays" in note
+    assert "wrong" not in note
+
+
+def test_the_wrong_size_goes_where_the_note_leads(season: Season) -> None:
+    """Counted with 21 in, refused with the right 12 in: a count by hand went by 21 in unsaid."""
+    season.add_counts(wrong(1), NORTH)
+    bad = {"status": "refused", "plants": None, "shoots": None, "reason": "blurred"}
+    refused = counts([entry(1, area=SMALL, **bad)])
+    (note,) = season.add_counts(refused, NORTH).notes
+    assert "if square:21in was, take that count out and add the photo again" in note
+    assert "until then season correct goes by square:21in too" in note
+    assert season.correct("IMG_1.jpg", plants=30, shoots=90)["area"] == "square:21in"
+    assert plants(season) == pytest.approx(30 / 3.0625)
+    season.remove_photo("IMG_1.jpg")
+    season.add_counts(refused, NORTH)
+    assert season.correct("IMG_1.jpg", plants=30, shoots=90)["area"] == "square:12in"
+    assert plants(season) == pytest.approx(30)
+
+
+def test_a_count_by_hand_says_in_which_area(tmp_path: Path, run: Run, file: Path) -> None:
+    run("add", file, write(tmp_path / "w.json", wrong(1)), *ELM)
+    said = run("correct", file, "IMG_1.jpg", "--plants", 30).stdout
+    assert "  in square:21in, as the photo was given; densities go by that size\n" in said

@@ -7,9 +7,10 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from tests.store.helpers import NORTH, counts, entry
+from tests.store.helpers import NORTH, counts, entry, write
 from tillercount.cli.app import app
 from tillercount.errors import InputError
+from tillercount.names import in_command
 from tillercount.store import Season, Where
 
 SOUTH = Where("Elm Hill", "South")
@@ -43,7 +44,7 @@ def test_several_photos_go_together_or_not_at_all(season: Season) -> None:
 
 def test_photos_counted_already_are_said_to_be_elsewhere(tmp_path: Path) -> None:
     samples = Path(__file__).parents[2] / "sample_images" / "creek_field"
-    file, photo = str(tmp_path / "s.sqlite"), str(samples / "spot_06_no_frame.jpg")
+    file, photo = str(tmp_path / "my season.sqlite"), str(samples / "spot_06_no_frame.jpg")
     run = CliRunner()
     assert run.invoke(app, ["season", "new", file]).exit_code == 0
     add = ["season", "add", file, photo, "--area", "square:12in", "--farm", "Alder Bend", "--field"]
@@ -51,7 +52,8 @@ def test_photos_counted_already_are_said_to_be_elsewhere(tmp_path: Path) -> None
     (again,) = run.invoke(app, [*add, "Barn field", "--new"]).output.splitlines()
     assert again.startswith("MIND: in Creek field already, and left as counted there: spot_06_no")
     # with the photo's name and the season's, ready to be typed
-    assert f'remove {file} --field "Creek field" --photo spot_06_no_frame.jpg;' in again
+    assert f'remove "{file}" --field "Creek field" --photo spot_06_no_frame.jpg;' in again
+    assert again.endswith('add the photos with --field "Creek field" --again')
     same = run.invoke(app, [*add, "Creek field"]).output
     assert "MIND" not in same
     assert "in Creek field, visit 1: nothing changed there" in same
@@ -77,3 +79,14 @@ def test_a_long_command_names_some_and_counts_the_rest(season: Season) -> None:
     assert line.count("--photo IMG_") == 12
     assert "(and the other 8 likewise)" in line
     assert "PHOTO" not in line
+
+
+def test_counts_of_a_file_are_sent_there_as_a_file(season: Season, tmp_path: Path) -> None:
+    """--again is for photos: a counts file holds again by being added."""
+    season.add_counts(counts([entry(1), entry(2)]), NORTH)
+    season.add_counts(counts([entry(3)]), SOUTH)
+    file = write(tmp_path / "new counts.json", counts([entry(1, plants={"count": 9.0})]))
+    (line,) = [n for n in season.add_counts(file, SOUTH).notes if "left as counted" in n]
+    assert "--again" not in line
+    assert line.endswith(f'season add {in_command(season.place)} "{file}" --field "North"')
+    assert season.add_counts(file, NORTH).new == 1  # as it says

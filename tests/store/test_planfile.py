@@ -118,3 +118,13 @@ def test_another_plan_needs_another_visit(tmp_path: Path, file_season: Season) -
     named = type(NORTH)(NORTH.farm, NORTH.field, "visit 1")
     with pytest.raises(InputError, match="has spots of its own already"):
         file_season.add_plan(second, named)
+
+
+def test_a_place_in_doubt_is_noted_first(tmp_path: Path) -> None:
+    """10 N, 51 E read the other way is Germany; wheat grows in the tropics too."""
+    made = plan([(0, 0), (50, 0)])
+    for number, feature in enumerate(made["features"]):
+        feature["geometry"]["coordinates"] = [51.1, 10.1 + number / 1000]
+    assert "is in the tropics; if the field isn't" in read_plan(
+        write(tmp_path / "p.geojson", made)
+    ).notes[0]

@@ -46,13 +46,45 @@ def explained(records: Sequence[Mapping[str, Any]]) -> dict[str, str]:
         for code, text in zip(codes, texts, strict=False):
             found.setdefault(code, FLAG_WORDS.get(code, text if text != code else ""))
     if "scale" in found:
-        found["scale"] = _too_large(records) or found["scale"]
+        found["scale"] = _of_scale(records)
     return found
 
 
+def _of_scale(records: Sequence[Mapping[str, Any]]) -> str:
+    """What to say of photos that look to be taken from far off, by what others of their size show.
+    """
+    counted = [record for record in records if record["status"] == "counted"]
+    doubted = {
+        _area(one)[0]: _area(one)[1]
+        for one in counted
+        if "scale" in (one.get("flag_codes") or one.get("flags") or ())
+    }
+    signs = {
+        typed: sign
+        for text, typed in doubted.items()
+        if (sign := _too_large([one for one in counted if _area(one)[0] == text]))
+    }
+    if not signs:
+        return FLAG_WORDS["scale"]
+    mind = "measure the inside of the frame first, since going closer doesn't mend that"
+    if len(doubted) == 1:
+        return f"the size in --area is probably too large ({next(iter(signs.values()))}); {mind}"
+    large = "; ".join(f"{typed} is probably too large ({sign})" for typed, sign in signs.items())
+    return f"{FLAG_WORDS['scale']}; but {large}; {mind}"
+
+
+def _area(record: Mapping[str, Any]) -> tuple[str, str]:
+    """The marked area of a photo: in the program's words, and as it was typed."""
+    area = record.get("area")
+    text = str(area.get("text") or "") if isinstance(area, Mapping) else ""
+    return text, (str(area.get("typed") or text) if isinstance(area, Mapping) else text)
+
+
 def _too_large(records: Sequence[Mapping[str, Any]]) -> str:
-    """What to say of photos that look to be taken from far off where rows or leaves say that the
-    size is too large instead: nobody gets nearer to a frame that is smaller than was typed.
+    """Why the size of these photos is probably too large, by rows and by leaves; else nothing.
+
+    Nobody gets nearer to a frame that is smaller than was typed. One photo tells neither, and
+    leaves tell only where they are too wide in at least half of the photos that show any.
     """
     from tillercount.field.rowspacing import FEWEST, USUAL_MM, of_stick, rows_seen, spacing_text
 
@@ -61,17 +93,21 @@ def _too_large(records: Sequence[Mapping[str, Any]]) -> str:
     sure = rows is not None and rows.photos >= FEWEST and rows.alike
     if rows is not None and sure and rows.spacing_mm > USUAL_MM[1]:
         signs.append(f"rows would stand {spacing_text(rows.spacing_mm)} apart")
-    checks = [one for record in records for one in record.get("checks") or ()]
-    wide = [
-        one["value"]
-        for one in checks
-        if one["name"] == "leaf width" and one["level"] != "ok" and one["value"] > one["limit"]
-    ]
-    if wide:
+    leaves = [one for record in records for one in _leaf_widths(record)]
+    wide = [value for value, too_wide in leaves if too_wide]
+    if len(wide) >= max(FEWEST, len(leaves) / 2):
         signs.append(f"leaves would be {statistics.median(wide):.1f} mm wide")
-    if not signs:
-        return ""
-    return (
-        f"the size in --area is probably too large ({' and '.join(signs)}); measure the inside of "
-        "the frame first, since going closer doesn't mend that"
-    )
+    return " and ".join(signs)
+
+
+def _leaf_widths(record: Mapping[str, Any]) -> list[tuple[float, bool]]:
+    """Width of the leaves in a photo, mm, and whether it is past the limit; what isn't a measured
+    one is left out."""
+    found = []
+    for one in record.get("checks") or ():
+        if not isinstance(one, Mapping) or one.get("name") != "leaf width":
+            continue
+        value, limit = one.get("value"), one.get("limit")
+        if isinstance(value, int | float) and isinstance(limit, int | float):
+            found.append((float(value), one.get("level") != "ok" and value > limit))
+    return found

@@ -77,6 +77,23 @@ def field_name(sources: Sequence[Path]) -> str:
     return sources[0].resolve().name if sources[0].is_dir() else sources[0].stem
 
 
+def read_outline(boundary: str | Path, name: str | None) -> Field:
+    """A field's outline; a doubt about where it lies is told before anything is made of it.
+
+    Raises
+    ------
+    InputError
+        See `tillercount.plan.read_field`.
+    """
+    from tillercount.cli.guard import say
+    from tillercount.plan import read_field
+
+    outline = read_field(boundary, name)
+    if outline.doubt:
+        say(f"MIND: {outline.doubt}")
+    return outline
+
+
 def middle_of(outline: Field) -> tuple[float, float]:
     """The middle of a field's outline, (lat, lon)."""
     import numpy as np

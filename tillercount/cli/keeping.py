@@ -101,7 +101,7 @@ def _counted_already(there: Sequence[tuple[str, str, str]], field: str | None, s
     """Photos that aren't counted again: where they are, and what to do if that isn't what was
     meant. Of each its name, its field and its visit."""
     from tillercount.names import first_few, key_of
-    from tillercount.store.holding import left_there
+    from tillercount.store.tally import left_there
 
     own: list[tuple[str, str]] = []
     others: dict[str, list[str]] = {}

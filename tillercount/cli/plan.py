@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from tillercount.cli.guard import guarded, say
+from tillercount.cli.guard import guarded
 
 if TYPE_CHECKING:
     from tillercount.plan import Need, VisitPlan
@@ -110,8 +110,9 @@ def plan(
 ) -> None:
     """Plan a visit to a field: where to sample, which spots by hand too, in which order."""
     from tillercount.cli.files import write_bytes, write_json, write_text
+    from tillercount.cli.given import read_outline
     from tillercount.cli.targets import check_targets
-    from tillercount.plan import plan_visit, read_field, to_geojson, to_gpx
+    from tillercount.plan import plan_visit, to_geojson, to_gpx
     from tillercount.plan.corners import read_position
     from tillercount.plan.export import SCHEMA
     from tillercount.plan.mapsheet import check_sheet, sheet_bytes
@@ -125,9 +126,7 @@ def plan(
         [boundary, zones, *(exclude or ())],
         own={"--geojson": SCHEMA},
     )
-    outline = read_field(boundary, field)
-    if outline.doubt:  # before anything is made of it
-        say(f"MIND: {outline.doubt}")
+    outline = read_outline(boundary, field)
     made = plan_visit(
         outline,
         spots,

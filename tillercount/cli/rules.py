@@ -227,8 +227,8 @@ def _cells(row: Compared) -> tuple[str, ...]:
     unit = "ft²" if found.rule.unit == "ft2" else "m²"
     density = f"{found.mean:.3g} ({found.low:.3g}–{found.high:.3g}) per {unit}"
     ladder = " ".join(
-        f"{class_} | {border:.3g} |" if border is not None else class_
-        for class_, border in row.ladder
+        f"{name} | {border:.3g} |" if border is not None else name
+        for name, border in ((found.called(class_), border) for class_, border in row.ladder)
     )
     share = class_percent(found)
     mark = found.rule.mark or row.rules.mark
@@ -237,7 +237,7 @@ def _cells(row: Compared) -> tuple[str, ...]:
     )
     if mark != "seen":
         name += f"\n{mark}"
-    verdict = f"{row.verdict} ({share})" if found.clear else f"{row.verdict} ({share} the first)"
+    verdict = f"{row.said} ({share})" if found.clear else f"{row.said} ({share} the first)"
     if row.warning:
         verdict += "\nNOT VALIDATED"
     return name, density, ladder, verdict, row.early_text

@@ -34,10 +34,12 @@ _COLUMN = "predicted_plants"
 @guarded
 def new(store: Store, who: Who = None) -> None:
     """Make a new season."""
+    from tillercount.names import in_command
     from tillercount.store import Season
 
     with Season.create(store, who=who) as made:
-        typer.echo(f"{made.place} made; next: tillercount season add {made.place} ...")
+        command = f"tillercount season add {in_command(made.place)} ..."
+        typer.echo(f"{made.place} made; next: {command}")
 
 
 @season.command("add")
@@ -191,6 +193,8 @@ def correct(
             was = done["predicted"][what]
             shown, model = ("-" if v is None else f"{v:g}" for v in (value, was))
             typer.echo(f"{done['photo']}: {what} {shown} (the model: {model})")
+        if done["area"] and not withdraw:
+            typer.echo(f"  in {done['area']}, as the photo was given; densities go by that size")
         show_effect(done)
 
 

@@ -39,10 +39,24 @@ def visit_line(past: History) -> str:
 
 def show_changes(past: History) -> None:
     """What changed since the visit before, and the other visits."""
+    for change in past.same:
+        typer.echo(
+            f"since {past.since}, on the {change.spots} spots counted both times (by their names): "
+            f"{_change(change)}"
+        )
+    means = "the means of all spots differ by: " if past.same else ""
     for change in past.changes:
-        typer.echo(f"since {past.since}: {_change(change)}")
-    if past.changes:
-        typer.echo("  (the two means taken as independent: the spots aren't the same plants)")
+        typer.echo(f"since {past.since}: {means}{_change(change)}")
+    if past.changes and past.same:
+        typer.echo(
+            "  (the means are of different spots and taken as independent: how the stand changed "
+            "is what the spots counted both times say)"
+        )
+    elif past.changes:
+        typer.echo(
+            "  (a difference of two means, taken as independent: the spots aren't the same plants, "
+            "so it needn't be growth)"
+        )
     others = [one for number, one in enumerate(past.visits) if number != past.at]
     for one in others:
         typer.echo(f"other visit: {one.name} ({one.date.text}): {_means(one)}")

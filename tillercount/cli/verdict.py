@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from tillercount.stand import Assessment
+    from tillercount.stand.classify import Classified
 
 __all__ = ["show_assessment"]
 
@@ -79,7 +80,7 @@ def _table(out: Console, result: Assessment, record: dict[str, Any], explain: bo
     table.add_row("class", _classes(result, verdict))
     stop = next(t["stop"] for t in record["thresholds"] if t["measures"] == verdict["by"])
     if stop is not None:
-        table.add_row("enough spots?", _stop(stop, verdict, explain))
+        table.add_row("enough spots?", _stop(stop, verdict, explain, result.decided_by))
     if record["yield"]:
         table.add_row("yield", _yield(record["yield"]))
     elif record["yield_why"]:
@@ -225,8 +226,12 @@ def _uneven(uneven: dict[str, Any], what: str) -> str:
     return text + "no more than chance"
 
 
-def _stop(stop: dict[str, Any], verdict: dict[str, Any], explain: bool) -> str:
+def _stop(
+    stop: dict[str, Any], verdict: dict[str, Any], explain: bool, decided: Classified
+) -> str:
     """Whether counting may stop; at length with what looking after every spot would do to it."""
+    from tillercount.stand.alike import same_done
+
     if stop["high"] is None:
         lies = "fewer than 8 spots, or than 5 pairs, settle nothing"
     else:
@@ -238,12 +243,15 @@ def _stop(stop: dict[str, Any], verdict: dict[str, Any], explain: bool) -> str:
     if verdict["clear"]:
         peeking = f"; not yet if you look after every spot ({lies})" if explain else ""
         return f"yes if the number of spots was fixed beforehand{peeking}"
+    if same_done(decided):
+        return "yes: whichever of the classes it is, the same is done"
     if verdict["counting_helps"]:
         return "not yet, see below" + (f"; if you look after every spot: {lies}" if explain else "")
-    return "yes: more counting isn't worth the walk here, see below"
+    return "they don't settle it, but more counting isn't worth the walk here, see below"
 
 
 def _classes(result: Assessment, verdict: dict[str, Any]) -> str:
+    from tillercount.stand.alike import same_done
     from tillercount.stand.shares import class_shares
     from tillercount.stand.words import percent
 
@@ -255,6 +263,8 @@ def _classes(result: Assessment, verdict: dict[str, Any]) -> str:
     )
     if verdict["held_back"]:
         return f"not settled: {shown} by the count alone"
+    if same_done(result.decided_by):
+        return f"either way the same to do: {shown}"
     return shown if verdict["clear"] else f"too close to call: {shown}"
 
 

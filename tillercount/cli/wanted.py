@@ -104,9 +104,8 @@ def wanted(
     InputError
         Anything that can't be used, before minutes of counting.
     """
-    from tillercount.cli.given import middle_of
+    from tillercount.cli.given import middle_of, read_outline
     from tillercount.cli.nitrogenparts import on_the_ground
-    from tillercount.plan import read_field
     from tillercount.stand import parse_stage
     from tillercount.stand.already import AlreadyThere
     from tillercount.stand.inputs import air_f, conditions, date_of, dear, which_product
@@ -118,7 +117,7 @@ def wanted(
         return None if text is None else rate_lb_ac(text, what=what)
 
     products = [which_product(one) for one in product.products or ()]
-    outline = None if ground.boundary is None else read_field(ground.boundary, field)
+    outline = None if ground.boundary is None else read_outline(ground.boundary, field)
     area_m2, overlap = on_the_ground(ground, outline)
     goal, kernels, weight = judge.yield_goal, own and own.kernels, own and own.kernel_mg
     return Wanted(

@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from tillercount.errors import InputError
 from tillercount.field.density import mean_of_spots
 from tillercount.field.merge import by_spot, mean_of
-from tillercount.field.sameground import FOLD, cant_both_be, fold_apart
+from tillercount.field.sameground import FOLD, cant_both_be, fold_apart, hardly_both
 from tillercount.field.spots import SpotDensity
 from tillercount.names import spot_text
 from tillercount.rounding import figure
@@ -56,6 +56,13 @@ def contradictions(spots: Sequence[SpotDensity], level: float = 0.9) -> list[str
             if cant_both_be(hand, photo, math.fsum(p[3] for p in pairs)):
                 of = f"the same {len(pairs)} spots" if len(pairs) > 1 else spot_text(pairs[0][0])
                 raise InputError(_said(what, of, hand, photo))
+            flags.extend(
+                f"{spot_text(spot)}: {figure(per_ft2(p), what)} {what} per ft² by photo and "
+                f"{figure(per_ft2(h), what)} by hand, {max(p, h) / min(p, h):.1f} times: one of "
+                "them is probably wrong; look at the photo, and count that spot again"
+                for spot, h, p, area in pairs
+                if not cant_both_be(h, p, area) and hardly_both(h, p, area)
+            )
             flags.extend(
                 f"{spot_text(spot)}: {figure(per_ft2(p), what)} {what} per ft² by photo and "
                 f"{figure(per_ft2(h), what)} by hand can't both be right; check the area, its unit "

@@ -15,7 +15,7 @@ from tillercount.errors import InputError
 from tillercount.field.density import ASSUMED_CV, DensityEstimate, mean_of_spots
 from tillercount.field.dispersion import Dispersion, dispersion_of
 from tillercount.field.double import DoubleSample, double_sample, in_words
-from tillercount.field.merge import by_spot, difference_at, merge, one_definition
+from tillercount.field.merge import by_spot, difference_at, mean_of, merge, one_definition
 from tillercount.field.others import OtherPlants, other_plants
 from tillercount.field.skips import RowSkips, row_skips
 from tillercount.field.spots import PairedDifference, SpotDensity
@@ -90,6 +90,20 @@ class FieldEstimate:
         """One record per spot that the mean of ``what`` rests on."""
         alone = any(f.what == what and f.method == "hand only" for f in self.double)
         return _by_hand(self.listed, what) if alone else self.used
+
+    def by_photo(self, spot: SpotDensity, what: str) -> float | None:
+        """What the photos of one of ``used`` said, per m², where pairs corrected that; else None.
+
+        In the definition of ``listed``.
+        """
+        found = next((f for f in self.double if f.what == what), None)
+        if found is None or found.slope is None:
+            return None
+        name = f"{what}_per_m2"
+        same = [s for s in self.listed if s.key == spot.key and getattr(s, name) is not None]
+        if not same or any(s.source == "hand" for s in same):
+            return None
+        return mean_of(same, name)
 
     @property
     def to_convert(self) -> tuple[SpotDensity, ...]:

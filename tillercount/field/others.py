@@ -83,7 +83,12 @@ def other_plants(spots: Sequence[SpotDensity], level: float) -> OtherPlants | No
 def _mean(
     spots: Sequence[SpotDensity], name: str, level: float, most: float = math.inf
 ) -> SpotMean | None:
-    by_photo = [(mean_of(photos, name), photos) for _, photos in by_spot(spots)]
+    by_photo = [
+        (mean_of(seen, name), seen)
+        for hands, photos in by_spot(spots)
+        # a photo whose counts a person corrected still shows what else grows there
+        for seen in [photos if any(getattr(one, name) is not None for one in photos) else hands]
+    ]
     values = [value for value, _ in by_photo if value is not None]
     if not values:
         return None

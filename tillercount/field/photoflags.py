@@ -72,7 +72,7 @@ def photo_flags(spots: Sequence[SpotDensity]) -> list[PhotoFlag]:
     """Flags of all photos, those that speak of the size first."""
     found: dict[str, list[str]] = {}
     for spot in spots:
-        if spot.source != "photo":
+        if not spot.of_photo:
             continue
         name = spot.photo.replace("\\", "/").rsplit("/", 1)[-1] or spot_text(spot.spot)
         for text in spot.flags:

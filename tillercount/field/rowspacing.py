@@ -102,6 +102,15 @@ class RowsSeen:
         """What to say of it beside the drill's spacing, ``typed`` so."""
         found = self.beside(stated_mm)
         shown = spacing_text(self.spacing_mm, typed)
+        if found == "few" and abs(self.spacing_mm / stated_mm - 1) > _ALIKE:
+            twice = abs(self.spacing_mm / stated_mm / 2 - 1) <= _HIDDEN
+            hidden = ", unless every second row is hidden there" if twice else ""
+            return (
+                f"Only 1 photo shows rows: {shown} apart, which doesn't agree with the drill's "
+                f"{typed}{hidden}. One photo proves nothing, but the size in --area may be wrong, "
+                "and densities with it by its square: measure the frame's inside and check the "
+                "unit, or take another photo that shows the rows."
+            )
         if found == "few":
             return (
                 f"Only 1 photo shows rows ({shown} apart), so the drill's {typed} can't be checked."

@@ -21,11 +21,13 @@ from tillercount.field.density import normal
 from tillercount.field.spots import SpotDensity
 from tillercount.positions import PHONE_ERROR_M, distance_m
 
-__all__ = ["FEWEST", "FOLD", "PHOTO_FOLD", "cant_both_be", "fold_apart", "pair_apart"]
+__all__ = [
+    "FEWEST", "FOLD", "PHOTO_FOLD", "cant_both_be", "fold_apart", "hardly_both", "pair_apart",
+]  # fmt: skip
 
 FOLD = 3.0
 """Ratio of photo and hand count from which they aren't mixed: the project's judgement. The measured
-error of photos (about a quarter, up to a third too many) stays far below."""
+error of photos (about a quarter, up to 40 % too many) stays far below."""
 PHOTO_FOLD = 2.0
 """The same for two photos, which share most of their error: the project's judgement, between that
 for two people (1.5) and that for a photo and a hand count."""
@@ -49,6 +51,16 @@ def cant_both_be(a: float, b: float, area_m2: float) -> bool:
 
     # Q(low + 1, m) is the probability of at most ``low`` in a Poisson count of mean m
     return bool(special.gammaincc(low + 1, high / FOLD) < UNLIKELY)
+
+
+def hardly_both(a: float, b: float, area_m2: float) -> bool:
+    """Whether one is threefold the other, which is likely a slip, but too few to stop for it.
+
+    So few that they may be a patch or chance are left alone; 7 against 28 isn't, though a third of
+    28 might well have left 7.
+    """
+    low, high = (density * area_m2 for density in sorted((a, b)))
+    return FEWEST / 2 <= low < FEWEST <= high and fold_apart(low, high, FOLD)
 
 
 def fold_apart(a: float, b: float, fold: float) -> bool:

@@ -115,6 +115,11 @@ class SpotDensity:
         if not (math.isfinite(self.area_m2) and self.area_m2 > 0):
             raise InputError(f"spot {self.spot!r}: area_m2 is {self.area_m2!r}; it must be above 0")
 
+    @property
+    def of_photo(self) -> bool:
+        """Whether it was counted in a photo's frame: by the model, or by who corrected that."""
+        return self.source == "photo" or bool(self.photo)
+
     @cached_property
     def key(self) -> str:
         """The spot's name as it is compared: ``4``, ``04`` and ``spot_04`` are one place."""

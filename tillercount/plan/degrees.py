@@ -40,7 +40,7 @@ def place_text(lon: float, lat: float) -> str:
 
 
 def checked(drawing: Drawing) -> Drawing:
-    """The same drawing with positions put right where that is certain, and notes of it.
+    """The same drawing with positions put right, and notes of it; a doubt where it isn't certain.
 
     Raises
     ------
@@ -49,14 +49,22 @@ def checked(drawing: Drawing) -> Drawing:
     """
     notes = list(drawing.notes)
     every = drawing.positions
-    why = _swapped(every, drawing.source)
+    why, certain = _swapped(every, drawing.source)
     turned = bool(why)
+    doubt = ""
     if turned:
         lat, lon = every[0]
-        notes.append(
+        said = (
             f"{drawing.source}: latitude and longitude stood the wrong way round ({why}); read the "
             f"other way, as {place_text(lon, lat)}"
         )
+        if certain:
+            notes.append(said)
+        else:
+            doubt = (
+                f"{said}; if the field isn't there, check the order and the minus signs (west and "
+                "south are negative)"
+            )
     things = []
     dropped = wrapped = 0
     for thing in drawing.things:
@@ -83,21 +91,25 @@ def checked(drawing: Drawing) -> Drawing:
     result = dataclasses.replace(drawing, things=tuple(things), notes=tuple(notes))
     where = result.positions
     _refuse_sea(where, drawing.source)
-    return dataclasses.replace(result, doubt=_unlikely(where, drawing.source))
+    return dataclasses.replace(result, doubt=doubt or _unlikely(where, drawing.source))
 
 
-def _swapped(where: Degrees, source: str) -> str:
-    """Why only the other order can be meant: it alone gives places on earth, or farmed land."""
+def _swapped(where: Degrees, source: str) -> tuple[str, bool]:
+    """Why the other order is meant, and whether that is certain; "" where it isn't meant.
+
+    It is where this order gives no places on earth. Where it gives them, but only the other one
+    gives farmed land, a minus may have been lost as well.
+    """
     lon, lat = np.abs(where).max(axis=0)
     if lat <= 90 and lon <= 360:
         # every corner of a field: one number that is wrong turns nothing round
         if not _farmed(where[:, 1]).any() and _farmed(where[:, 0]).all():
-            return f"no small grain grows at a latitude of {where[0, 1]:.4f}"
-        return ""
+            return f"no small grain grows at a latitude of {where[0, 1]:.4f}", False
+        return "", False
     # A field is small: were the order wrong, it would be wrong at every corner, not at one.
     real = np.abs(where[np.abs(where).max(axis=1) > 1e-4, 1])
     if lat <= 180 and lon <= 90 and real.min() > 90:
-        return f"a latitude of {where[0, 1]:.4f} isn't possible"
+        return f"a latitude of {where[0, 1]:.4f} isn't possible", True
     bad = where[(np.abs(where[:, 1]) > 90) | (np.abs(where[:, 0]) > 360)][0]
     raise InputError(
         f"{source}: {bad[0]:g}, {bad[1]:g} can't be degrees, and the file doesn't say which "

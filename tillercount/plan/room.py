@@ -122,7 +122,7 @@ def read_left_out(sources: Iterable[str | Path], field: Field) -> tuple[LeftOut,
     notes: list[str] = []
     for source in sources:
         drawing = read_drawing(source)
-        notes += drawing.notes
+        notes += drawing.all_notes
         for thing in drawing.things:
             ring = field.ground.to_m(thing.rings[0])
             if not np.isfinite(ring).all():
@@ -149,7 +149,7 @@ def read_zones(source: str | Path, field: Field) -> tuple[tuple[Zone, ...], tupl
     import shapely
 
     drawing = read_drawing(source)
-    notes = list(drawing.notes)
+    notes = list(drawing.all_notes)
     things = [t for t in drawing.things if t.kind == "area"] or list(drawing.things)
     unnamed = sum(not thing.name for thing in things)
     grouped: dict[str, list[BaseGeometry]] = {}

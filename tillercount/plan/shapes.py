@@ -54,6 +54,11 @@ class Drawing:
     doubt: str = ""
 
     @property
+    def all_notes(self) -> tuple[str, ...]:
+        """The doubt first, if there is one, then the notes."""
+        return (*([self.doubt] if self.doubt else []), *self.notes)
+
+    @property
     def positions(self) -> Degrees:
         """(N, 2) float64, every position, longitude first."""
         return np.concatenate([ring for thing in self.things for ring in thing.rings])

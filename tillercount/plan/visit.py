@@ -13,6 +13,7 @@ import numpy as np
 
 from tillercount.errors import InputError
 from tillercount.plan.boundary import Field, read_field
+from tillercount.plan.degrees import place_text
 from tillercount.plan.design import draw_spots
 from tillercount.plan.need import Need, how_many
 from tillercount.plan.room import LeftOut, Room, Zone, make_room, read_left_out, read_zones
@@ -155,8 +156,12 @@ def plan_visit(
     notes += drawn.notes
     by_hand = _hand_spots(n, hand, streams[1], notes)
     at = None if start is None else field.ground.to_m(np.array([start]))[0]
-    if at is not None and not np.hypot(*at) < 50_000:
-        raise InputError("the start lies more than 30 miles from the field; check --start")
+    if start is not None and at is not None and not np.hypot(*at) < 50_000:
+        raise InputError(
+            f"the start ({place_text(*start)}) lies more than 30 miles from the field "
+            f"({place_text(field.ground.lon, field.ground.lat)}); give --start as LAT,LON, the "
+            "latitude first"
+        )
     order, walk_m = walking_order(drawn.where, None if at is None else (at[0], at[1]))
     if at is None:
         order = _from_the_edge(order, drawn.where, field)

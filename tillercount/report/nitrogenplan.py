@@ -37,8 +37,10 @@ def nitrogen_record(made: Topdress) -> dict[str, Any]:
     season, whole, hidden = made.season, made.whole, made.withheld
     joint = season.jointing if season is not None else None
     jointing = joint if isinstance(joint, Jointing) and joint.years else None
-    likely = made.plan.likely if made.plan is not None and not hidden else None
     net = None if hidden else whole.net
+    by_tissue = made.tissue is not None and bool(made.doses)
+    # beside a tissue test's rate the goal's isn't put on, so neither is a lower goal's
+    likely = made.plan.likely if made.plan is not None and not (hidden or by_tissue) else None
     worked_out = [] if hidden else list(made.arithmetic)
     first_n = season.first_n if season is not None and isinstance(season.first_n, tuple) else ()
     return {
@@ -48,8 +50,10 @@ def nitrogen_record(made: Topdress) -> dict[str, Any]:
         if made.goal_bu_ac is None
         else {"bu_ac": made.goal_bu_ac, "t_ha": _tonnes(made.goal_bu_ac, made.crop)},
         "whole_by": None if net is None else _whose(made),
-        "total": None if net is None else _rate(net),
-        "balance": None if net is None else whole.balance,
+        # a tissue test's rate goes before the whole by the goal
+        "total": None if net is None else _rate(made.total if by_tissue and made.total else net),
+        "by_tissue": by_tissue,
+        "balance": None if net is None else made.reconciled or whole.balance,
         "taken_off": bool(whole.credits),
         "likely": None if likely is None else _likely(likely, made.crop),
         # What must be read before the pounds.

@@ -14,11 +14,12 @@ from pathlib import Path
 from typing import Any
 
 from tillercount.errors import InputError
-from tillercount.field.spots import SpotDensity
 from tillercount.inplace import write_bytes
 from tillercount.report.figure import Dot, density_figure, letter
 from tillercount.report.pagepictures import Overlay, picture_of
+from tillercount.report.pagespots import spot_rows
 from tillercount.stand.actions import parted
+from tillercount.stand.alike import same_done
 from tillercount.stand.assessment import Assessment
 from tillercount.stand.cautions import Advice
 from tillercount.stand.classify import Classified, in_unit
@@ -135,7 +136,7 @@ def _content(
         ],
         "figures": [_figure(assessment, result) for result in results],
         "nitrogen": _nitrogen(assessment),
-        "spots": _spots(assessment),
+        "spots": spot_rows(assessment),
         "paired": [
             {"spot": p.spot, "plants": _signed(p.plants_per_m2), "shoots": _signed(p.shoots_per_m2)}
             for p in field.paired
@@ -161,11 +162,14 @@ def named_field(a: Assessment) -> str:
 def _sure(a: Assessment) -> str:
     share = class_percent(a.decided_by)
     by = a.decided_by.rule.measures
+    called = a.decided_by.called()
     if a.decided_by.held is not None:
-        return f"{share} likely “{a.decided_by.band.called}” by the count of {by} alone, held back"
+        return f"{share} likely “{called}” by the count of {by} alone, held back"
     if a.verdict.clear:
         return f"{share} likely, by the count of {by}"
-    return f"the likeliest, “{a.decided_by.band.called}”, is only {share} likely"
+    if same_done(a.decided_by):
+        return f"the likelier, “{called}”, is {share} likely by the count of {by}"
+    return f"the likeliest, “{called}”, is only {share} likely"
 
 
 def _density(label: str, e: Any, borders: Sequence[float]) -> dict[str, str]:
@@ -219,7 +223,7 @@ def _figure(a: Assessment, result: Classified) -> dict[str, Any]:
         "unit": "ft²" if rule.unit == "ft2" else "m²",
         "hand": any(dot.by_hand for dot in dots),
         "photo": any(not dot.by_hand for dot in dots),
-        "clear": result.clear,
+        "settled": result.clear or bool(same_done(result)),
         "held": result.held is not None,
         "note": rule.note,
     }
@@ -251,43 +255,6 @@ def _weeds(a: Assessment) -> list[Advice]:
             *(replace(one, text=short.get(one.text, one.text)) for one in said),
         ]
     return said
-
-
-def _spots(a: Assessment) -> list[dict[str, str]]:
-    words = {
-        "averaged": "averaged with the others of this spot",
-        "hand count taken": "its hand count was taken instead",
-    }
-    rows = []
-    for spot in a.field.listed:
-        role = a.field.role(spot)
-        said = words.get(role, "")
-        if role == "hand count taken" and not _hand_has_all(a, spot):
-            said = "hand count taken instead, where it has one"
-        rows.append(
-            {
-                "spot": spot.spot + (f" ({spot.zone})" if spot.zone else ""),
-                "how": spot.source + (f", {spot.observer}" if spot.observer else ""),
-                "plants": _ft2(spot.plants_per_m2),
-                "shoots": _ft2(spot.shoots_per_m2),
-                "notes": "; ".join([*([said] if said else []), *spot.flags]),
-            }
-        )
-    return rows
-
-
-def _hand_has_all(a: Assessment, photo: SpotDensity) -> bool:
-    """Whether a photo's spot was counted by hand in all that the photo has."""
-    hands = [one for one in a.field.listed if one.source == "hand" and one.key == photo.key]
-    return all(
-        any(getattr(one, name) is not None for one in hands)
-        for name in ("plants_per_m2", "shoots_per_m2")
-        if getattr(photo, name) is not None
-    )
-
-
-def _ft2(value: float | None) -> str:
-    return "–" if value is None else number_text(per_ft2(value))
 
 
 def _signed(value: float | None) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path, PureWindowsPath
 from typing import TYPE_CHECKING, Any
 
@@ -83,7 +83,7 @@ def pictures_of(
     counted = [
         spot
         for spot in a.field.listed
-        if spot.source == "photo" and spot.photo and getattr(spot, what) is not None
+        if spot.photo and getattr(spot, what) is not None
     ]
     found = [spot for spot in counted if named(spot.photo) in here]
     if not found:
@@ -92,7 +92,9 @@ def pictures_of(
             f"none of the {len(counted)} counted photos{some} is among the {len(here)} given; "
             "give the folder that they lie in as --photos"
         )
-    found.sort(key=lambda spot: float(getattr(spot, what)))
+    # one figure a spot in the whole report: that of the table and the map
+    used = {spot.key: spot for spot in a.field.used}
+    found.sort(key=lambda s: (float(getattr(used[s.key], what)), float(getattr(s, what))))
     chosen = [("worst", found[0]), ("best", found[-1])] if len(found) > 1 else [("only", found[0])]
     out = []
     for role, spot in chosen:
@@ -100,11 +102,22 @@ def pictures_of(
         marked = parse_area(areas[named(spot.photo)]) if named(spot.photo) in areas else area
         if marked is None:
             raise InputError(f"{path}: what was marked isn't known; give --area square:12in")
-        out.append(_picture(path, marked, role, spot, model))
+        # by the photo's own name: a bare number beside two counts is no name
+        shown = replace(used[spot.key], spot=spot.spot)
+        out.append(_picture(path, marked, role, shown, _how(a, shown), model))
     return out
 
 
-def _picture(path: Path, area: Area, role: str, spot: SpotDensity, model: Any) -> Picture:
+def _how(a: Assessment, spot: SpotDensity) -> str:
+    """ "hand", "corrected" (by what pairs showed) or "photo", for both figures of a spot."""
+    if any(a.field.by_photo(spot, what) is not None for what in ("plants", "shoots")):
+        return "corrected"
+    return spot.source
+
+
+def _picture(
+    path: Path, area: Area, role: str, spot: SpotDensity, how: str, model: Any
+) -> Picture:
     from PIL import Image
 
     import tillercount.count
@@ -121,6 +134,7 @@ def _picture(path: Path, area: Area, role: str, spot: SpotDensity, model: Any) -
     both = {"plants": spot.plants_per_m2, "shoots": spot.shoots_per_m2}
     record = {
         "role": role,
+        "how": how,
         "spot": spot.spot,
         "photo": path.name,
         "overlay": drawn,

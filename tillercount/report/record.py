@@ -36,6 +36,8 @@ SCHEMA = "tillercount.report/1"
 _WHOLE = frozenset({"assessment", "all"})
 """Keys of whole records of other commands, which no page shows."""
 
+_WHAT = ("plants", "shoots")
+
 
 def build_record(
     assessment: Assessment,
@@ -175,8 +177,27 @@ def _counted(a: Assessment) -> dict[str, Any]:
         "photo": len(used) - by_hand,
         "hand_taken": "hand count taken" in roles,
         "averaged": "averaged" in roles,
+        "corrected": _corrected(a),
         "spots": [_spot(a, spot) for spot in used],
     }
+
+
+def _corrected(a: Assessment) -> list[dict[str, Any]]:
+    """By how much pairs changed the photos of spots that have nothing else, on average."""
+    out = []
+    for what in _WHAT:
+        gaps = [
+            getattr(spot, f"{what}_per_m2") - raw
+            for spot in a.field.used
+            if (raw := a.field.by_photo(spot, what)) is not None
+        ]
+        if gaps:
+            mean = sum(gaps) / len(gaps)
+            both = {"per_ft2": per_ft2(mean), "per_m2": mean}
+            # a page says more or fewer by a sign of its own
+            sizes = {f"{per}_size": abs(value) for per, value in both.items()}
+            out.append({"what": what, "spots": len(gaps), **both, **sizes})
+    return out
 
 
 def _weeds(a: Assessment) -> dict[str, Any]:
@@ -222,6 +243,7 @@ def _spot(a: Assessment, spot: SpotDensity) -> dict[str, Any]:
         "spot": spot.spot,
         "zone": spot.zone or None,
         "by_hand": spot.source == "hand",
+        "corrected": [what for what in _WHAT if a.field.by_photo(spot, what) is not None],
         "observer": spot.observer or None,
         "photo": spot.photo or None,
         "role": a.field.role(spot),

@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING, Any
 
 from tillercount.report.figure import letter
 from tillercount.stand.actions import nitrogen_by
+from tillercount.stand.alike import meaning, same_done
 from tillercount.stand.classify import CLEAR, Classified
 from tillercount.stand.crops import not_validated
 from tillercount.stand.late import too_late
-from tillercount.stand.settle import meaning
 from tillercount.stand.shares import band_shares, class_shares, together
 from tillercount.twoforms import as_sentence
 
@@ -23,7 +23,8 @@ def verdict_record(a: Assessment) -> dict[str, Any]:
     """The verdict as values, with ``kind`` for the sentence.
 
     ``kind`` is what the rules want done early (``push``, ``some``, ``hold``, ``keep_first``,
-    ``not_said``), or ``unclear``, ``unclear_tillers``, ``unclear_jointed``, ``jointed``, or
+    ``not_said``), ``alike`` where the classes that may be true are all to be treated alike, or
+    ``unclear``, ``unclear_tillers``, ``unclear_jointed``, ``jointed``, or
     ``held`` where the counts themselves are in doubt (`tillercount.stand.holdback`). ``share`` is
     the probability of what the sentence says by the count of ``by``; ``other`` is the same by the
     tillers, where they decide about the early nitrogen. ``shown`` is a probability to the whole
@@ -47,14 +48,17 @@ def verdict_record(a: Assessment) -> dict[str, Any]:
                 "by": timing.rule.measures,
                 "share": sure,
                 "shown": sure_shown,
-                "name": timing.band.name,
+                "name": timing.name_of(),
             }
     if decided.held is not None:
         kind, other, options = "held", None, decided
+    if kind == "unclear" and same_done(decided):
+        kind = "alike"
     return {
         "kind": kind,
         "class": decided.class_,
-        "name": decided.band.name,
+        # what follows from it is too late for a crop that joints
+        "name": decided.called() if kind == "jointed" else decided.name_of(),
         "share": share,
         "shown": shown,
         "by": decided.rule.measures,
@@ -62,11 +66,12 @@ def verdict_record(a: Assessment) -> dict[str, Any]:
         "held": decided.held.why if decided.held is not None else None,
         "likeliest": class_shares(decided)[decided.class_],
         "other": other,
+        "alike": same_done(decided) or None,
         "options": [
             {
                 "class": band.class_,
-                "name": band.name,
-                "called": band.called,
+                "name": options.name_of(band.class_),
+                "called": options.called(band.class_),
                 "means": meaning(options, band, a.stage) or None,
                 "share": options.probabilities[band.class_],
                 "shown": class_shares(options)[band.class_],
@@ -113,7 +118,9 @@ def _stand(result: Classified, *, by_tillers: bool = False) -> tuple[str, float,
     """
 
     def wants(early: str) -> str:
-        return "stays" if by_tillers and early != "keep first" else early
+        if by_tillers and early != "keep first":
+            return "stays"
+        return "some" if early == "push" else early
 
     share, shown = _likeliest(result)
     if result.held is not None:
@@ -127,7 +134,8 @@ def _stand(result: Classified, *, by_tillers: bool = False) -> tuple[str, float,
         likeliest = share, shown
         share, shown = min(1.0, sum(shares[i] for i in alike_at)), together(shares, alike_at)
         alike = len({wants(band.early) for band in result.likely}) == 1
-        if not alike or share < CLEAR or early == "not said":
+        said = early != "not said" or (by_tillers and same_done(result))
+        if not alike or share < CLEAR or not said:
             return "unclear", *likeliest
     return early.replace(" ", "_"), share, shown
 

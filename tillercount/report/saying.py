@@ -19,6 +19,8 @@ __all__ = [
 ]
 
 Item = tuple[Line, Line | None]
+_HOW = {"photo": "", "corrected": "_corrected", "hand": "_hand"}
+"""How a pictured spot's figures came about, as its caption's name ends."""
 
 
 def verdict_line(speak: Speaker) -> Line:
@@ -56,6 +58,8 @@ def verdict_line(speak: Speaker) -> Line:
     }
     if verdict["held"]:
         values["why"] = at("verdict/held")
+    if verdict["kind"] == "alike":
+        values["done"] = at("verdict/alike")
     if verdict["late"]:
         values["late"] = at("verdict/late")
     return say(f"verdict.{verdict['kind']}", **values)
@@ -166,7 +170,10 @@ def photo_blocks(speak: Speaker, pictures: Sequence[bytes]) -> Iterator[Any]:
         }
         spot = speak.at(f"{at}/spot")
         caption = speak.say(
-            f"photos.{one['role']}", spot=spot, unit=speak.words[f"unit.{speak.per}"], **counts
+            f"photos.{one['role']}{_HOW[one.get('how', 'photo')]}",
+            spot=spot,
+            unit=speak.words[f"unit.{speak.per}"],
+            **counts,
         )
         if not one["overlay"]:
             caption = (*caption, "; ", speak.words["photos.bare"])

@@ -46,13 +46,38 @@ def counted_blocks(speak: Speaker) -> Iterator[Any]:
     ]
     yield sentences(lines)
     yield _spot_table(speak)
+    if counted["corrected"]:
+        yield sentences([_corrected(speak)])
+
+
+def _corrected(speak: Speaker) -> Line:
+    """By how much photos in the table are changed."""
+    changes: list[Line] = []
+    for i, one in enumerate(speak.record["counted"]["corrected"]):
+        more = one[speak.per] >= 0
+        by = speak.at(f"counted/corrected/{i}/{speak.per}_size", "one")
+        sign = speak.say("method.more_by" if more else "method.fewer_by", by=by)
+        what = speak.words[f"what.{one['what']}"]
+        changes.append(speak.say("method.corrected_by", what=what, change=sign))
+    return speak.say(
+        "method.corrected", changes=speak.joined(changes, "verdict.comma"), unit=unit_of(speak)
+    )
 
 
 def _spot_table(speak: Speaker) -> Table:
     """Spots across, what was counted below."""
     kept = speak.record["counted"]["spots"]
     how: list[Line] = [
-        (speak.words["method.by_hand" if one["by_hand"] else "method.by_photo"],) for one in kept
+        (
+            speak.words[
+                "method.by_hand"
+                if one["by_hand"] and not one["corrected"]
+                else "method.by_photo_corrected"
+                if one["corrected"]
+                else "method.by_photo"
+            ],
+        )
+        for one in kept
     ]
     rows: list[list[Line]] = [[(speak.words["method.by"],), *how]]
     for what in ("plants", "shoots"):

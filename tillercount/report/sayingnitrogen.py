@@ -69,6 +69,7 @@ def _table(speak: Speaker, plan: dict[str, Any]) -> Table:
         empty: list[Line] = [() for _ in head[3:]]
         total = speak.ends(f"nitrogen/total/{system}", "rate")
         key = "nitrogen.in_all_net" if plan["taken_off"] else "nitrogen.in_all_gross"
+        key = "nitrogen.in_all_tissue" if plan["by_tissue"] else key
         rows.append([(words[key],), (), total, *empty])
         yields = plan["likely"]
         if yields and yields["t_ha" if metric else "bu_ac"] is not None:

@@ -37,8 +37,7 @@ def actions(
         return [_nothing_there(decided), *_settling(decided)]
     both = shoots is not None and shoots is not decided
     one_walk = both and shoots is not None and counting_helps(decided) and counting_helps(shoots)
-    if not decided.clear:
-        out.append(Advice(settle(decided), _COUNTS))
+    out.extend(_settling(decided))
     if one_walk and shoots is not None:
         out.append(Advice(same_walk(decided, shoots), _COUNTS))
     if any(band.early == "keep first" for band in named(decided)):
@@ -59,8 +58,9 @@ def actions(
         )
     if both and shoots is not None and keeps:
         if not shoots.clear and not one_walk:
-            told = not decided.clear and not counting_helps(decided)
-            out.append(Advice(settle(shoots, told=told, tillers=True), _COUNTS))
+            told = bool(settle(decided)) and not counting_helps(decided)
+            text = settle(shoots, told=told, tillers=True)
+            out.extend([Advice(text, _COUNTS)] if text else [])
         out.extend(_band_actions(rules, shoots, "tillers are", stage, counted))
     return list(dict.fromkeys(out))
 
@@ -103,8 +103,8 @@ def named(result: Classified) -> tuple[Band, ...]:
 def _band_actions(
     rules: RuleSet, result: Classified, lead: str, stage: Stage | None, counted: bool
 ) -> Iterator[Advice]:
-    """What the rules say to do: what holds for every class that may be true, then all that holds
-    for the likeliest class alone, then for the next, and so on.
+    """What the rules say to do: what holds for every band that may be true, then all that holds
+    for one of the likeliest class alone, then for the next, and so on.
     """
     late = stage is not None and stage.past_tillers
 
@@ -114,8 +114,9 @@ def _band_actions(
 
     # Early nitrogen can't wait, so it comes before what can.
     cases = {
-        band.class_: (*timed(band), *band.do, *(() if counted else band.do_tillers))
-        for band in named(result)
+        band: (*timed(band), *band.do, *(() if counted else band.do_tillers))
+        for one in named(result)
+        for band in result.bands_of(one.class_)
     }
     told = dict.fromkeys(itertools.chain(*cases.values()))
     shared = [text for text in told if all(text in texts for texts in cases.values())]
@@ -123,7 +124,7 @@ def _band_actions(
         shared = []  # nothing holds whatever the class: the counts themselves are in doubt
     for text in shared:
         yield Advice(text, rules.by)
-    for class_, texts in cases.items():
+    for band, texts in cases.items():
         own = [text for text in texts if text not in shared]
         if own:
-            yield Advice(f"If {lead} “{result.called(class_)}”: {' '.join(own)}", rules.by)
+            yield Advice(f"If {lead} “{band.called}”: {' '.join(own)}", rules.by)

@@ -11,6 +11,7 @@ __all__ = [
     "RANGE_WORDS",
     "UNIT_WORDS",
     "Band",
+    "ClassWords",
     "Mark",
     "Measured",
     "Misplaced",
@@ -113,6 +114,17 @@ class Band(Part):
         return value
 
 
+class ClassWords(Part):
+    """What people read of a class that several bands share; ``say`` is a sentence for the grower.
+
+    The chance of such a class is that of all its bands, so it can't stand under one band's name.
+    """
+
+    class_: str = Field(alias="class", min_length=1)
+    name: str = Field(min_length=1)
+    say: str = ""
+
+
 class Rule(Part):
     """Bands of one measured density."""
 
@@ -122,6 +134,7 @@ class Rule(Part):
     sources: tuple[str, ...] = ()
     note: str = ""
     bands: tuple[Band, ...] = Field(min_length=2)
+    classes: tuple[ClassWords, ...] = ()
 
     @model_validator(mode="after")
     def _borders_rise(self) -> Rule:
@@ -150,6 +163,35 @@ class Rule(Part):
                 )
             last = top
         return self
+
+    @model_validator(mode="after")
+    def _classes_are_several_bands(self) -> Rule:
+        for index, one in enumerate(self.classes):
+            own = [band for band in self.bands if band.class_ == one.class_]
+            if len(own) < 2:
+                raise Misplaced(
+                    f"class {one.class_!r} has {'no band' if not own else 'one band only'}; a name "
+                    "here is for a class that several bands share",
+                    "classes",
+                    index,
+                    "class",
+                )
+            if any(one.class_ == other.class_ for other in self.classes[:index]):
+                raise Misplaced(
+                    f"class {one.class_!r} is named twice; keep one", "classes", index, "class"
+                )
+            if one.name in (band.called for band in self.bands):
+                raise Misplaced(
+                    f"{one.name!r} is the name of one band; a class of several needs its own",
+                    "classes",
+                    index,
+                    "name",
+                )
+        return self
+
+    def words_of(self, class_: str) -> ClassWords | None:
+        """What the file calls a class of several bands; None where it doesn't say."""
+        return next((one for one in self.classes if one.class_ == class_), None)
 
     @property
     def borders(self) -> tuple[float, ...]:

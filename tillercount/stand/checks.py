@@ -89,21 +89,31 @@ def revisit(seen: dt.date, *, pushed: bool = False) -> Revisit:
 
 
 def photo_days(visited: dt.date | None, taken: Sequence[str]) -> list[str]:
-    """Where the date of the visit isn't what the photos' own clocks say, by more than a day.
+    """Where the date of the visit isn't what photos' own clocks say, by more than a day.
 
-    A day is left for clocks of another time zone. ``taken`` are the photos' days, ISO 8601; what is
-    none says nothing.
+    A day is left for clocks of another time zone. Each photo is looked at by itself: those of two
+    visits put together lie on both sides. ``taken`` are the photos' days, ISO 8601; what is none
+    says nothing.
     """
     days = sorted(day for day in map(_day, taken) if day is not None)
-    if visited is None or not days or days[0] - _DAY <= visited <= days[-1] + _DAY:
+    if visited is None:
         return []
-    apart = min(abs((day - visited).days) for day in days)
-    span = f"{days[0]}" if days[0] == days[-1] else f"{days[0]} to {days[-1]}"
-    whose = "the photo's own clock says" if len(days) == 1 else "the photos' own clocks say"
+    off = [day for day in days if abs(day - visited) > _DAY]
+    if not off:
+        return []
+    few = len(off) < len(days)
+    span = f"{off[0]}" if off[0] == off[-1] else f"{off[0]} to {off[-1]}"
+    whose = "the photos' own clocks say" if len(days) > 1 else "the photo's own clock says"
+    if few:
+        are = "is" if len(off) == 1 else "are"
+        whose = f"by their own clocks {len(off)} of {len(days)} photos {are} of"
+    least, most = (end(abs((day - visited).days) for day in off) for end in (min, max))
+    apart = f"{least}" if least == most else f"{least} to {most}"
+    mixed = ", whether they are of one visit," if few or off[0] < visited < off[-1] else ""
     return [
         f"the visit is dated {visited}, but {whose} {span}, {apart} days apart; "
-        f"{CHECK_DATE.screen} and the date of the camera, since what is said of the season goes by "
-        "the visit"
+        f"{CHECK_DATE.screen}{mixed} and the date of the camera, since what is said of the season "
+        "goes by the visit"
     ]
 
 

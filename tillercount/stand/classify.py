@@ -17,6 +17,7 @@ from tillercount.field.samplesize import spots_to_clear
 from tillercount.field.stop import Further, StopRule, further, stop_rule
 from tillercount.stand.prospect import Prospect, prospects
 from tillercount.stand.ruleset import Band, Rule
+from tillercount.stand.words import join
 from tillercount.units import per_ft2
 
 __all__ = ["CLEAR", "Classified", "Hold", "classify"]
@@ -26,6 +27,9 @@ CLEAR = 0.8
 
 LIKELY = 0.1
 """Classes less probable than this aren't named among the possible ones."""
+
+TOLD = 0.01
+"""Bands less probable than this add nothing to the chance that is shown of their class."""
 
 
 @dataclass(frozen=True)
@@ -144,9 +148,41 @@ class Classified:
         order = sorted(self.probabilities, key=lambda name: -self.probabilities[name])
         return tuple(best[name] for name in order if self.probabilities[name] >= LIKELY)
 
-    def called(self, class_: str) -> str:
-        """A class in the trade's words, as its likeliest band has them."""
-        return self._best[class_].called
+    def called(self, class_: str | None = None) -> str:
+        """A class in the trade's words, the likeliest one where none is given.
+
+        Its chance is that of all its bands. So several go by the name that the rule file has for
+        them together, or by their own joined by "or", and never by one band's alone.
+        """
+        class_ = self.class_ if class_ is None else class_
+        words = self.rule.words_of(class_)
+        if words is not None:
+            return words.name
+        return join([band.called for band in self.bands_of(class_, TOLD)], "or")
+
+    def name_of(self, class_: str | None = None) -> str:
+        """As `called`, with what follows from it where the class has one band."""
+        own = self.bands_of(self.class_ if class_ is None else class_, TOLD)
+        return own[0].name if self._named_alone(own) else self.called(class_)
+
+    @property
+    def say(self) -> str:
+        """One sentence for the grower, for all of the likeliest class; may be empty."""
+        own = self.bands_of(self.class_, TOLD)
+        words = self.rule.words_of(self.class_)
+        if words is not None and words.say:
+            return words.say
+        said = {band.say for band in own}
+        return said.pop() if len(said) == 1 else f"The stand is “{self.called()}”."
+
+    def bands_of(self, class_: str, least: float = LIKELY) -> tuple[Band, ...]:
+        """The bands of a class that are at least so likely; the likeliest where none is."""
+        shares = zip(self.rule.bands, self.band_probabilities, strict=True)
+        own = [band for band, share in shares if band.class_ == class_ and share >= least]
+        return tuple(own) or (self._best[class_],)
+
+    def _named_alone(self, own: tuple[Band, ...]) -> bool:
+        return len(own) == 1 and self.rule.words_of(own[0].class_) is None
 
     @property
     def _best(self) -> dict[str, Band]:

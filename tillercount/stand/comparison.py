@@ -44,11 +44,18 @@ class Compared:
 
     @property
     def verdict(self) -> str:
-        """The class, or the classes it may be."""
-        names = [repr(band.class_) for band in named(self.result)]
+        """The class, or the classes it may be, as rule files have them."""
+        return self._ruled([repr(band.class_) for band in named(self.result)])
+
+    @property
+    def said(self) -> str:
+        """The same in the trade's words."""
+        return self._ruled([f"“{self.result.called(b.class_)}”" for b in named(self.result)])
+
+    def _ruled(self, names: list[str]) -> str:
         if self.result.held is not None:
             return f"not settled: {join(names, 'or')}"
-        return names[0].strip("'") if self.result.clear else f"too close: {join(names, 'or')}"
+        return names[0].strip("'“”") if self.result.clear else f"too close: {join(names, 'or')}"
 
     @property
     def ladder(self) -> tuple[tuple[str, float | None], ...]:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from tillercount.stand.bands import UNIT_WORDS, Rule
 from tillercount.stand.ruleset import RuleSet
-from tillercount.stand.words import MARK_WORDS, span
+from tillercount.stand.words import MARK_WORDS, join, span
 
 __all__ = ["describe"]
 
@@ -81,6 +81,9 @@ def _rule_lines(rule: Rule) -> Iterator[tuple[str, str]]:
         if band.printed:
             parts.append(f"printed as {band.printed}")
         yield label, f"{rule.range_text(index)}: {'; '.join(parts)}"
+    for one in rule.classes:
+        own = [f"“{band.called}”" for band in rule.bands if band.class_ == one.class_]
+        yield label, f"{join(own)} together: {one.name}"
     if rule.note:
         yield f"{rule.measures.capitalize()}, note", rule.note
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from tillercount.stand.already import Range
@@ -19,7 +20,7 @@ from tillercount.stand.tissue import TissueRate
 from tillercount.stand.whole import Whole
 from tillercount.stand.words import number_text, rate_text
 
-__all__ = ["NEAR_DAYS", "Dose", "DoseWork", "beside"]
+__all__ = ["NEAR_DAYS", "Dose", "DoseWork", "beside", "this_spring"]
 
 NEAR_DAYS = 10
 """Weather that ends further than this from the visit, or from today where that isn't known, says
@@ -60,6 +61,14 @@ class Dose:
             return self.when
         doubt = f" ({self.doubt})" if self.doubt else ""
         return f"{self.when}; roughly before {self.before}{doubt}"
+
+
+def this_spring(doses: Sequence[Dose], given_lb_ac: float) -> Range | None:
+    """lb N/ac in all: these doses and what is on already; None without doses."""
+    if not doses:
+        return None
+    low, high = (sum(dose.lb_ac[end] for dose in doses) for end in (0, 1))
+    return low + given_lb_ac, high + given_lb_ac
 
 
 class DoseWork:

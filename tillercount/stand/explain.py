@@ -186,7 +186,7 @@ def _class(result: Classified, rules: RuleSet, assumed: Sequence[str]) -> Iterat
     shares = join([f"{result.called(name)} {percent(share)}" for name, share in ranked])
     yield Step(
         f"Class by {rule.measures}",
-        f"{result.band.called}{_not_clear(result)}: {shares}",
+        f"{result.called()}{_not_clear(result)}: {shares}",
         f"clear from {CLEAR:.0%} on (a convention of our own)",
         {"probabilities": dict(result.probabilities), "clear_from": CLEAR, "clear": result.clear},
         "class",

@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
-from tillercount.stand.expect import Expectation
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
-__all__ = ["beyond_most", "goal_too_high"]
+from tillercount.stand.expect import Expectation
+from tillercount.twoforms import as_sentence
+
+if TYPE_CHECKING:
+    from tillercount.stand.nitrogen import NitrogenPlan
+    from tillercount.stand.whole import Whole
+
+__all__ = ["before_pounds", "beyond_most", "goal_too_high"]
 
 HIGH_WHEAT_BU_AC = 150.0
 """bu/ac that hardly a field of wheat brings without irrigation (from memory); printed tables of
@@ -31,3 +39,23 @@ def goal_too_high(goal_bu_ac: float | None, expected: Expectation | None) -> lis
         f"{expected.high:.0f} bu/ac that figures in print give this stand; nitrogen for it "
         "would be too much"
     ]
+
+
+def before_pounds(
+    whole: Whole, plan: NitrogenPlan | None, high: Sequence[str], *, pounds: bool
+) -> tuple[str, ...]:
+    """What has to be read before any pounds: what speaks against the goal, then the plan's doubts.
+
+    A plan that splits nothing has no doubts of its own; a tissue test gives pounds all the same.
+
+    Parameters
+    ----------
+    high : sequence of str
+        What `goal_too_high` says of this stand.
+    pounds : bool
+        Whether there are any; a plan without them keeps what it says in its own order.
+    """
+    if plan is not None and not pounds:
+        return plan.unsure
+    against = [*whole.doubts, *(high if whole.net is not None else ())]
+    return tuple(dict.fromkeys((*map(as_sentence, against), *(plan.unsure if plan else ()))))

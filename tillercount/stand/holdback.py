@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from tillercount.field.commonratio import common_ratio
 from tillercount.field.estimate import FieldEstimate
 from tillercount.field.observers import observer_differences
 from tillercount.field.photoflags import SIZE_FLAGS, flag_name
@@ -73,6 +74,9 @@ def hold_back(estimate: FieldEstimate, result: Classified) -> Hold | None:
     wrong = _size_of_photos(estimate, what)
     if wrong is not None:
         return wrong
+    common = _off_alike(estimate, what)
+    if common is not None:
+        return common
     uneven = too_uneven(estimate, result)
     if uneven is not None:
         return Hold(
@@ -118,13 +122,37 @@ def against_early(estimate: FieldEstimate, result: Classified, *, alone: bool) -
     return replace(result, held=held, no_early=True)
 
 
+def _off_alike(estimate: FieldEstimate, what: str) -> Hold | None:
+    """Photos that are all off from hand counts of the same spots, where others stand as they are.
+
+    None where pairs correct the photos, or the mean rests on hand counts alone.
+    """
+    photos = any(spot.source == "photo" for spot in estimate.entered(what))
+    if not photos or _corrected(estimate, what):
+        return None
+    found = common_ratio(estimate.listed)
+    if found is None or what not in found.measures:
+        return None
+    return Hold(
+        found.seen,
+        f"{as_sentence(found.todo)} Then assess again; if all of that is right, go by the hand "
+        "counts alone.",
+    )
+
+
+def _corrected(estimate: FieldEstimate, what: str) -> bool:
+    return any(
+        f.what == what and f.method in ("difference", "regression") for f in estimate.double
+    )
+
+
 def _size_of_photos(estimate: FieldEstimate, what: str) -> Hold | None:
     """Photos whose frame looks to be of another size than was given, where ``what`` rests on them.
 
     None where fewer than half of them are flagged for it, where hand counts of the same spots
     correct them (which takes a wrong size out again), or where most spots were counted by hand.
     """
-    if any(f.what == what and f.method in ("difference", "regression") for f in estimate.double):
+    if _corrected(estimate, what):
         return None
     entered = estimate.entered(what)
     photos = [spot for spot in entered if spot.source == "photo"]

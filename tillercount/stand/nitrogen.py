@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from tillercount.stand.late import late_lines
@@ -89,13 +89,15 @@ def plan_nitrogen(
     before_spreading: str = "Count more spots before spreading.",
     undecided: str = "",
     share: float | None = None,
+    names: Mapping[str, str] | None = None,
     likely: Likely | None = None,
     doubts: Sequence[str] = (),
 ) -> NitrogenPlan:
     """Nitrogen under the band that the stand fell into; ``others`` may be true as well.
 
     ``before_spreading`` says what to do about that (`tillercount.stand.settle.before_spreading`),
-    ``share`` is the band's probability. ``undecided`` says why no rate can be given at all; it is
+    ``share`` is the probability of the band's class, ``names`` what classes are called where that
+    isn't just the band's name. ``undecided`` says why no rate can be given at all; it is
     empty where one can. ``likely``: see `NitrogenPlan`. ``doubts``: sentences that speak against
     the yield goal.
 
@@ -125,6 +127,8 @@ def plan_nitrogen(
             f"just before jointing: {rate_text(total)} less {_zero(early)} = {rate_text(main)} "
             "lb N/ac"
         )
+    if band.early == "keep first":
+        doubts = ()  # no pounds to stand before, so they stay among the cautions
     cautions = [flag for flag in whole.flags if as_sentence(flag) not in doubts]
     if total is not None and early is not None and early[1] > total[0] / 2:
         surely = "is" if early[1] > total[1] / 2 else "may be"
@@ -132,9 +136,7 @@ def plan_nitrogen(
             f"The early dose {surely} more than half of the whole; Maryland, for one, allowed no "
             "more than half of the spring nitrogen at green-up (state notice, 2013 wording)."
         )
-    if band.early == "keep first":
-        doubts = ()  # no pounds
-    unsure = (*doubts, *unsure_lines(band, others, before_spreading, share))
+    unsure = (*doubts, *unsure_lines(band, others, before_spreading, share, names))
     return NitrogenPlan(
         advice=band.early,
         yield_goal_bu_ac=goal_bu_ac,

@@ -194,24 +194,31 @@ def _names(axes: Any, row: Compared, index: int) -> None:
     told = "" if mark == "seen" else f"; {mark}"
     source = f"{rules.region}{year}{told}" + ("; NOT VALIDATED" if row.warning else "")
     _beside(axes, x, index + 0.42, source, size=7.5, color=SOFT)
-    key = "  ".join(f"{_letter(i)} {class_}" for i, (class_, _) in enumerate(row.ladder))
-    lines = textwrap.wrap(key, 62)[:2]
-    _beside(
-        axes, x, index + (0.62 if len(lines) == 1 else 0.68), "\n".join(lines), size=7, color=INK
+    key = "  ".join(
+        f"{_letter(i)} {row.result.called(class_)}" for i, (class_, _) in enumerate(row.ladder)
     )
+    lines = _lines(key, 62, 3)
+    _beside(
+        axes, x, index + (0.62, 0.68, 0.735)[len(lines) - 1], "\n".join(lines), size=7, color=INK
+    )
+
+
+def _lines(text: str, width: int, most: int) -> list[str]:
+    """At most so many lines; what doesn't fit is seen to be left out."""
+    return textwrap.wrap(text, width, max_lines=most, placeholder=" …")
 
 
 def _verdict(axes: Any, row: Compared, index: int, end: float) -> None:
     share = class_percent(row.result)
-    lines = textwrap.wrap(row.verdict, 38)[:2]
-    text = "\n".join(lines)
-    tall = 0.2 if len(lines) == 1 else 0.3
-    _beside(axes, 1.03, index + tall, text, size=8.5, weight="bold", color=INK)
+    lines, size = textwrap.wrap(row.said, 34), 8.5
+    if len(lines) > 2:
+        lines, size = _lines(row.said, 42, 3), 7.2
+    tall = (0.2, 0.3, 0.32)[len(lines) - 1]
+    _beside(axes, 1.03, index + tall, "\n".join(lines), size=size, weight="bold", color=INK)
     sure = f"{share} likely" if row.result.clear else f"likelier one {share}"
-    below = f"{sure}; mean {row.result.mean * _to_ft2(row):.3g}\n" + "\n".join(
-        textwrap.wrap(row.early_text, 44)[:1]
-    )
-    _beside(axes, 1.03, index + tall + 0.36, below, size=7.2, color=SOFT)
+    below = [f"{sure}; mean {row.result.mean * _to_ft2(row):.3g}", *_lines(row.early_text, 44, 2)]
+    down = 0.36 if len(below) == 2 else 0.42
+    _beside(axes, 1.03, index + tall + down, "\n".join(below), size=7.2, color=SOFT)
 
 
 def _beside(axes: Any, x: float, y: float, text: str, **style: Any) -> None:

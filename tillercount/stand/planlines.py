@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from tillercount.stand.ruleset import Band, RuleSet
 from tillercount.stand.whole import Range, Whole
@@ -47,16 +47,27 @@ _SHORT = {
 
 
 def unsure_lines(
-    band: Band, others: Sequence[Band], before_spreading: str, share: float | None
+    band: Band,
+    others: Sequence[Band],
+    before_spreading: str,
+    share: float | None,
+    names: Mapping[str, str] | None = None,
 ) -> list[str]:
-    """What the plan would be for the other classes that may be true; ``share`` as it is shown."""
-    differ = [other for other in others if other.early != band.early]
+    """What the plan would be for the other classes that may be true.
+
+    ``share`` is the class's, as it is shown; ``names``: see `plan_nitrogen`.
+    """
+
+    def called(one: Band) -> str:
+        return (names or {}).get(one.class_, one.called)
+
+    differ = [other for other in others if _instead(other) != _instead(band)]
     if not differ:
         return []
     sure = "" if share is None else f" ({percent(share)})"
-    else_ = "; ".join(f"for “{other.called}” {_instead(other)}" for other in differ)
+    else_ = "; ".join(f"for “{called(other)}” {_instead(other)}" for other in differ)
     return [
-        f"This plan is for “{band.called}”, the likelier case{sure}, which isn't sure: {else_}. "
+        f"This plan is for “{called(band)}”, the likelier case{sure}, which isn't sure: {else_}. "
         f"{before_spreading}"
     ]
 

@@ -33,6 +33,10 @@ in ``rules/README.md`` beside the files; in short::
       do = ["..."]
       do_nitrogen = ["..."]           # left out of the advice from Feekes 5 on
       do_tillers = ["..."]            # left out where the tillers of each plant were counted
+      [[rules.classes]]               # where several bands are of one class
+      class = "thin"
+      name = "..."                    # of all of them together
+      say = "..."
 """
 
 from __future__ import annotations

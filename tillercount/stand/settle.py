@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from tillercount.field.stop import MINUTES, Kind
-from tillercount.stand.bands import Band
+from tillercount.stand.alike import meaning, same_done, same_meaning
 from tillercount.stand.classify import CLEAR, Classified
 from tillercount.stand.late import too_late
 from tillercount.stand.prospect import Prospect, in_ten
@@ -18,7 +18,6 @@ __all__ = [
     "before_spreading",
     "counting_helps",
     "headline",
-    "meaning",
     "offered",
     "same_walk",
     "settle",
@@ -59,64 +58,73 @@ OTHER_EVIDENCE = (
 
 SAME_EVIDENCE = "The same other evidence decides."
 
-_MEANS = {
-    "push": "some nitrogen early",
-    "some": "some nitrogen early",
-    "hold": "no early nitrogen",
-    "keep first": "decide first whether it stays",
-    "not said": "",
-}
-"""What a class means for the field, by what its rule wants early."""
-
 
 def headline(decided: Classified, shoots: Classified | None, stage: Stage | None) -> str:
     """One sentence for the grower; a second one for the tillers where they are judged too."""
     if decided.held is not None:
         text = (
             f"Not settled: {decided.held.why}. The count of {decided.rule.measures} by itself says "
-            f"{join([f'“{band.called}”' for band in decided.likely], 'or')}."
+            f"{_names(decided)}."
         )
     elif not decided.clear:
         what = decided.rule.measures
-        text = (
+        text = _alike(decided, stage) or (
             f"Too close to call: {_either(decided, stage)}. The count of {what} doesn't tell them "
             "apart yet."
         )
     else:
-        text = decided.band.say or f"The stand is {decided.band.name}."
+        text = decided.say or f"The stand is {decided.name_of()}."
     if stage is not None and stage.past_tillers:
         if decided.clear:
-            text = f"By the count the stand is “{decided.band.called}”."
+            text = f"By the count the stand is “{decided.called()}”."
         return f"{text} {too_late(stage)}."
     if shoots is not None and decided.band.early != "keep first":
         if shoots.clear:
-            text = f"{text} {shoots.band.say}"
+            text = f"{text} {shoots.say}"
         elif shoots.held is not None and shoots.held == decided.held:
             pass  # said already
         elif shoots.held is not None:
             text = f"{text} For the tillers nothing is settled: {shoots.held.why}."
+        elif alike := _alike(shoots, stage):
+            text = f"{text} {alike}"
         else:
             text = f"{text} For the tillers it is too close to call: {_either(shoots, stage)}."
     return text.strip()
 
 
+def _names(result: Classified) -> str:
+    return join([f"“{result.called(band.class_)}”" for band in result.likely], "or")
+
+
+def _alike(result: Classified, stage: Stage | None) -> str:
+    """One sentence where the classes that may be true come to the same; else empty."""
+    said = f"By the count of {result.rule.measures} {_names(result)}: either way"
+    means = same_meaning(result, stage)
+    done = same_done(result)
+    if done and (means or result.band.early == "not said"):
+        return f"{said} {done}."
+    if not means:
+        return ""
+    if result.band.early == "keep first":
+        return f"{said} {means}."
+    rest = "when the rest goes on" if means == "no early nitrogen" else "how much"
+    return f"{said} {means}, and only {rest} isn't clear yet."
+
+
 def _either(result: Classified, stage: Stage | None) -> str:
     """The classes that may be true, each with what it means for the field."""
-    said = ((band.called, meaning(result, band, stage)) for band in result.likely)
+    said = (
+        (result.called(band.class_), meaning(result, band, stage)) for band in result.likely
+    )
     parts = [f"“{called}” ({means})" if means else f"“{called}”" for called, means in said]
     return join(parts, "or")
 
 
-def meaning(result: Classified, band: Band, stage: Stage | None) -> str:
-    """What a class that may be true means for the field in a few words; may be empty."""
-    early = "hold" if result.no_early and band.early in {"push", "some"} else band.early
-    late = stage is not None and stage.past_tillers
-    return "" if late and early != "keep first" else _MEANS[early]
-
-
 def counting_helps(result: Classified) -> bool:
-    """Whether more spots are worth counting; False where the class is clear."""
+    """Whether more spots are worth counting; False where the class is clear, or doesn't matter."""
     if result.clear or result.border is None or (result.held and result.held.remedy):
+        return False
+    if same_done(result):
         return False
     return _few(result) or bool(_worth(result))
 
@@ -155,7 +163,7 @@ def same_walk(decided: Classified, tillers: Classified) -> str:
 
 
 def settle(result: Classified, *, told: bool = False, tillers: bool = False) -> str:
-    """What would settle it; empty where the class is clear.
+    """What would settle it; empty where the class is clear, or nothing that is done hangs on it.
 
     ``told`` is True where the other evidence was named already, for plants; ``tillers`` where it is
     the second order beside one for the plants.
@@ -166,7 +174,7 @@ def settle(result: Classified, *, told: bool = False, tillers: bool = False) -> 
     """
     if result.held is not None and result.held.remedy:
         return result.held.remedy
-    if result.clear or result.border is None:
+    if result.clear or result.border is None or same_done(result):
         return ""
     unit = "square foot" if result.rule.unit == "ft2" else "square meter"
     border = f"{result.border:g} {result.rule.measures} per {unit}"
@@ -209,7 +217,7 @@ def _just_short(result: Classified, worth: Sequence[Prospect]) -> str:
     if min(one.spots for one in worth) > A_TIP:
         return ""
     return (
-        f"“{result.band.called}” is {class_percent(result)} likely, just short of the "
+        f"“{result.called()}” is {class_percent(result)} likely, just short of the "
         f"{percent(CLEAR)} from which a verdict is called clear; "
     )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from tillercount.stand.actions import nitrogen_by
+from tillercount.stand.alike import same_done
 from tillercount.stand.classify import Classified
 from tillercount.stand.expect import Expectation
 from tillercount.stand.goal import goal_too_high
@@ -71,6 +72,7 @@ def split_by_stand(
         before_spreading=_first(by) if why and not told else before_spreading(by),
         undecided=why,
         share=class_shares(by)[by.class_],
+        names={one.class_: by.called(one.class_) for one in by.likely},
         likely=_likely(goal_bu_ac, expected, whole, whole_at),
         doubts=[
             as_sentence(one) for one in (*whole.doubts, *goal_too_high(goal_bu_ac, expected))
@@ -106,8 +108,8 @@ def _undecided(by: Classified) -> str:
         return by.held.why
     if by.n < 2:
         return "one spot can't stand for a field"
-    if class_shares(by)[by.class_] < SURE_ENOUGH:  # as it is shown
-        return f"no class is even half likely (“{by.band.called}” leads with {class_percent(by)})"
+    if class_shares(by)[by.class_] < SURE_ENOUGH and not same_done(by):  # as it is shown
+        return f"no class is even half likely (“{by.called()}” leads with {class_percent(by)})"
     return ""
 
 

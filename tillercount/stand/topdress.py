@@ -12,9 +12,9 @@ from tillercount.stand.already import AlreadyThere
 from tillercount.stand.cautions import Advice, cautions_for
 from tillercount.stand.checks import Revisit, revisit, visit_doubts
 from tillercount.stand.crops import crop_name, not_validated
-from tillercount.stand.doses import Dose, DoseWork
+from tillercount.stand.doses import Dose, DoseWork, this_spring
 from tillercount.stand.expect import Expectation
-from tillercount.stand.goal import goal_too_high
+from tillercount.stand.goal import before_pounds, goal_too_high
 from tillercount.stand.library import load_rules
 from tillercount.stand.limits import Held, held_against, lodging
 from tillercount.stand.nitrogen import NitrogenPlan
@@ -53,7 +53,8 @@ class Topdress:
     doses : tuple of Dose
         What is still to go on, in order; none where it is to be decided first, or isn't known.
     ceilings : tuple of Held
-        Published ceilings, the chosen publisher's and others'.
+        Published ceilings, the chosen publisher's and others', beside the whole, or beside what a
+        tissue test makes of this spring.
     weed_notice : str
         What else grows in the photos, where it is much and no weed named says it; among the flags
         too.
@@ -106,10 +107,7 @@ class Topdress:
     @property
     def total(self) -> Range | None:
         """lb N/ac of this spring, what is on already included; None without doses."""
-        if not self.doses:
-            return None
-        low, high = (sum(dose.lb_ac[end] for dose in self.doses) for end in (0, 1))
-        return low + self.given_lb_ac, high + self.given_lb_ac
+        return this_spring(self.doses, self.given_lb_ac)
 
 
 def topdress(
@@ -216,7 +214,7 @@ def topdress(
     shoots = None
     if assessment is not None and assessment.field.shoots is not None:
         shoots = per_ft2(assessment.field.shoots.mean)
-    most = max((sum(d.lb_ac[1] for d in doses) + given_lb_ac,), default=None) if doses else None
+    spring = this_spring(doses, given_lb_ac)
     spreading = [
         advice
         for one in products
@@ -247,7 +245,7 @@ def topdress(
         flags += [flag for flag in assessment.flags if flag not in older]
         noticed = notice(assessment.field.other_plants, named=bool(weeds))
         flags += [noticed] if noticed else []
-    first = tuple(map(as_sentence, whole.doubts)) if plan is None else plan.unsure
+    first = before_pounds(whole, plan, goal_too_high(goal_bu_ac, bushels), pounds=bool(doses))
     flags = [flag for flag in flags if as_sentence(flag) not in first]
     flags += visit_doubts(visited, season, today)
     day = visited or (season.today if season is not None else None)
@@ -264,11 +262,11 @@ def topdress(
         plan=plan,
         tissue=tissue,
         doses=doses,
-        ceilings=tuple(held_against(early, whole.net, crop)),
+        ceilings=tuple(held_against(early, spring if tissue is not None else whole.net, crop)),
         lodging=tuple(
             lodging(
                 shoots,
-                most if overlap is not None and overlap.twice_share > 0 else None,
+                spring[1] if spring and overlap is not None and overlap.twice_share > 0 else None,
                 crop=crop,
                 own_most_lb=whole.net[1] if whole.net else None,
                 by=whole.by,

@@ -8,6 +8,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 
+from tillercount.field.commonratio import common_ratio
 from tillercount.field.estimate import ASSUMED_CV, FieldEstimate
 from tillercount.field.observers import observer_differences
 from tillercount.field.photoflags import PhotoFlag, flag_name, photo_flags, size_in_doubt
@@ -36,12 +37,15 @@ def counts_warnings(field: FieldEstimate, results: Sequence[Classified] = ()) ->
     """
     apart = [one for one in observer_differences(field.listed) if one.differ]
     lines = [*(one.line for one in apart), *apart_lines(field.listed)]
+    common = common_ratio(field.listed)
+    if common is not None:
+        lines.insert(0, common.line)
     odd = [(s.spot, flag) for s in field.listed for flag in s.flags if SIZE_WORDS in flag]
     if odd:
         others = list(dict.fromkeys(spot for spot, _ in odd[1:]))
         more = f" (and likewise {spot_text(first_few(others))})" if others else ""
         lines.append(f"{spot_text(odd[0][0])}: {odd[0][1]}{more}")
-    photos = sum(spot.source == "photo" for spot in field.listed)
+    photos = len({spot.photo or spot.spot for spot in field.listed if spot.of_photo})
     doubted = size_in_doubt(photo_flags(field.listed))
     if doubted:
         names = list(dict.fromkeys(name for flag in doubted for name in flag.photos))
@@ -56,13 +60,13 @@ def counts_warnings(field: FieldEstimate, results: Sequence[Classified] = ()) ->
             likely = class_percent(one)
             if one.mean == 0:
                 lines.append(
-                    f"one spot only (n = 1), with nothing on it: {likely} “{one.band.called}” by "
+                    f"one spot only (n = 1), with nothing on it: {likely} “{one.called()}” by "
                     f"{one.rule.measures} is what an empty spot would say if the field were no "
                     "patchier than most; it may lie in a bare patch, so don't act on it"
                 )
                 continue
             lines.append(
-                f"one spot only (n = 1): {likely} “{one.band.called}” by {one.rule.measures} "
+                f"one spot only (n = 1): {likely} “{one.called()}” by {one.rule.measures} "
                 f"rests on an assumed difference between spots of {ASSUMED_CV:.0%}, maybe half or "
                 "twice that, since one spot says nothing about the rest of the field; don't act on "
                 "it"

@@ -45,6 +45,11 @@ class Act:
     connection: Connection
     id: int
 
+    @property
+    def place(self) -> str:
+        """The season's file, or its URL without the password."""
+        return shown(self.connection.engine.url)
+
     def add(self, table: Table, **values: Any) -> int:
         """Add one row; its number."""
         row = self.connection.execute(insert(table).values(act_id=self.id, **values))

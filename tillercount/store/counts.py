@@ -22,12 +22,13 @@ from tillercount.store.countsfile import (
     read_entries,
     read_head,
 )
-from tillercount.store.holding import Item, Tally, add_predictions
+from tillercount.store.holding import add_predictions
 from tillercount.store.places import Placer
 from tillercount.store.placing import WITHIN_M, to_place
 from tillercount.store.removing import remove_visit
 from tillercount.store.strangers import strangers
 from tillercount.store.tables import models, photos
+from tillercount.store.tally import Item, Tally
 from tillercount.store.visits import There, Where, visit_for
 
 __all__ = ["BATCH", "add_counts"]
@@ -77,7 +78,7 @@ def add_counts(
     model = _model_id(act, head)
     placer = Placer(act, at.id, within_m)
     notes, placed = Notes(), list[Placed]()
-    tally = Tally()
+    tally = Tally(act.place, "" if isinstance(counts, Mapping) else source)
     unplaced = total = moved = unkept = 0
     for batch in _batches(entries):
         items, lost = _read(batch, head, model, source, folder, total, notes)

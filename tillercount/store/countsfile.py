@@ -29,6 +29,7 @@ class CountsHead:
 class _Area(BaseModel):
     model_config = ConfigDict(extra="ignore", strict=True)
     text: str = ""
+    typed: str | None = None
 
 
 class Entry(BaseModel):

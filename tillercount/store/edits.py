@@ -203,8 +203,9 @@ def correct(
     Returns
     -------
     dict
-        photo, and for plants and shoots what the model ``predicted`` and what now ``holds``; the
-        number of its ``visit``, the ``spot`` it is at, and what was counted ``by_hand`` there.
+        photo, the marked ``area`` that it was counted in, and for plants and shoots what the model
+        ``predicted`` and what now ``holds``; the number of its ``visit``, the ``spot`` it is at,
+        and what was counted ``by_hand`` there.
 
     Raises
     ------
@@ -247,6 +248,7 @@ def correct(
     act.add(corrections, photo_id=row.id, plants=plants, shoots=shoots, area=model.area, note=note)
     return {
         "photo": row.name,
+        "area": (model.record.get("area") or {}).get("typed") or model.area,
         "predicted": {"plants": model.plants, "shoots": model.shoots},
         "holds": holds,
         "visit": int(row.visit_id),

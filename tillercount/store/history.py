@@ -5,17 +5,24 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+import numpy as np
 from sqlalchemy import Connection, select
 
 from tillercount.errors import InputError
-from tillercount.field import FieldEstimate
-from tillercount.field.density import DensityEstimate, pooled_df, student
+from tillercount.field import FieldEstimate, SpotDensity
+from tillercount.field.density import DensityEstimate, normal, pooled_df, student
+from tillercount.positions import distance_m
 from tillercount.store.dates import VisitDate, visit_dates
+from tillercount.store.placing import WITHIN_M
 from tillercount.store.read import summary
 from tillercount.store.tables import visits
 from tillercount.store.visits import Where, field_of, visit_of
 
-__all__ = ["Change", "History", "Visited", "change_between", "history"]
+__all__ = ["Change", "History", "Visited", "change_at_spots", "change_between", "history"]
+
+FEWEST_SHARED = 3
+"""Spots counted at both visits from which their own change is said: two have an interval that says
+nothing. A convention."""
 
 
 @dataclass(frozen=True)
@@ -34,13 +41,17 @@ class Visited:
 
 @dataclass(frozen=True)
 class Change:
-    """Difference of two visits' means of ``what``, per m², with its interval at ``level``."""
+    """Difference of two visits' means of ``what``, per m², with its interval at ``level``.
+
+    ``spots``: on how many spots counted at both visits; 0 where the means are of different spots.
+    """
 
     what: str
     mean: float
     low: float
     high: float
     level: float
+    spots: int = 0
 
     @property
     def clear(self) -> bool:
@@ -61,12 +72,15 @@ class History:
         Name of the counted visit before it; "" without one.
     changes : tuple of Change
         Since then, for plants and shoots where both have them.
+    same : tuple of Change
+        The same on the spots that were counted at both visits, where there are enough.
     """
 
     visits: tuple[Visited, ...]
     at: int
     since: str
     changes: tuple[Change, ...]
+    same: tuple[Change, ...] = ()
 
     @property
     def here(self) -> Visited:
@@ -110,7 +124,55 @@ def history(connection: Connection, where: Where, *, level: float = 0.9) -> Hist
         return History(tuple(found), at, "", ())
     before = earlier[-1].estimate
     assert before is not None
-    return History(tuple(found), at, earlier[-1].name, change_between(before, now))
+    return History(
+        tuple(found),
+        at,
+        earlier[-1].name,
+        change_between(before, now),
+        change_at_spots(before, now),
+    )
+
+
+def change_at_spots(before: FieldEstimate, now: FieldEstimate) -> tuple[Change, ...]:
+    """Mean change on the spots that both visits have, with a paired t interval.
+
+    Two means of different spots differ by the spots as well; on the same ones that falls away. A
+    spot is the same by its name, unless its positions lie too far apart for one place. The error
+    that photos share is the same at both visits and goes by what it leaves in the difference.
+    """
+    out = []
+    for what in ("plants", "shoots"):
+        if what == "shoots" and before.definition is not now.definition:
+            continue
+        name = f"{what}_per_m2"
+        old = {s.key: s for s in before.entered(what) if getattr(s, name) is not None}
+        pairs = [
+            (old[new.key], new)
+            for new in now.entered(what)
+            if getattr(new, name) is not None and new.key in old and _one_place(old[new.key], new)
+        ]
+        n = len(pairs)
+        if n < FEWEST_SHARED:
+            continue
+        gaps = [getattr(new, name) - getattr(one, name) for one, new in pairs]
+        mean = math.fsum(gaps) / n
+        error = math.sqrt(math.fsum((gap - mean) ** 2 for gap in gaps) / (n - 1) / n)
+        shared = math.fsum(
+            getattr(new, name) * getattr(new, f"{what}_bias_rel")
+            - getattr(one, name) * getattr(one, f"{what}_bias_rel")
+            for one, new in pairs
+        ) / n
+        upper = (1 + now.level) / 2
+        half = math.hypot(student(upper, n - 1) * error, normal(upper) * shared)
+        out.append(Change(what, mean, mean - half, mean + half, now.level, n))
+    return tuple(out)
+
+
+def _one_place(one: SpotDensity, other: SpotDensity) -> bool:
+    if one.lat is None or one.lon is None or other.lat is None or other.lon is None:
+        return True
+    there = np.array([other.lat]), np.array([other.lon])
+    return bool(distance_m(one.lat, one.lon, *there)[0] <= WITHIN_M)
 
 
 def change_between(before: FieldEstimate, now: FieldEstimate) -> tuple[Change, ...]:

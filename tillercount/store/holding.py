@@ -7,7 +7,6 @@ photo that was counted and is refused now (a wrong size, most often) keeps its c
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -16,121 +15,12 @@ from sqlalchemy import Connection, insert, select
 
 from tillercount.area import WholePhoto, parse_area
 from tillercount.errors import InputError
-from tillercount.field import SpotDensity
-from tillercount.names import first_few
 from tillercount.store.acts import Act, digest_of
-from tillercount.store.added import MOST_NOTES
-from tillercount.store.countsfile import Entry
 from tillercount.store.photoquery import in_entry
 from tillercount.store.tables import fields, placements, predictions, visits
+from tillercount.store.tally import Item, Tally
 
-__all__ = ["Held", "Item", "Tally", "add_predictions", "held_counts", "left_there"]
-
-_MOST_TYPED = 12
-"""Photos named in a command that somebody is to type."""
-
-
-@dataclass(frozen=True)
-class Item:
-    """An entry read and checked. ``density`` is None for a photo that was refused."""
-
-    entry: Entry
-    record: Mapping[str, Any]
-    sha256: str
-    digest: str
-    lat: float | None
-    lon: float | None
-    density: SpotDensity | None
-
-    @property
-    def name(self) -> str:
-        """The photo's file name."""
-        return self.entry.photo.replace("\\", "/").rsplit("/", 1)[-1]
-
-
-@dataclass
-class Tally:
-    """What became of the counts put in so far; ``new`` holds the ``refused`` ones too.
-
-    ``known_refused``, ``back`` (those that hold again) and ``put`` (whose photos weren't in any
-    visit) are some of the ``known``.
-    """
-
-    new: int = 0
-    refused: int = 0
-    known: int = 0
-    known_refused: int = 0
-    back: int = 0
-    put: int = 0
-    elsewhere: dict[str, list[str]] = dataclasses.field(default_factory=dict)
-    refusals: list[tuple[str, str]] = dataclasses.field(default_factory=list)
-    stays: list[tuple[str, str, str]] = dataclasses.field(default_factory=list)
-    stay: int = 0
-    _instead: dict[str, tuple[list[str], int]] = dataclasses.field(default_factory=dict)
-
-    def refuse(self, item: Item) -> None:
-        """One more photo that was refused."""
-        self.refused += 1
-        if len(self.refusals) < MOST_NOTES:
-            self.refusals.append((item.name, item.entry.reason or "no reason given"))
-
-    def stood(self, item: Item, held: Held) -> None:
-        """One more photo that is refused now, and whose count holds all the same."""
-        self.stay += 1
-        if len(self.stays) < MOST_NOTES:
-            reason = item.entry.reason or "no reason given"
-            self.stays.append((item.name, reason, held.label))
-
-    def instead(self, item: Item, was: Held) -> None:
-        """One more count that took the place of one that held until now."""
-        names, number = self._instead.get(was.label, ([], 0))
-        if number < MOST_NOTES:
-            names.append(item.name)
-        self._instead[was.label] = names, number + 1
-
-    def left(self, item: Item, held: Held) -> None:
-        """One more photo of another field, whose count there isn't touched."""
-        self.elsewhere.setdefault(held.field, []).append(item.name)
-
-    def said_of_others(self) -> list[str]:
-        """What to say of photos that are in other fields, a line for each field."""
-        return [left_there(field, names) for field, names in self.elsewhere.items()]
-
-    def said_of_stays(self, field: str) -> list[str]:
-        """What to say of counts that stay though the photo was refused this time."""
-        lines = [
-            f"{name}: refused this time ({reason}), so its count with {label} stays; look at "
-            f"--area. To do without that count: {_taking_out(field, [name])}"
-            for name, reason, label in self.stays
-        ]
-        more = self.stay - len(self.stays)
-        return [*lines, f"and {more} more likewise"] if more else lines
-
-    def replaced(self) -> list[str]:
-        """What the counts took the place of, a line for each area."""
-        lines = []
-        for area, (names, number) in self._instead.items():
-            what = f"those with {area}" if area else "earlier ones"
-            lines.append(f"in place of {what}: {first_few(names, len(names), of=number)}")
-        return lines
-
-
-def left_there(field: str, names: Sequence[str], store: str = "SEASON") -> str:
-    """What to say of photos that are in another field, and how to bring them here."""
-    more = len(names) - _MOST_TYPED
-    rest = f" (and the other {more} likewise)" if more > 0 else ""
-    return (
-        f"in {field} already, and left as counted there: {first_few(names)}; what belongs here, "
-        f"take out there first: {_taking_out(field, names[:_MOST_TYPED], store)}{rest}; to count "
-        f'anew there, add with --field "{field}" --again'
-    )
-
-
-def _taking_out(field: str, names: Sequence[str], store: str = "SEASON") -> str:
-    """The command that takes photos out of a field."""
-    photos = " ".join(f'--photo "{n}"' if " " in n else f"--photo {n}" for n in names)
-    return f'tillercount season remove {store} --field "{field}" {photos}'
-
+__all__ = ["Held", "add_predictions", "held_counts"]
 
 @dataclass(frozen=True)
 class Held:
@@ -224,11 +114,11 @@ def add_predictions(
         held, digest = there.get(ids[item.sha256]), item.digest
         if held is not None and held.placed and held.field_id != own:
             tally.known += 1
-            tally.left(item, held)
+            tally.left(item, held.field)
             continue
         if item.density is None and held is not None and held.placed and not held.refused:
             tally.known += 1
-            tally.stood(item, held)
+            tally.stood(item, held.label)
             continue
         if held is None or digest not in held.digests:
             tally.new += 1
@@ -243,7 +133,7 @@ def add_predictions(
             tally.back += 1
             digest = _again(digest, held.last)
         if held is not None and held.placed and not held.refused:
-            tally.instead(item, held)
+            tally.instead(item, held.label)
         rows.append(_row(item, digest, ids[item.sha256], model, act))
     if rows:
         act.connection.execute(insert(predictions), rows)

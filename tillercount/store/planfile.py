@@ -120,7 +120,7 @@ def read_plan(path: str | Path) -> PlanFile:
         zones=tuple(zone for zone in zones if zone.name),
         outline=outlines[0] if len(outlines) == 1 else None,
         about=about if isinstance(about, dict) else {},
-        notes=drawing.notes,
+        notes=drawing.all_notes,
     )
 
 

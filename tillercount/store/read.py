@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
 from typing import Any
 
 from sqlalchemy import Connection, func, select
@@ -77,39 +77,66 @@ def is_fixed(row: Any) -> bool:
     return row.fixed_plants is not None or row.fixed_shoots is not None
 
 
-def density_of(row: Any) -> SpotDensity | None:
-    """A photo's count as it holds: a correction before the prediction; None where refused."""
-    fixed = is_fixed(row)
-    if row.spot is None or (row.status != "counted" and not fixed):
-        return None
+def densities_of(
+    row: Any, by_hand: Collection[tuple[str, str]] = frozenset()
+) -> Iterator[SpotDensity]:
+    """A photo's count as it holds, what a person corrected and what stands as two records.
+
+    A correction is a hand count: no error of the model's is in it, and no difference of photos
+    from hand counts belongs to it. Nor is it a pair with the count it replaces: who corrects looks
+    for the worst counts, and pairs have to be drawn by chance (`tillercount.field.double`).
+
+    Parameters
+    ----------
+    row
+        From `photos_of`.
+    by_hand : collection of (spot's key, "plants" or "shoots")
+        What was counted by hand there besides. That count holds, and its pair is what the model
+        said, not what a person put in its place.
+    """
+    if row.spot is None:
+        return
     flags = tuple(row.flags or ())
-    density = [row.plants_per_m2, row.shoots_per_m2]
-    se = [row.plants_se or 0.0, row.shoots_se or 0.0]
-    bias = [row.plants_bias_rel or 0.0, row.shoots_bias_rel or 0.0]
-    if fixed:
-        for i, (what, right, before) in enumerate(
-            (("plants", row.fixed_plants, row.plants), ("shoots", row.fixed_shoots, row.shoots))
-        ):
-            if right is None:
+    by_model: dict[str, float | None] = {"plants": row.plants_per_m2, "shoots": row.shoots_per_m2}
+    by_person: dict[str, float] = {}
+    said: tuple[str, ...] = ()
+    if is_fixed(row):
+        for what in ("plants", "shoots"):
+            right, before = getattr(row, f"fixed_{what}"), getattr(row, what)
+            if right is None or (spot_key(row.spot), what) in by_hand:
                 continue
-            # A person's count is taken as it stands, like a hand count: the model's errors are
-            # gone.
-            density[i], se[i], bias[i] = right / row.area_m2, 0.0, 0.0
+            by_person[what], by_model[what] = right / row.area_m2, None
             was = "" if before is None else f" from {before:g}"
-            flags += (f"{what} corrected by {row.fixed_by}{was} to {right:g}",)
+            said += (f"{what} corrected by {row.fixed_by}{was} to {right:g}",)
+    if by_person:
+        yield replace(
+            _density(row, {"plants": None, "shoots": None, **by_person}),
+            source="hand",
+            plants_se=0.0,
+            shoots_se=0.0,
+            plants_bias_rel=0.0,
+            shoots_bias_rel=0.0,
+            flags=flags + said,
+            observer=row.fixed_by or "",
+        )
+    if row.status == "counted" and any(value is not None for value in by_model.values()):
+        yield _density(row, by_model)
+
+
+def _density(row: Any, per_m2: Mapping[str, float | None]) -> SpotDensity:
     return SpotDensity(
         spot=row.spot,
         source="photo",
-        plants_per_m2=density[0],
-        shoots_per_m2=density[1],
-        plants_se=se[0],
-        shoots_se=se[1],
+        plants_per_m2=per_m2["plants"],
+        shoots_per_m2=per_m2["shoots"],
+        plants_se=row.plants_se or 0.0,
+        shoots_se=row.shoots_se or 0.0,
         area_m2=row.area_m2,
         definition=Definition.STEMS,
         zone=row.zone or "",
-        flags=flags,
-        plants_bias_rel=bias[0],
-        shoots_bias_rel=bias[1],
+        flags=tuple(row.flags or ()),
+        plants_bias_rel=row.plants_bias_rel or 0.0,
+        shoots_bias_rel=row.shoots_bias_rel or 0.0,
         photo=row.photo,
         placed=True,
         named=row.how in ("name", "hand"),
@@ -149,9 +176,19 @@ def _hand_counts(connection: Connection, visit: int) -> list[SpotDensity]:
 
 def densities(connection: Connection, visit: int) -> list[SpotDensity]:
     """Everything counted in a visit, photos first, as `estimate_field` and ``assess`` take it."""
-    query = photos_of(visit)
-    by_photo = [d for row in connection.execute(query) if (d := density_of(row)) is not None]
-    return [*by_photo, *_hand_counts(connection, visit)]
+    hands = _hand_counts(connection, visit)
+    counted = _what_by_hand(hands)
+    rows = connection.execute(photos_of(visit))
+    return [*(one for row in rows for one in densities_of(row, counted)), *hands]
+
+
+def _what_by_hand(hands: Iterable[SpotDensity]) -> set[tuple[str, str]]:
+    return {
+        (spot.key, what)
+        for spot in hands
+        for what in ("plants", "shoots")
+        if getattr(spot, f"{what}_per_m2") is not None
+    }
 
 
 def summary(connection: Connection, where: Where, *, level: float = 0.9) -> FieldSummary:
@@ -170,13 +207,14 @@ def summary(connection: Connection, where: Where, *, level: float = 0.9) -> Fiel
     counters: set[int] = set()
     stale: list[str] = []
     corrected = 0
+    hands = _hand_counts(connection, visit)
+    counted_by_hand = _what_by_hand(hands)
     # One pass, a batch at a time: of a large field's rows only the densities are kept.
     for row in connection.execute(photos_of(visit), execution_options={"yield_per": _BATCH}):
-        density = density_of(row)
-        if density is not None:
-            by_photo.append(density)
-            if row.lat is None:
-                unlocated.append(row.photo)
+        own = list(densities_of(row, counted_by_hand))
+        by_photo += own
+        if own and row.lat is None:
+            unlocated.append(row.photo)
         if row.spot is None:
             unplaced.append(_placed(row))
         if is_fixed(row):
@@ -187,7 +225,6 @@ def summary(connection: Connection, where: Where, *, level: float = 0.9) -> Fiel
             counters.add(row.model_id)
         if row.fix_id is None and row.last_fix_id is not None:
             stale.append(row.photo)
-    hands = _hand_counts(connection, visit)
     everything = [*by_photo, *hands]
     planned = connection.execute(
         select(

@@ -1,0 +1,86 @@
+"""Numbers as people type them: fractions, typographic marks, a unit behind them or none."""
+
+from __future__ import annotations
+
+import math
+import re
+import unicodedata
+
+from tillercount.errors import InputError
+
+__all__ = ["number", "quantity"]
+
+_DECIMAL = r"(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
+_NUMBER = rf"[+-]?(?:\d+[ -]\d+/\d+|\d+/\d+|{_DECIMAL})"
+_QUANTITY = re.compile(rf"({_NUMBER})\s*(.*)")
+
+
+def number(text: str, *, what: str = "number") -> float:
+    """A finite number as a person types it: ``24``, ``24.5``, ``7 1/2``, ``½``.
+
+    Raises
+    ------
+    InputError
+        Not a number, a decimal comma, not finite.
+    """
+    value, rest = quantity(text, what)
+    if rest:
+        raise InputError(f"{what} {text.strip()!r} isn't a number; write it like 24 or 24.5")
+    return value
+
+
+def _clean(text: str) -> str:
+    """Same text with typographic marks and fraction characters spelled out."""
+    out = []
+    for char in text.strip():
+        if unicodedata.category(char) == "No" and "FRACTION" in unicodedata.name(char, ""):
+            out.append(" " + unicodedata.normalize("NFKC", char).replace("⁄", "/"))
+        else:
+            out.append(char)
+    clean = "".join(out).replace("″", '"').replace("”", '"').replace("′", "'").replace("’", "'")
+    return clean.replace("−", "-").replace("²", "2").replace("\u00a0", " ").strip()
+
+
+def quantity(text: str, what: str) -> tuple[float, str]:
+    """Leading number of a quantity, and what follows it.
+
+    Raises
+    ------
+    InputError
+        No number, a decimal comma, not finite, a fraction over zero.
+    """
+    clean = _clean(text)
+    if re.match(r"[+-]?\d*,\d", clean):
+        point = re.sub(r"(?<=\d),(?=\d)|^,", ".", clean, count=1)
+        thousands = re.match(r"[+-]?[1-9]\d{0,2}(?:,\d{3})+(?![\d,])", clean)
+        if thousands is not None:
+            plain = clean.replace(",", "")
+            # only one comma can be a decimal one: 1,250 may be either, 1,250,000 can't
+            other = f", or {point} if the comma stands for a point" if clean.count(",") == 1 else ""
+            raise InputError(
+                f"{what} {text.strip()!r} has a comma; write thousands without a mark, like "
+                f"{plain}{other}"
+            )
+        raise InputError(
+            f"{what} {text.strip()!r} has a comma; write decimals with a point, like {point}, "
+            "and thousands without a mark"
+        )
+    if re.match(r"[+-]?(nan|inf)", clean, re.IGNORECASE) and not re.match(r"inch", clean, re.I):
+        raise InputError(f"{what} {text.strip()!r} isn't a finite number; write a measured one")
+    match = _QUANTITY.fullmatch(clean)
+    if match is None:
+        raise InputError(f"{what} {text.strip()!r} isn't a number; write it like 12 or 7.5")
+    raw, rest = match[1], match[2].strip()
+    sign = -1.0 if raw.startswith("-") else 1.0
+    raw = raw.lstrip("+-")
+    whole, _, fraction = raw.replace("-", " ").rpartition(" ") if "/" in raw else ("", "", "")
+    if fraction:
+        above, _, below = fraction.partition("/")
+        if int(below) == 0:
+            raise InputError(f"{what} {text.strip()!r} divides by zero; check the fraction")
+        value = (int(whole) if whole else 0) + int(above) / int(below)
+    else:
+        value = float(raw)
+    if not math.isfinite(value):
+        raise InputError(f"{what} {text.strip()!r} is too large to be a measurement")
+    return sign * value, rest
