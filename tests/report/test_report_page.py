@@ -21,6 +21,7 @@ from PIL import Image
 
 from tests.report.fields import CLOSE, PUSH, TARGET, THIN, field, record, topdressed
 from tillercount.errors import InputError
+from tillercount.report import pdf
 from tillercount.report.language import load_words
 from tillercount.report.pdf import report_pdf
 from tillercount.report.sheet import make_sheet
@@ -240,6 +241,24 @@ def test_the_map_holds_what_is_dosed_twice() -> None:
     assert found["overlap"]["twice_m"]
     assert sum(found["in_band"]) == len(found["spots"]) == 6
     assert found["outside"] == 0
+
+
+@pytest.mark.parametrize(
+    ("pages", "taken"),
+    [
+        ({9.0: 3, 8.6: 2}, 8.6),  # two sheets where they will do, in the largest type
+        ({9.0: 4, 8.6: 4, 8.2: 3}, 8.2),  # else three, and not in the smallest type all the same
+        ({9.0: 5}, 6.6),
+    ],
+)
+def test_the_type_is_as_large_as_the_sheets_allow(
+    monkeypatch: pytest.MonkeyPatch, pages: dict[float, int], taken: float
+) -> None:
+    def attempt(sheet: object, size: float, *more: object) -> tuple[bytes, int]:
+        return f"{size}".encode(), pages[min(one for one in pages if one >= size)]
+
+    monkeypatch.setattr(pdf, "_attempt", attempt)
+    assert float(report_pdf(make_sheet(record(), WORDS))) == taken
 
 
 @pytest.mark.parametrize("paper", ["letter", "A4"])

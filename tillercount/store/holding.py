@@ -22,6 +22,7 @@ from tillercount.store.tally import Item, Tally
 
 __all__ = ["Held", "add_predictions", "held_counts"]
 
+
 @dataclass(frozen=True)
 class Held:
     """The counts of a photo: ``last`` holds, ``before`` is the one that held until then.
