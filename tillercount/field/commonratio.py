@@ -13,7 +13,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from tillercount.field.merge import by_spot, mean_of
+from tillercount.field.merge import pairs_of
 from tillercount.field.sameground import FEWEST
 from tillercount.field.spots import SpotDensity
 from tillercount.names import first_few
@@ -91,21 +91,17 @@ def common_ratio(spots: Sequence[SpotDensity]) -> CommonRatio | None:
     off: dict[str, tuple[float, tuple[str, ...]]] = {}
     fine = []
     for what in ("plants", "shoots"):
-        name = f"{what}_per_m2"
-        pairs = []
-        for hands, photos in by_spot(spots):
-            hand, photo = mean_of(hands, name), mean_of(photos, name)
-            if hand is None or photo is None:
-                continue
-            # a ratio of a few is mostly chance
-            if min(hand, photo) * min(hands[0].area_m2, photos[0].area_m2) >= FEWEST / 2:
-                pairs.append((hands[0].spot, hand, photo))
+        # a ratio of a few is mostly chance
+        pairs = [
+            pair for pair in pairs_of(spots, what)
+            if min(pair.hand, pair.photo) * pair.area_m2 >= FEWEST / 2
+        ]
         if len(pairs) < FEWEST_PAIRS:
             continue
-        ratios = [photo / hand for _, hand, photo in pairs]
+        ratios = [pair.photo / pair.hand for pair in pairs]
         if max(ratios) < LOW or min(ratios) > HIGH:
-            whole = math.fsum(p for _, _, p in pairs) / math.fsum(h for _, h, _ in pairs)
-            off[what] = whole, tuple(spot for spot, _, _ in pairs)
+            whole = math.fsum(p.photo for p in pairs) / math.fsum(p.hand for p in pairs)
+            off[what] = whole, tuple(pair.spot for pair in pairs)
         else:
             fine.append(what)
     if not off:

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 
 from tillercount.errors import InputError
 from tillercount.field.density import mean_of_spots
-from tillercount.field.merge import by_spot, mean_of
+from tillercount.field.merge import Pair, pairs_of
 from tillercount.field.sameground import FOLD, cant_both_be, fold_apart, hardly_both
 from tillercount.field.spots import SpotDensity
 from tillercount.names import spot_text
@@ -45,31 +45,14 @@ def contradictions(spots: Sequence[SpotDensity], level: float = 0.9) -> list[str
     for what in ("plants", "shoots"):
         name = f"{what}_per_m2"
         have = [s for s in spots if getattr(s, name) is not None]
-        pairs = []
-        for hands, photos in by_spot(have):
-            hand, photo = mean_of(hands, name), mean_of(photos, name)
-            if hand is not None and photo is not None:
-                pairs.append((hands[0].spot, hand, photo, min(hands[0].area_m2, photos[0].area_m2)))
+        pairs = pairs_of(have, what)
         if pairs:
-            hand = math.fsum(p[1] for p in pairs) / len(pairs)
-            photo = math.fsum(p[2] for p in pairs) / len(pairs)
-            if cant_both_be(hand, photo, math.fsum(p[3] for p in pairs)):
-                of = f"the same {len(pairs)} spots" if len(pairs) > 1 else spot_text(pairs[0][0])
+            hand = math.fsum(p.hand for p in pairs) / len(pairs)
+            photo = math.fsum(p.photo for p in pairs) / len(pairs)
+            if cant_both_be(hand, photo, math.fsum(p.area_m2 for p in pairs)):
+                of = f"the same {len(pairs)} spots" if len(pairs) > 1 else spot_text(pairs[0].spot)
                 raise InputError(_said(what, of, hand, photo))
-            flags.extend(
-                f"{spot_text(spot)}: {figure(per_ft2(p), what)} {what} per ft² by photo and "
-                f"{figure(per_ft2(h), what)} by hand, {max(p, h) / min(p, h):.1f} times: one of "
-                "them is probably wrong; look at the photo, and count that spot again"
-                for spot, h, p, area in pairs
-                if not cant_both_be(h, p, area) and hardly_both(h, p, area)
-            )
-            flags.extend(
-                f"{spot_text(spot)}: {figure(per_ft2(p), what)} {what} per ft² by photo and "
-                f"{figure(per_ft2(h), what)} by hand can't both be right; check the area, its unit "
-                "and what was counted there, and leave it out if its plants are dead or dug out"
-                for spot, h, p, area in pairs
-                if cant_both_be(h, p, area)
-            )
+            flags += _of_spots(pairs, what)
             continue
         by = [
             mean_of_spots([s for s in have if s.source == source], what, level)
@@ -84,6 +67,28 @@ def contradictions(spots: Sequence[SpotDensity], level: float = 0.9) -> list[str
         if hands_of.high < photos_of.low or photos_of.high < hands_of.low:
             raise InputError(_said(what, "the same field", hands_of.mean, photos_of.mean))
     return flags
+
+
+def _of_spots(pairs: Sequence[Pair], what: str) -> list[str]:
+    """Of single spots: first those that are probably wrong, then those that can't be right."""
+    doubted, wrong = [], []
+    for pair in pairs:
+        both = pair.hand, pair.photo
+        said = (
+            f"{spot_text(pair.spot)}: {figure(per_ft2(pair.photo), what)} {what} per ft² by photo "
+            f"and {figure(per_ft2(pair.hand), what)} by hand"
+        )
+        if cant_both_be(*both, pair.area_m2):
+            wrong.append(
+                f"{said} can't both be right; check the area, its unit and what was counted there, "
+                "and leave it out if its plants are dead or dug out"
+            )
+        elif hardly_both(*both, pair.area_m2):
+            doubted.append(
+                f"{said}, {max(both) / min(both):.1f} times: one of them is probably wrong; look "
+                "at the photo, and count that spot again"
+            )
+    return doubted + wrong
 
 
 def _said(what: str, of: str, hand: float, photo: float) -> str:

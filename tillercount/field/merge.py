@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -13,7 +14,7 @@ from tillercount.field.sameground import pair_apart
 from tillercount.field.spots import PairedDifference, SpotDensity
 from tillercount.names import spot_text
 
-__all__ = ["by_spot", "difference_at", "mean_of", "merge", "one_definition"]
+__all__ = ["Pair", "by_spot", "difference_at", "mean_of", "merge", "one_definition", "pairs_of"]
 
 
 def by_spot(
@@ -25,6 +26,28 @@ def by_spot(
         hands, photos = groups.setdefault(spot.key, ([], []))
         (hands if spot.source == "hand" else photos).append(spot)
     return list(groups.values())
+
+
+@dataclass(frozen=True)
+class Pair:
+    """One spot by hand and by photo, per m², and the smaller of both areas, m²."""
+
+    spot: str
+    hand: float
+    photo: float
+    area_m2: float
+
+
+def pairs_of(spots: Sequence[SpotDensity], what: str) -> list[Pair]:
+    """Spots of which ``what`` ("plants" or "shoots") was counted both by hand and by photo."""
+    name = f"{what}_per_m2"
+    pairs = []
+    for hands, photos in by_spot([s for s in spots if getattr(s, name) is not None]):
+        hand, photo = mean_of(hands, name), mean_of(photos, name)
+        if hand is not None and photo is not None:
+            area_m2 = min(hands[0].area_m2, photos[0].area_m2)
+            pairs.append(Pair(hands[0].spot, hand, photo, area_m2))
+    return pairs
 
 
 def one_definition(spots: Sequence[SpotDensity]) -> Definition:

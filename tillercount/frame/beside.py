@@ -77,10 +77,8 @@ def row_side_mm(
         comb += weight * np.interp(offsets + k * spacing, across, row)
         weights += weight
     comb /= np.maximum(weights, 1e-9)
-    grid = maps.from_picture
     beside_it = np.abs(across) <= spacing / 2
-    on_grid = at[:, beside_it] * [grid[0, 0], grid[1, 1]] + grid[:2, 2]
-    inside = 1 / (1 + np.exp(-look(maps.row_area, on_grid)))
+    inside = 1 / (1 + np.exp(-look(maps.row_area, maps.on_grid(at[:, beside_it]))))
     # the finder's map is as wide as the spacing: its middle is the row
     guess = _middle(
         np.where(there[:, beside_it], inside, 0)[(t > 0) & (t < 1)].mean(0), across[beside_it]

@@ -104,12 +104,9 @@ def _patches(
     away = np.stack(np.meshgrid(AT, AT), -1) * width
     mm = signs[:, None, None] * ([w, h] + away)
     at = apply(to_picture, mm.reshape(-1, 2)).reshape(-1, len(AT), 2)
-    height, wide = picture.shape
-    x, y = at[..., 0], at[..., 1]
-    within = (x >= 0) & (x <= wide - 1) & (y >= 0) & (y <= height - 1)
+    within = picture.shows(at)
     rgb = look(picture.rgb, at)
-    grid = maps.from_picture
-    logit = look(maps.tube, at * [grid[0, 0], grid[1, 1]] + grid[:2, 2])
+    logit = look(maps.tube, maps.on_grid(at))
     score = pipe_score(rgb, logit, within, np.arange(len(at)) // len(AT))
     n = len(AT)
     return rgb.reshape(4, n, n, 3), score.reshape(4, n, n), within.reshape(4, n, n)

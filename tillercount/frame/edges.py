@@ -91,14 +91,11 @@ def read_edges(
     """
     offsets = np.arange(-inwards_px, outwards_px + STEP_PX / 2, STEP_PX)
     at = points[:, None] + offsets[None, :, None] * normals[:, None]
-    height, width = picture.shape
     rgb = look(picture.rgb, at)
-    grid = maps.from_picture
-    on_grid = at * [grid[0, 0], grid[1, 1]] + grid[:2, 2]
+    on_grid = maps.on_grid(at)
     logit = look(getattr(maps, which), on_grid)
     green = look(picture.green, at)
-    x, y = at[..., 0], at[..., 1]
-    inside = (x >= 0) & (x <= width - 1) & (y >= 0) & (y <= height - 1)
+    inside = picture.shows(at)
     if stretches is None:
         stretches = np.arange(len(points)) // STRETCH
     if expected_px is None:

@@ -48,6 +48,12 @@ class Picture:
         """Height and width, px."""
         return int(self.rgb.shape[0]), int(self.rgb.shape[1])
 
+    def shows(self, at: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Which of the places (..., 2) px lie in the picture."""
+        height, width = self.shape
+        x, y = at[..., 0], at[..., 1]
+        return np.asarray((x >= 0) & (x <= width - 1) & (y >= 0) & (y <= height - 1))
+
     @property
     def photo_short_px(self) -> float:
         """Short side of the whole photo in px of this picture, which may be a window of it."""
@@ -107,6 +113,11 @@ class Maps:
     def to_picture(self) -> NDArray[np.float64]:
         """(3, 3) grid to picture px."""
         return np.asarray(np.linalg.inv(self.from_picture))
+
+    def on_grid(self, at: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Places (..., 2) px of the picture on the coarse grid."""
+        to = self.from_picture
+        return np.asarray(at * [to[0, 0], to[1, 1]] + to[:2, 2])
 
     @property
     def cell_px(self) -> float:

@@ -155,12 +155,9 @@ def _leaf_and_whole(
     width = width_px if math.isfinite(width_px) else 0.0
     away = -sampson(conic, points)[:, None] + width * np.linspace(0, 1, ACROSS)
     at = points[:, None] + away[..., None] * normals[:, None]
-    height, wide = picture.shape
-    x, y = at[..., 0], at[..., 1]
-    inside = (x >= 0) & (x <= wide - 1) & (y >= 0) & (y <= height - 1)
     ground = min(float(np.quantile(picture.green[::8, ::8], GROUND)), GREENEST_GROUND)
     leaf = look(picture.green, at).mean(1) > ground + GREENER
-    return leaf, np.asarray(inside.all(1))
+    return leaf, np.asarray(picture.shows(at).all(1))
 
 
 def _gap_deg(bare: NDArray[np.bool_], outside: NDArray[np.bool_]) -> float:

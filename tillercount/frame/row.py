@@ -214,27 +214,13 @@ def _exact_ends(
     leaves is put in the middle of them, and is unsure by half their length.
     """
     axis = _axis(ends)
-    normal = np.array([-axis[1], axis[0]])
     length = float(np.linalg.norm(ends[1] - ends[0]))
     along = np.arange(-BEYOND * length, (1 + BEYOND) * length, END_STEP_PX)
-    across = np.linspace(-2.5, 2.5, 41) * max(width_px, 2.0)
-    at = ends[0] + along[:, None, None] * axis + across[None, :, None] * normal
-    grid = maps.from_picture
-    logit = look(maps.stick, at * [grid[0, 0], grid[1, 1]] + grid[:2, 2])
-    height, wide = picture.shape
-    x, y = at[..., 0], at[..., 1]
-    inside = (x >= 0) & (x <= wide - 1) & (y >= 0) & (y <= height - 1)
-    one = np.zeros(len(along), np.intp)
-    score = pipe_score(look(picture.rgb, at), logit, inside, one)
-    core = np.abs(across) < 0.35 * max(width_px, 2.0)
-    score, leaf = score[:, core], look(picture.green, at)[:, core] > LEAF
+    at, _, score = _along_the_stick(picture, maps, ends, along, width_px, 41)
+    leaf = look(picture.green, at) > LEAF
     hidden = (leaf & (score < 0)).mean(1) > 0.5
     value = np.where(leaf & (score < 0), 0.0, score).mean(1)
-    value = np.where(hidden, 0.0, value)
-    sums = np.concatenate([[0.0], np.cumsum(value)])
-    least = np.minimum.accumulate(sums)
-    stop = int(np.argmax(sums - least))
-    start = int(np.flatnonzero(sums[: stop + 1] == least[stop])[-1])
+    start, stop = _best_stretch(np.where(hidden, 0.0, value))
     # nothing is gained or lost under leaves: the end may lie anywhere there
     before, after = start, stop
     while before > 0 and hidden[before - 1]:
@@ -256,32 +242,45 @@ def _goes_on(picture: Picture, maps: Maps, ends: Array, width_px: float) -> floa
     Colours are learned from the stick and from what lies beside it; the finder isn't asked beyond
     the ends, for a part of a hose that it missed there is what is looked for.
     """
-    axis = _axis(ends)
-    normal = np.array([-axis[1], axis[0]])
     length = float(np.linalg.norm(ends[1] - ends[0]))
-    width = max(width_px, 2.0)
     step = max(length / 400, END_STEP_PX)
     along = np.arange(-FAR * length, (1 + FAR) * length, step)
-    across = np.linspace(-2.5, 2.5, 21) * width
-    at = ends[0] + along[:, None, None] * axis + across[None, :, None] * normal
-    grid = maps.from_picture
-    logit = look(maps.stick, at * [grid[0, 0], grid[1, 1]] + grid[:2, 2])
-    height, wide = picture.shape
-    x, y = at[..., 0], at[..., 1]
-    inside = (x >= 0) & (x <= wide - 1) & (y >= 0) & (y <= height - 1)
     own = (along >= 0) & (along <= length)
-    logit = np.where(own[:, None], logit, np.float32(0.0))
+    _, inside, score = _along_the_stick(picture, maps, ends, along, width_px, 21, asked=own)
+    value = np.where(inside, score, np.float32(-1.0)).mean(1)
+    stretches = (_best_stretch(part) for part in (value[along < 0], value[along > length]))
+    return max((stop - start) * step for start, stop in stretches) / length
+
+
+def _along_the_stick(
+    picture: Picture, maps: Maps, ends: Array, along: Array, width_px: float, places: int,
+    asked: Array | None = None,
+) -> tuple[Array, Array, Array]:
+    """Places (N, K, 2) px within the stick's width at distances ``along`` (N,) px from its first
+    end, whether the photo shows them, and how much they look like the stick, both (N, K).
+
+    Colours are learned from ``places`` across five widths. The finder's opinion is left out where
+    it isn't ``asked`` (N,).
+    """
+    axis, width = _axis(ends), max(width_px, 2.0)
+    across = np.linspace(-2.5, 2.5, places) * width
+    normal = np.array([-axis[1], axis[0]])
+    at = ends[0] + along[:, None, None] * axis + across[None, :, None] * normal
+    logit = look(maps.stick, maps.on_grid(at))
+    if asked is not None:
+        logit = np.where(asked[:, None], logit, np.float32(0.0))
+    inside = picture.shows(at)
     score = pipe_score(look(picture.rgb, at), logit, inside, np.zeros(len(along), np.intp))
     core = np.abs(across) < 0.35 * width
-    value = np.where(inside, score, np.float32(-1.0))[:, core].mean(1)
-    longest = 0.0
-    for part in (value[along < 0], value[along > length]):
-        sums = np.concatenate([[0.0], np.cumsum(part)])
-        least = np.minimum.accumulate(sums)
-        stop = int(np.argmax(sums - least))
-        start = int(np.flatnonzero(sums[: stop + 1] == least[stop])[-1])
-        longest = max(longest, (stop - start) * step)
-    return longest / length
+    return at[:, core], inside[:, core], score[:, core]
+
+
+def _best_stretch(value: Array) -> tuple[int, int]:
+    """Start and stop of the stretch with the largest sum; both alike where none is above zero."""
+    sums = np.concatenate([[0.0], np.cumsum(value)])
+    least = np.minimum.accumulate(sums)
+    stop = int(np.argmax(sums - least))
+    return int(np.flatnonzero(sums[: stop + 1] == least[stop])[-1]), stop
 
 
 def area_beside(ends: Array, offset_mm: float, area: RowArea) -> Array:
