@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from scipy import stats
 
@@ -259,6 +259,7 @@ def test_bad_arguments() -> None:
 
 
 @given(st.lists(st.floats(0, 2000), min_size=1, max_size=12), st.floats(0.5, 0.99))
+@example([0.0, 2.2250738585e-313], 0.5)
 def test_interval_holds_the_mean(values: list[float], level: float) -> None:
     plants = estimate_field([spot(str(i), v) for i, v in enumerate(values)], level=level).plants
     assert plants is not None

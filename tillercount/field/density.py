@@ -228,7 +228,8 @@ def mean_of_spots(spots: Sequence[SpotDensity], what: str, level: float) -> Dens
     alone = math.hypot(shared, own) if n == 1 else shared
     ratio = ratio_of(
         n, cv=cv, others=alone / mean,
-        least=math.sqrt(float((1 / areas).mean()) / mean),
+        # its square must be a number even where the mean is next to none
+        least=min(1e150, math.sqrt(float((1 / areas).mean()) / mean)),
     )  # fmt: skip
     factor = ratio.factor(upper)
     return DensityEstimate(
