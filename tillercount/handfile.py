@@ -13,7 +13,7 @@ from tillercount.definition import Definition, parse_definition
 from tillercount.errors import InputError
 from tillercount.hand import HandCount
 from tillercount.handlimits import refuse_too_dense
-from tillercount.names import first_few, spot_key, spot_name
+from tillercount.names import first_few, in_command, spot_key, spot_name
 from tillercount.units import length_mm, number
 
 __all__ = ["read_hand_counts"]
@@ -108,8 +108,9 @@ class _Reader:
             if first != visit:
                 raise InputError(
                     f"{where}: {visit} of {field}, but rows above are of {first}; two "
-                    "visits aren't one stand: export one of them (tillercount season export "
-                    "SEASON FILE --field NAME --visit NAME)"
+                    "visits aren't one stand: export one of them, by adding "
+                    f"--field {in_command(row.get('field', ''))} --visit {in_command(visit)} to "
+                    "tillercount season export"
                 )
         _refuse_lost_shoots(where, row)
         count = _row_count(where, row)

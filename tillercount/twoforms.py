@@ -79,8 +79,8 @@ CURRENCY = TwoForms(
 AREA_SAYS = TwoForms("but --area says", "but the size that was given is")
 
 TAKE_OUT = TwoForms(
-    "take out the wrong one (tillercount season remove SEASON --photo NAME --field FIELD) or put "
-    "it to its spot (tillercount season assign SEASON NAME SPOT --field FIELD)",
+    "take out the wrong one (of a season: tillercount season remove, with --photo) or put it to "
+    "its spot (tillercount season assign)",
     "take out the wrong one or put it to the spot that it is of",
 )
 

@@ -90,6 +90,17 @@ def test_rules(run: Run, tmp_path: Path) -> None:
     assert "own.toml" in bad.stderr
 
 
+def test_the_list_says_which_rules_photos_can_be_held_against(run: Run) -> None:
+    lines = run("rules", "list").stdout.splitlines()
+
+    def by(name: str) -> str:
+        return next(line for line in lines if line.lstrip().startswith(f"{name} ")).split()[-1]
+
+    assert (by("common-practice"), by("pennsylvania-stand")) == ("photo", "photo")
+    assert (by("virginia-nitrogen"), by("kansas-nitrogen")) == ("hand", "–")
+    assert "where photos can't be used" in " ".join(lines)
+
+
 def test_assess_hand_counts(run: Run, hand_counts: Path, tmp_path: Path) -> None:
     out, page = tmp_path / "a.json", tmp_path / "a.html"
     result = run(

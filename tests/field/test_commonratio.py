@@ -63,8 +63,24 @@ def test_plants_alone_are_no_matter_of_size() -> None:
     assert "--area" not in found.line
 
 
-def test_where_hand_counts_correct_the_photos_it_is_said_but_not_held() -> None:
-    result = assess(counted(0.5, 0.5, pairs=4))
+@pytest.mark.parametrize("others", [0, 3])
+@pytest.mark.parametrize("pairs", [4, 10])
+def test_no_number_of_pairs_makes_it_sure(pairs: int, others: int) -> None:
+    """Which of the two has the wrong size is open, whether pairs correct the photos or not."""
+    result = assess(counted(0.5, 0.5, pairs=pairs, others=others))
     assert result.flags[0].startswith("photos show about half")
+    assert result.verdict.headline.startswith("Not settled: photos show about half")
+    assert not result.verdict.clear
+    assert "go by the hand counts alone" in result.verdict.settle
+
+
+def test_hand_counts_alone_are_judged() -> None:
+    hands = [one for one in counted(0.5, 0.5, pairs=6) if one.source == "hand"]
+    assert not assess(hands).verdict.headline.startswith("Not settled")
+
+
+def test_where_shoots_agree_plants_by_hand_correct_the_photos() -> None:
+    result = assess(counted(0.5, 1.0, pairs=4))
+    assert result.flags[0].startswith("photos show about half of the plants")
     assert result.plants is not None
     assert result.plants.held is None

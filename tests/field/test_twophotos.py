@@ -52,7 +52,8 @@ def test_border(one: tuple[float, float], other: tuple[float, float], apart: boo
 def test_both_files_and_counts_are_named() -> None:
     (found,) = photos_apart([photo("a.jpg", 10, 2), photo("b.jpg", 30, 3)])
     assert "spot 4: 30.0 plants per ft² by b.jpg and 10.0 by a.jpg can hardly both be" in found.line
-    assert "season remove SEASON --photo NAME --field FIELD" in found.line
+    assert "tillercount season remove, with --photo" in found.line
+    assert "SEASON" not in found.line
     assert found.line.endswith("or count the spot by hand")
 
 

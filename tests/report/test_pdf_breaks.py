@@ -24,5 +24,5 @@ def test_room_for_the_figure_that_a_section_begins_with() -> None:
         first = next(iter(section.blocks), None)
         if isinstance(first, Figure):
             found += 1
-            assert room.height >= figure_height(first, setting.width - setting.side)
+            assert room.height >= figure_height(first, setting)
     assert found >= 2  # the classes and the map

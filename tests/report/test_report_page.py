@@ -248,7 +248,7 @@ def test_the_map_holds_what_is_dosed_twice() -> None:
     [
         ({9.0: 3, 8.6: 2}, 8.6),  # two sheets where they will do, in the largest type
         ({9.0: 4, 8.6: 4, 8.2: 3}, 8.2),  # else three, and not in the smallest type all the same
-        ({9.0: 5}, 6.6),
+        ({9.0: 5}, 7.9),
     ],
 )
 def test_the_type_is_as_large_as_the_sheets_allow(
@@ -263,14 +263,14 @@ def test_the_type_is_as_large_as_the_sheets_allow(
 
 @pytest.mark.parametrize("paper", ["letter", "A4"])
 @pytest.mark.parametrize("plants", [THIN, CLOSE])
-def test_two_sheets_at_most_and_the_same_bytes_each_time(
+def test_three_sheets_at_most_and_the_same_bytes_each_time(
     plants: tuple[int, ...], paper: str
 ) -> None:
     made = record(plants)
     picture = photo_record(made)
     first = report_pdf(make_sheet(made, WORDS, [picture]), paper=paper)
     assert first == report_pdf(make_sheet(made, WORDS, [picture]), paper=paper)
-    assert 1 <= len(re.findall(rb"/Type /Page\b(?!s)", first)) <= 2
+    assert 1 <= len(re.findall(rb"/Type /Page\b(?!s)", first)) <= 3
     width = b"612" if paper == "letter" else b"595"
     assert re.search(rb"/MediaBox \[ 0 0 " + width, first)
 

@@ -15,6 +15,7 @@ from typer.testing import CliRunner
 
 from tests.cli.helpers import StandIn, tillercount, write_photo
 from tests.store.helpers import at, counts, entry, hand_csv, plan, write
+from tillercount.names import in_command
 
 Run = Callable[..., Any]
 NORTH = ("--farm", "Elm Hill", "--field", "North", "--who", "Ash")
@@ -62,6 +63,9 @@ def test_a_morning(tmp_path: Path, run: Run, file: Path) -> None:
     assert "IMG_1.jpg: spot 2 by position, 10 ft (3 m) away" in result.stdout
     assert "IMG_2.jpg: no spot (the photo has neither a position nor a time)" in result.stdout
     assert "1 at no spot, so not in the mean" in result.stdout
+    assert f"tillercount season assign {in_command(str(file))} PHOTO SPOT --field North" in (
+        result.stdout
+    )
     again = run("season", "add", file, planned, given, hand)  # the only farm and field
     assert "0 counts added to Elm Hill, North, visit 1, 2 known already" in again.stdout
     assert run("season", "assign", file, "IMG_2.jpg", "1").stdout == "IMG_2.jpg: spot 1 by hand\n"
@@ -81,6 +85,19 @@ def test_a_morning(tmp_path: Path, run: Run, file: Path) -> None:
     checked = run("season", "check", file)
     assert checked.exit_code == 0
     assert "the file is whole" in checked.stdout
+
+
+def test_photos_that_are_there_still_get_their_day(
+    tmp_path: Path, run: Run, file: Path, stand_in: StandIn
+) -> None:
+    (tmp_path / "photos").mkdir()
+    write_photo(tmp_path / "photos" / "a.png", 20)
+    add = ("season", "add", file, tmp_path / "photos", "--area", "square:12in", *NORTH)
+    assert run(*add).exit_code == 0
+    again = run(*add, "--date", "20 March 2025")
+    assert again.exit_code == 0, again.output
+    assert "date of visit 1: 2025-03-20 (as given)" in again.output
+    assert len(stand_in.seen) == 1
 
 
 def test_photos_are_counted_once(tmp_path: Path, run: Run, file: Path, stand_in: StandIn) -> None:

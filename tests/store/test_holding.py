@@ -237,7 +237,7 @@ def test_a_refusal_does_not_take_the_place_of_a_count(season: Season) -> None:
         # either size may be the wrong one
         assert "If square:21in was the wrong one, that is right; if square:12in was, take" in note
         store = in_command(season.place)
-        assert note.endswith(f'remove {store} --field "North" --photo IMG_1.jpg')
+        assert note.endswith(f"remove {store} --field North --photo IMG_1.jpg")
         assert plants(season) == pytest.approx(21.5)
         assert not season.summary(NORTH).refused
     # taken out as the note says, the refusal is what holds

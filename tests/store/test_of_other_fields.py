@@ -66,7 +66,7 @@ def test_a_photo_of_another_field_is_told_of_once(season: Season) -> None:
     for name in ("IMG_1.jpg", "IMG_2.jpg"):
         (line,) = [note for note in notes if name in note]
         assert line.startswith("in North already, and left as counted there: ")
-    assert '--field "North" --photo IMG_1.jpg --photo IMG_2.jpg;' in line
+    assert "--field North --photo IMG_1.jpg --photo IMG_2.jpg;" in line
     later = season.add_counts(counts([entry(3)]), Where("Elm Hill", "South", "later")).notes
     assert "IMG_3.jpg is in the season already (South, visit 1) and stays there" in later
 
@@ -88,5 +88,5 @@ def test_counts_of_a_file_are_sent_there_as_a_file(season: Season, tmp_path: Pat
     file = write(tmp_path / "new counts.json", counts([entry(1, plants={"count": 9.0})]))
     (line,) = [n for n in season.add_counts(file, SOUTH).notes if "left as counted" in n]
     assert "--again" not in line
-    assert line.endswith(f'season add {in_command(season.place)} "{file}" --field "North"')
+    assert line.endswith(f'season add {in_command(season.place)} "{file}" --field North')
     assert season.add_counts(file, NORTH).new == 1  # as it says

@@ -10,6 +10,7 @@ from sqlalchemy import select
 
 from tests.store.helpers import NORTH, at, counts, entry, hand_csv, plan, write
 from tillercount.errors import InputError
+from tillercount.names import in_command
 from tillercount.plan import plan_visit, to_geojson
 from tillercount.store import Season, Where
 from tillercount.store.tables import fields, spots, zones
@@ -47,7 +48,8 @@ def test_a_plan_drawn_for_another_field_is_said(
     said = [note for note in done.notes if f"drawn for {name!r}, and this is North" in note]
     assert bool(said) is told
     for line in said:
-        assert 'season remove SEASON --plan --field "North" --visit "visit 1"' in line
+        command = f'season remove {in_command(season.place)} --plan --field North --visit "visit 1"'
+        assert command in line
 
 
 def test_the_name_of_a_file_is_no_fields_name(season: Season, tmp_path: Path) -> None:

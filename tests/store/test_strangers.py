@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from typing import Any
 
 import pytest
 
 from tests.store.helpers import NORTH, at, counts, entry, plan, write
+from tillercount.names import in_command
 from tillercount.store import Season, Where
 
 SOUTH = Where("Elm Hill", "South")
@@ -166,8 +166,9 @@ def test_a_position_needs_no_word(season: Season) -> None:
 def test_the_advice_is_whole(season: Season) -> None:
     season.add_counts(batch(1, USUAL[0], photo="south/IMG_1.jpg"), SOUTH)
     notes = said(season, batch(2, USUAL[0], photo="south/IMG_2.jpg"))
-    assert 'season remove SEASON --photo NAME --field "North"' in notes
-    assert re.search(r"season add SEASON COUNTS.json --field FIELD\)$", notes)
+    place = in_command(season.place)
+    assert f"season remove {place} --photo NAME --field North)" in notes
+    assert notes.endswith(f"season add {place} COUNTS.json --field FIELD)")
 
 
 def two_photos(tmp_path: Any, season: Season, away_m: float, **more: Any) -> str:

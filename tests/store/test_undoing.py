@@ -141,7 +141,7 @@ def test_another_name(full: Season) -> None:
         "Give 'SOUTH' another name",
         'season add ... --field "North End"',
         "make again what was corrected",
-        'season remove ... --farm "Elm Rise" --field "SOUTH"',
+        'season remove ... --farm "Elm Rise" --field SOUTH',
     )
     places = [told.index(step) for step in steps]
     assert places == sorted(places)

@@ -58,7 +58,8 @@ def test_assess_weighs_zones_by_area(tmp_path: Path) -> None:
         "would be 24.4"
     )
     assert any(said in flag for flag in by_area["flags"])
-    assert said in " ".join(done.stdout.split())
+    full, _ = assessed(tmp_path, "--zones", ZONES, "--explain")
+    assert said in " ".join(full.stdout.split())
     assert not any("weighted" in flag for flag in plain["flags"])
 
 

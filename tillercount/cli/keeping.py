@@ -1,128 +1,31 @@
-"""Behind ``tillercount season``: sources told apart, photos counted, results on the screen."""
+"""Results of ``tillercount season`` on the screen."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import typer
 
 if TYPE_CHECKING:
-    from tillercount.area import Area
     from tillercount.field import DensityEstimate
-    from tillercount.store import Added, FieldSummary, History, Placed, Season, Where
+    from tillercount.store import Added, FieldSummary, History, Placed
 
 __all__ = [
-    "add_photos",
+    "photos_text",
     "placed_line",
     "show_added",
     "show_effect",
     "show_overview",
     "show_placed",
     "show_summary",
-    "sorted_out",
 ]
 
 
-def sorted_out(sources: Sequence[Path]) -> tuple[list[Path], list[Path], list[Path], list[Path]]:
-    """Plans, counts files, hand counts, photos."""
-    from tillercount.cli.photolist import without_own_pictures
-    from tillercount.errors import InputError
-    from tillercount.photo import SUFFIXES, list_photos
+def show_added(added: Added, source: object, store: str) -> None:
+    """What was added to ``store``, where photos were placed, what to mind."""
+    from tillercount.names import in_command
 
-    plans: list[Path] = []
-    counts: list[Path] = []
-    hands: list[Path] = []
-    pictures: list[Path] = []
-    for source in sources:
-        ending = source.suffix.lower()
-        if not source.exists():
-            raise InputError(f"{source} doesn't exist; check the name and the folder")
-        if source.is_dir() or ending in SUFFIXES:
-            pictures.append(source)
-        elif ending == ".geojson":
-            plans.append(source)
-        elif ending == ".json":
-            (plans if _is_geojson(source) else counts).append(source)
-        elif ending in (".csv", ".tsv", ".txt"):
-            hands.append(source)
-        else:
-            raise InputError(
-                f"{source} is neither a plan (.geojson), a counts file (.json), hand counts (.csv) "
-                "nor a photo; give one of these"
-            )
-    return plans, counts, hands, without_own_pictures(list_photos(pictures)) if pictures else []
-
-
-def _is_geojson(path: Path) -> bool:
-    with path.open("rb") as file:
-        return b'"FeatureCollection"' in file.read(1000)
-
-
-def add_photos(
-    kept: Season, photos: Sequence[Path], area: Area, where: Where, within_m: float, again: bool
-) -> int:
-    """Count photos and keep the counts; how many were refused.
-
-    Beside a season's file the counts are kept as they come, so that a run that was interrupted
-    goes on where it stopped.
-    """
-    from tillercount.cli.counting import count_photos, counts_file, with_row_flags
-    from tillercount.cli.held import held
-    from tillercount.cli.partial import forget_partial
-    from tillercount.cli.show import stick_doubts
-    from tillercount.fingerprint import file_sha256
-    from tillercount.store.engine import sqlite_file
-
-    todo, there = [], []
-    for path in photos:
-        at = None if again else kept.counted(file_sha256(path), area.text)
-        if at is None:
-            todo.append(path)
-        else:
-            there.append((path.name, *at))
-    if there:
-        typer.echo(_counted_already(there, where.field, kept.place))
-    if not todo:
-        return 0
-    beside = sqlite_file(kept.engine.url)
-    with held(beside):
-        run = with_row_flags(count_photos(todo, area, keep_beside=beside))
-        added = kept.add_counts(counts_file(run), where, within_m=within_m)
-        forget_partial(beside, todo)
-    show_added(added, _photos(len(todo)))
-    for line in stick_doubts(run):
-        typer.echo(line)
-    return run.refused
-
-
-def _counted_already(there: Sequence[tuple[str, str, str]], field: str | None, store: str) -> str:
-    """Photos that aren't counted again: where they are, and what to do if that isn't what was
-    meant. Of each its name, its field and its visit."""
-    from tillercount.names import first_few, key_of
-    from tillercount.store.tally import left_there
-
-    own: list[tuple[str, str]] = []
-    others: dict[str, list[str]] = {}
-    for name, in_field, in_visit in there:
-        if field and key_of(in_field) != key_of(field):
-            others.setdefault(in_field, []).append(name)
-        else:
-            own.append((in_field, in_visit))
-    lines = []
-    if own:
-        places = first_few(dict.fromkeys(f"{a}, {b}" for a, b in own))
-        lines.append(
-            f"{_photos(len(own))} with a count of this area already in {places}: nothing changed "
-            "there"
-        )
-    lines += [f"MIND: {left_there(*one, store)}" for one in others.items()]
-    return "\n".join(lines)
-
-
-def show_added(added: Added, source: object) -> None:
-    """What was added, where photos were placed, what to mind."""
     typer.echo(f"{source}: {_numbers(added)}")
     for refusal in added.refusals:
         typer.echo(f"  {_refusal(*refusal)}")
@@ -139,8 +42,11 @@ def show_added(added: Added, source: object) -> None:
     if added.unplaced:
         typer.echo(
             f"  {added.unplaced} at no spot, so not in the mean; place them: "
-            "tillercount season assign SEASON PHOTO SPOT"
+            f"tillercount season assign {in_command(store)} PHOTO SPOT "
+            f"--field {in_command(added.field)}"
         )
+    if added.date:
+        typer.echo(f"  date of {added.visit}: {added.date}")
     for note in added.notes:
         typer.echo(f"  {note}")
 
@@ -157,9 +63,9 @@ def _numbers(added: Added) -> str:
         whose = "its count" if added.put == 1 else "their counts"
         rest = added.known - added.put
         also = f"; {rest} more known already" if rest else ""
-        return f"{_photos(added.put)} put into {added.place}, {whose} being known{also}"
+        return f"{photos_text(added.put)} put into {added.place}, {whose} being known{also}"
     if added.put:
-        known += f" ({_photos(added.put)} of them put there)"
+        known += f" ({photos_text(added.put)} of them put there)"
     if not counted and refused:
         kept = f" (noted in {added.place})" if added.refused else ""
         return f"0 counted{known}, {refused} refused{kept}:"
@@ -258,19 +164,19 @@ def show_summary(
     if found.hand_to_do:
         typer.echo(f"still to count by hand too: {first_few(found.hand_to_do, 12)}")
     if found.corrected:
-        typer.echo(f"{_photos(found.corrected)} corrected by a person")
+        typer.echo(f"{photos_text(found.corrected)} corrected by a person")
     if found.unlocated:
         have = "has" if len(found.unlocated) == 1 else "have"
         which = f" ({first_few(found.unlocated)})" if name_unplaced else ""
         typer.echo(
-            f"{_photos(len(found.unlocated))} {have} no position{which}; the field is as given"
+            f"{photos_text(len(found.unlocated))} {have} no position{which}; the field is as given"
         )
     refused = {photo for photo, _ in found.refused}
     for one in found.unplaced if name_unplaced else ():
         if one.photo not in refused:  # which is named below, with what is wrong with it
             typer.echo(f"not in the mean: {placed_line(one)}")
     if found.unplaced and not name_unplaced:
-        typer.echo(f"{_photos(len(found.unplaced))} at no spot, so not in the mean; see below")
+        typer.echo(f"{photos_text(len(found.unplaced))} at no spot, so not in the mean; see below")
     for photo, reason in found.refused:
         typer.echo(f"refused: {_refusal(photo, reason)}")
     doubts = counts_warnings(found.estimate) if found.estimate else ()
@@ -288,6 +194,7 @@ def _density(density: DensityEstimate) -> str:
     )
 
 
-def _photos(number: int) -> str:
+def photos_text(number: int) -> str:
+    """How many, for a sentence."""
     return f"{number} photo" if number == 1 else f"{number} photos"
 

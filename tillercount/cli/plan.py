@@ -67,7 +67,11 @@ def plan(
         typer.Option(metavar="LAT,LON", help="Where the walk begins and ends, the gate say."),
     ] = None,
     field: Annotated[
-        str | None, typer.Option(metavar="NAME", help="Which field, if the file holds several.")
+        str | None,
+        typer.Option(
+            metavar="NAME",
+            help="Which field, if the file holds several; its name, where it has none there.",
+        ),
     ] = None,
     expect_cv: Annotated[
         str | None,
@@ -170,6 +174,7 @@ def _show(made: VisitPlan, metric: bool) -> None:
 
     from tillercount.cli.show import console
     from tillercount.plan import DESIGNS
+    from tillercount.plan.degrees import place_words
     from tillercount.plan.words import acres, feet, spots_text
 
     out = console()
@@ -180,6 +185,8 @@ def _show(made: VisitPlan, metric: bool) -> None:
         style="bold",
         soft_wrap=True,
     )
+    here = place_words(made.field.ground.lon, made.field.ground.lat)
+    out.print(f"The field lies at {here}.", soft_wrap=True)
     out.print(
         f"Drawn {DESIGNS[made.design]}, seed {made.seed}, at least "
         f"{feet(made.room.keep_off_m, metric=metric)} from the edge.",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,7 +20,8 @@ __all__ = ["Taken", "from_files", "from_season", "store_of"]
 class Taken:
     """The field judged, pictures of its spots, its names, and what became of the photos.
 
-    ``visit`` is the name of a season's visit, which one it is and of how many; None for files.
+    ``visit`` is the name of a season's visit, which one it is and of how many, ``visited`` its day
+    where that is known, and ``since`` what changed since the one before; None for files.
     """
 
     assessment: Assessment
@@ -29,6 +31,8 @@ class Taken:
     farm: str
     counted: list[Path]
     visit: dict[str, Any] | None = None
+    visited: dt.date | None = None
+    since: dict[str, Any] | None = None
 
 
 def store_of(sources: Sequence[str]) -> str | None:
@@ -85,6 +89,7 @@ def from_season(
 ) -> Taken:
     from tillercount.cli.seasonplace import opened, where_of
     from tillercount.report.photos import pictures_of
+    from tillercount.report.since import day_of_visit, since_record
 
     with opened(store) as kept:
         where = where_of(kept, *place)
@@ -94,7 +99,10 @@ def from_season(
         past = kept.history(where)
     visit = {"name": past.here.name, "number": past.at + 1, "of": len(past.visits)}
     pictures = pictures_of(result, _photos_in(folders), areas, area) if folders else []
-    return Taken(result, pictures, 0, where.field, where.farm, [], visit)
+    day = day_of_visit(past)
+    visited = None if day is None else dt.date.fromisoformat(day)
+    since = since_record(past)
+    return Taken(result, pictures, 0, where.field, where.farm, [], visit, visited, since)
 
 
 def _photos_in(folders: Sequence[Path]) -> list[Path]:

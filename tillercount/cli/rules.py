@@ -12,6 +12,7 @@ from tillercount.cli.guard import EXIT_REFUSED, guarded
 
 if TYPE_CHECKING:
     from tillercount.stand.comparison import Compared, Comparison
+    from tillercount.stand.ruleset import RuleSet
 
 __all__ = ["rules"]
 
@@ -41,12 +42,28 @@ def list_() -> None:
 
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     table.add_column("name", no_wrap=True)
-    for column in ("publisher", "region", "crops", "judges"):
+    for column in ("publisher", "region", "crops", "judges", "counts by"):
         table.add_column(column, overflow="fold")
     for one in list_rules():
         judged = ", ".join(rule.measures for rule in one.rules) or "nitrogen by yield goal"
-        table.add_row(one.name, one.publisher, one.region, ", ".join(one.crops), judged)
+        by = "; ".join(_counts_by(one))
+        table.add_row(one.name, one.publisher, one.region, ", ".join(one.crops), judged, by)
     console().print(table)
+    console().print(
+        "Counts by: photo, or by hand as well; hand, where photos can't be used, since they count "
+        "every shoot and these rules only those with three leaves or more.",
+        soft_wrap=True,
+    )
+
+
+def _counts_by(one: RuleSet) -> list[str]:
+    """By what each rule of a set can be fed; nothing where a set judges no density."""
+    from tillercount.stand.convert import photos_do
+
+    by = {rule.measures: "photo" if photos_do(one, rule.measures) else "hand" for rule in one.rules}
+    if len(set(by.values())) < 2:
+        return list(by.values())[:1] or ["–"]
+    return [f"{what} {how}" for what, how in by.items()]
 
 
 @rules.command("show")

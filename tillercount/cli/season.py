@@ -11,7 +11,7 @@ from tillercount.cli.count import AREA_HELP
 from tillercount.cli.guard import EXIT_REFUSED, guarded
 from tillercount.cli.seasonedit import remove, rename
 from tillercount.cli.seasonoptions import Farm, Field, Store, Visit, Who
-from tillercount.cli.seasonplace import opened, where_of
+from tillercount.cli.seasonplace import day_of, opened, where_of
 from tillercount.cli.weeds import WeedOption, weeds_of
 
 __all__ = ["season"]
@@ -70,6 +70,14 @@ def add(
     replace: Annotated[
         bool, typer.Option("--replace", help="Hand counts that differ replace the earlier ones.")
     ] = False,
+    date: Annotated[
+        str | None,
+        typer.Option(
+            metavar="2026-03-04",
+            help="Day of the visit, also like \"4 March\". [default: by the photos' clocks, else "
+            "from the visit's name where that is a day, else today]",
+        ),
+    ] = None,
     new: Annotated[
         bool,
         typer.Option("--new", help="The name is new, though one that is there looks much like it."),
@@ -81,7 +89,8 @@ def add(
     A farm, field or visit of a new name is made, and said so.
     """
     from tillercount.area import parse_area
-    from tillercount.cli.keeping import add_photos, show_added, sorted_out
+    from tillercount.cli.keeping import show_added
+    from tillercount.cli.seasonadd import add_photos, sorted_out
     from tillercount.errors import InputError
     from tillercount.units import length_mm
 
@@ -91,16 +100,19 @@ def add(
         raise InputError(f"{photos[0]} is a photo, so --area is needed, like --area square:12in")
     marked = parse_area(area) if area is not None else None
     refused = 0
+    day = day_of(date, planned=bool(plans) and not (counts or hands or photos))
     with opened(store, who) as kept:
         where = kept.where(farm, field, visit, adding=True, new=new)
         for plan in plans:
-            show_added(kept.add_plan(plan, where), plan)
+            show_added(kept.add_plan(plan, where, day=day), plan, kept.place)
         for file in counts:
-            show_added(kept.add_counts(file, where, within_m=within_m), file)
+            added = kept.add_counts(file, where, within_m=within_m, day=day)
+            show_added(added, file, kept.place)
         if photos and marked is not None:
-            refused = add_photos(kept, photos, marked, where, within_m, again)
+            refused = add_photos(kept, photos, marked, where, within_m, again, day)
         for file in hands:
-            show_added(kept.add_hand_counts(file, where, replace=replace), file)
+            added = kept.add_hand_counts(file, where, replace=replace, day=day)
+            show_added(added, file, kept.place)
     if refused:
         raise typer.Exit(EXIT_REFUSED)
 

@@ -22,6 +22,7 @@ __all__ = ["show_assessment"]
 
 def show_assessment(result: Assessment, *, explain: bool = False) -> None:
     """Print an assessment, in short or with all that is known."""
+    from tillercount.cli.minded import minded
     from tillercount.cli.weeds import weed_lines
 
     out = console()
@@ -35,11 +36,11 @@ def show_assessment(result: Assessment, *, explain: bool = False) -> None:
     out.print()
     left = _todo(out, result, explain)
     weeds = weed_lines(result, explain=explain)
-    minded, behind = _minded(result, [*verdict["warnings"], *weeds], explain)
+    mind, behind = minded(result, [*verdict["warnings"], *weeds], explain)
     for title, lines in (
         ("Nitrogen", _nitrogen(result, explain)),
         ("Weeds", weeds),
-        ("Mind", minded),
+        ("Mind", mind),
         ("How it came about", _steps(record) if explain else []),
         ("Sources", verdict["sources"] if explain else []),
     ):
@@ -111,28 +112,6 @@ def _todo(out: Console, result: Assessment, explain: bool) -> list[str]:
         for text in texts[len(first) :]:
             bullet(out, text)
     return [f"{len(also)} more to do"] if also and not explain else []
-
-
-def _minded(result: Assessment, told: Sequence[str], explain: bool) -> tuple[list[str], int]:
-    """Flags and cautions, each text once; how many of them the short screen leaves out.
-
-    What can hurt (claim, nutrient plan, ground, label, adviser) is never left out.
-    """
-    from tillercount.stand.cautions import GENERAL, PHOTOS_BY, in_brief
-    from tillercount.stand.overcount import OVERCOUNT_BY
-    from tillercount.stand.words import refused_line
-
-    cautions = [one for one in result.verdict.cautions if one.text not in told]
-    flags = [flag for flag in result.flags if flag not in told]
-    if explain:
-        return list(dict.fromkeys([*flags, *(one.line for one in cautions)])), 0
-    # each photo is named below with its reason
-    flags = [flag for flag in flags if not result.refused or flag != refused_line(result.refused)]
-    # "dig some spots" is said where photos may count too many, so not once more
-    dig = any(one.source == OVERCOUNT_BY for one in result.verdict.cautions)
-    behind = [one for one in cautions if one in GENERAL or (dig and one.source == PHOTOS_BY)]
-    kept = in_brief([one for one in cautions if one not in behind])
-    return list(dict.fromkeys([*flags, *kept])), len(behind)
 
 
 def _nitrogen(result: Assessment, explain: bool) -> list[str]:

@@ -263,13 +263,13 @@ def _pair_flags(paired: Sequence[PairedDifference], double: Sequence[DoubleSampl
     with_pairs = [found for found in double if found.pairs]
     if all(found.method == "as counted" for found in with_pairs):
         return [f"{start}; the hand count was taken"]
-    flags = ["; ".join([start, *(in_words(found) for found in with_pairs)])]
+    parts = [start, *(in_words(found) for found in with_pairs)]
     if any(found.combined for found in with_pairs):
-        flags.append(
+        parts.append(
             "photos corrected by hand counts hold only if the spots to count by hand were drawn "
             "at random before any result was seen, not chosen for their looks"
         )
-    return flags
+    return ["; ".join(parts)]
 
 
 def _zone_flags(

@@ -73,7 +73,7 @@ def read_field(source: str | Path, name: str | None = None) -> Field:
     source : str or Path
         See `read_drawing`.
     name : str, optional
-        Which field, where the file holds several that have names.
+        Which field, where the file holds several that have names; the name of one that has none.
 
     Raises
     ------
@@ -117,6 +117,8 @@ def _chosen(drawing: Drawing, name: str | None) -> tuple[tuple[Drawn, ...], str]
     # Beside real areas, tracks and waypoints in the same file are something else.
     things = areas or list(drawing.things)
     names = list(dict.fromkeys(thing.name for thing in things))
+    if name is not None and names == [""]:
+        return tuple(things), " ".join(name.split())
     if name is not None:
         wanted = [n for n in names if n.casefold() == name.strip().casefold()]
         if not wanted:

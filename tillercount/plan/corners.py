@@ -8,6 +8,7 @@ import re
 from collections.abc import Mapping
 
 from tillercount.errors import InputError
+from tillercount.plan.degrees import minus_lost
 from tillercount.plan.shapes import Drawing, Drawn, ring_of
 
 __all__ = ["looks_typed", "read_csv", "read_position", "read_typed"]
@@ -66,10 +67,13 @@ def read_typed(text: str) -> Drawing:
             f"corners: {bad[:40]!r} can't be read; write decimal degrees, latitude first, a blank "
             "between corners, like '39.10,-97.20 39.10,-97.19 39.09,-97.19'"
         )
-    rows = [(_signed(lon, ew), _signed(lat, ns)) for lat, ns, lon, ew in re.findall(_PAIR, text)]
+    pairs = re.findall(_PAIR, text)
+    rows = [(_signed(lon, ew), _signed(lat, ns)) for lat, ns, lon, ew in pairs]
     if len(rows) < 3:
         raise InputError(f"corners: {len(rows)} given; an area needs at least three")
-    return Drawing("corners", (Drawn("corners", "", (ring_of(rows, "corners"),)),))
+    bare = not any(ew for *_, ew in pairs)
+    doubt = minus_lost(*rows[0], "corners") if bare else ""
+    return Drawing("corners", (Drawn("corners", "", (ring_of(rows, "corners"),)),), doubt=doubt)
 
 
 def read_csv(data: bytes, source: str) -> Drawing:
@@ -109,7 +113,8 @@ def read_csv(data: bytes, source: str) -> Drawing:
             (_cell(row, columns["lon"], source, number), _cell(row, columns["lat"], source, number))
         )
     things = [Drawn("corners", key, (ring_of(corners, source),)) for key, corners in areas.items()]
-    return Drawing(source, tuple(things))
+    at_lon, at_lat = next(iter(areas.values()))[0]
+    return Drawing(source, tuple(things), doubt=minus_lost(at_lon, at_lat, source))
 
 
 def _column(heads: Mapping[str, int], names: tuple[str, ...]) -> int | None:

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from tillercount.errors import InputError
 from tillercount.plan.shapes import Degrees, Drawing
 
-__all__ = ["checked", "place_text"]
+__all__ = ["checked", "minus_lost", "place_text", "place_words"]
 
 _OPEN_SEA = (
     # lon from, lon to, lat from, lat to: drawn from memory, well inside the oceans
@@ -28,6 +28,8 @@ _OPEN_SEA = (
     ("the Indian Ocean", 60.0, 95.0, -45.0, -22.0),
     ("the Indian Ocean", 47.5, 54.5, -3.0, 3.0),
 )
+_AMERICAN_GRAIN = (-130.0, -60.0, 24.0, 60.0)
+"""West, east, south and north of where small grains are grown in North America, from memory."""
 _NO_CROP_NORTH, _NO_CROP_SOUTH = 71.0, -56.0
 """Barley ripens to about 70° N, and there is no farmed land south of 56° S (from memory)."""
 
@@ -37,6 +39,39 @@ def place_text(lon: float, lat: float) -> str:
     north = "N" if lat >= 0 else "S"
     east = "E" if lon >= 0 else "W"
     return f"{abs(lat):.5f} {north}, {abs(lon):.5f} {east}"
+
+
+def place_words(lon: float, lat: float) -> str:
+    """Where on earth, so that a lost minus is noticed: ``41.2° N, 96.1° E, in Asia``.
+
+    The parts are those that a wrong sign would take a field to or from; borders between them run
+    through seas or are rough.
+    """
+    north, east = "N" if lat >= 0 else "S", "E" if lon >= 0 else "W"
+    if -170 <= lon < -30:
+        part = "in North America" if lat > 13 else "in South America"
+    elif -30 <= lon < 60:
+        part = "in Europe, the Near East or Africa"
+    elif lat < -10:
+        part = "in Australia or New Zealand"
+    else:
+        part = "in Asia"
+    return f"{abs(lat):.1f}° {north}, {abs(lon):.1f}° {east}, {part}"
+
+
+def minus_lost(lon: float, lat: float, what: str) -> str:
+    """What to ask of degrees typed without a sign that lie in Asia, and with a minus in North
+    America; "" elsewhere.
+
+    ``what`` names where they stand.
+    """
+    west, east, south, north = _AMERICAN_GRAIN
+    if not (west < -lon < east and south < lat < north):
+        return ""
+    return (
+        f"{what}: the field lies at {place_words(lon, lat)}. If it is in North America, the minus "
+        f"of the longitude is lost: write -{lon:.4f} or {lon:.4f}W; if it isn't, {lon:.4f}E says so"
+    )
 
 
 def checked(drawing: Drawing) -> Drawing:
@@ -91,7 +126,9 @@ def checked(drawing: Drawing) -> Drawing:
     result = dataclasses.replace(drawing, things=tuple(things), notes=tuple(notes))
     where = result.positions
     _refuse_sea(where, drawing.source)
-    return dataclasses.replace(result, doubt=doubt or _unlikely(where, drawing.source))
+    return dataclasses.replace(
+        result, doubt=doubt or _unlikely(where, drawing.source) or drawing.doubt
+    )
 
 
 def _swapped(where: Degrees, source: str) -> tuple[str, bool]:

@@ -194,5 +194,5 @@ def _foot(figure: Figure, plan: VisitPlan, width: float, height: float, metric: 
         )
     figure.text(
         _MARGIN_IN / width, (_MARGIN_IN + _FOOT_IN - 0.2) / height, "\n".join(lines),
-        size=7.2, va="top", linespacing=1.5, color=INK,
+        size=7.5, va="top", linespacing=1.5, color=INK,
     )  # fmt: skip

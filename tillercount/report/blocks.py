@@ -83,12 +83,16 @@ def wrapped(block: Table, across: int) -> list[Table]:
 
 @dataclass(frozen=True)
 class Figure:
-    """A drawing with lines below it; ``key`` pairs small drawings with their words (a legend)."""
+    """A drawing with lines below it; ``key`` pairs small drawings with their words (a legend).
+
+    ``smaller`` is the same drawing for paper where that saves a sheet.
+    """
 
     drawing: Drawing
     name: str
     lines: Sequence[Para] = ()
     key: Sequence[tuple[Drawing, Line]] = ()
+    smaller: Drawing | None = None
 
     kind = "figure"
 

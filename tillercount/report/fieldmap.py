@@ -111,6 +111,9 @@ def map_record(
         "without_position": missing,
         "outside": outside,
         "stray": strays,
+        # which begin with a file's name, so no capitals
+        "doubt": f"{field.doubt.rstrip('.')}." if field is not None and field.doubt else None,
+        "notes": [] if field is None else [f"{note.rstrip('.')}." for note in field.notes],
         "bar": bar_lengths(metres, None if field is None else field.shape.bounds),
     }
 
@@ -166,14 +169,14 @@ def _overlap(found: Overlap) -> dict[str, Any]:
     }
 
 
-def draw_map(speak: Speaker) -> Drawing:
-    """The map of the record, north up, with its scale bar."""
+def draw_map(speak: Speaker, *, small: bool = False) -> Drawing:
+    """The map of the record, north up, with its scale bar; ``small`` shows the ground smaller."""
     found = speak.record["map"]
     spots = [(s["x_m"], s["y_m"]) for s in found["spots"]]
     rings = [ring for polygon in found["outline_m"] for ring in polygon]
     box = extent([*spots, *(point for ring in rings for point in ring)])
     west, south, east, north = box
-    scale = scale_of(box, len(spots))
+    scale = scale_of(box, len(spots), small=small)
     left = (WIDTH - 16 - (east - west) * scale) / 2
 
     def on(points: Sequence[Any]) -> tuple[tuple[float, float], ...]:

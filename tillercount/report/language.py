@@ -152,8 +152,9 @@ def format_value(value: Any, kind: str, words: Words, borders: Sequence[float] =
     """A number of the record as text, everywhere the same way.
 
     ``kind``: density (8.4, 23; beside ``borders`` never rounded onto or across one), share (counted
-    percent), chance (a probability in percent, never 0 or 100), whole, amount (three digits), one
-    (one decimal), plain (as short as it goes), date (from year-month-day), hash (its first signs),
+    percent), chance (a probability in percent, never 0 or 100), change (with its sign), whole,
+    amount (three digits), one (one decimal), plain (as short as it goes), date (from
+    year-month-day), hash (its first signs),
     text; and as people can set a machine (`tillercount.stand.setting`): rate, dry, liquid, load,
     cost.
     """
@@ -176,6 +177,7 @@ def format_value(value: Any, kind: str, words: Words, borders: Sequence[float] =
         return words["language.percent"].format(n=f"{100 * value:.0f}")
     ways: dict[str, Callable[[float], str]] = {
         "density": lambda v: number_text(v, borders),
+        "change": lambda v: ("+" if v > 0 else "−" if v < 0 else "") + number_text(abs(v)),
         "spot": lambda v: f"{v:.0f}" if abs(v - round(v)) < 1e-6 else number_text(v),
         "whole": "{:,.0f}".format,
         "amount": _three_digits,

@@ -16,8 +16,8 @@ PAD = 14.0
 """Around the ground, in units of the drawing."""
 WIDTH = 360.0
 """Of the drawing."""
-_TALLEST, _EMPTY_TALLEST = 300.0, 190.0
-"""Of the ground on it; the last where there is no spot to show."""
+_TALLEST, _SMALL_TALLEST, _EMPTY_TALLEST = 300.0, 215.0, 190.0
+"""Of the ground on it; the second on a small map, the last where there is no spot to show."""
 
 Box = tuple[float, float, float, float]
 
@@ -33,10 +33,10 @@ def extent(points: Sequence[Any]) -> Box:
     return x - wide / 2, y - tall / 2, x + wide / 2, y + tall / 2
 
 
-def scale_of(box: Box, spots: int) -> float:
+def scale_of(box: Box, spots: int, *, small: bool = False) -> float:
     """Units of the drawing for a metre, where so many spots are shown on this ground."""
     west, south, east, north = box
-    tallest = _TALLEST if spots else _EMPTY_TALLEST
+    tallest = (_SMALL_TALLEST if small else _TALLEST) if spots else _EMPTY_TALLEST
     return min((WIDTH - 2 * PAD - 16) / (east - west), (tallest - 2 * PAD) / (north - south))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import itertools
 from collections.abc import Iterator
 from typing import Any
 
@@ -12,15 +13,20 @@ from tillercount.report.blocks import Figure, Photos
 from tillercount.report.language import plain
 from tillercount.report.pdfblocks import PHOTOS_HEIGHT, figure_height, set_block, side_title
 from tillercount.report.pdffont import Fonts, fonts_for
-from tillercount.report.pdfsetting import INK, MM, SOFT, WASH, WHEAT, Setting
+from tillercount.report.pdfsetting import INK, MM, SMALLEST, SOFT, WASH, WHEAT, Setting
 from tillercount.report.sheet import Sheet
 
 __all__ = ["MOST_PAGES", "report_pdf"]
 
 MOST_PAGES = 3
-_SIZES = (9.0, 8.6, 8.2, 7.8, 7.4, 7.0, 6.6)
+_SIZES = (9.0, 8.6, 8.2, 7.9)
 """Type sizes, points, tried in turn until the report fits two sheets; what doesn't even in the
-smallest gets three, in the largest that fits those."""
+smallest gets three, in the largest that fits those, or as many as it takes. Small print is a share
+of them, but never under `tillercount.report.pdfsetting.SMALLEST`."""
+
+_COMPACT = (False, True)
+"""The small map is tried before smaller type: one that just doesn't fit leaves the foot of a sheet
+empty."""
 
 _LINES_HEIGHT = 40.0
 """Room that a section needs at the foot of a sheet to begin there, pt."""
@@ -37,18 +43,21 @@ def report_pdf(sheet: Sheet, *, paper: str = "letter") -> bytes:
     if paper.lower() not in PAPERS:
         raise InputError(f"paper {paper!r} isn't known; use {' or '.join(PAPERS)}")
     fonts = fonts_for(sheet)
+    ways = list(itertools.product(_SIZES, _COMPACT))
     tried = {}
     for most in range(2, MOST_PAGES + 1):
-        for size in _SIZES:
-            if size not in tried:
-                tried[size] = _attempt(sheet, size, fonts, paper.lower())
-            data, pages = tried[size]
+        for way in ways:
+            if way not in tried:
+                tried[way] = _attempt(sheet, *way, fonts, paper.lower())
+            data, pages = tried[way]
             if pages <= most:
                 return data
-    return tried[_SIZES[-1]][0]
+    return tried[ways[-1]][0]
 
 
-def _attempt(sheet: Sheet, size: float, fonts: Fonts, paper: str) -> tuple[bytes, int]:
+def _attempt(
+    sheet: Sheet, size: float, compact: bool, fonts: Fonts, paper: str
+) -> tuple[bytes, int]:
     from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate
 
     width, height = (inches * 72 for inches in PAPERS[paper])
@@ -64,7 +73,7 @@ def _attempt(sheet: Sheet, size: float, fonts: Fonts, paper: str) -> tuple[bytes
         creator="tillercount",
     )
     frame = Frame(margin, bottom, width - 2 * margin, height - top - bottom, 0, 0, 0, 0, id="body")
-    setting = Setting(size, fonts, width - 2 * margin)
+    setting = Setting(size, fonts, width - 2 * margin, compact)
     marks: list[int] = []
 
     def furniture(canvas: Any, page: Any) -> None:
@@ -74,7 +83,7 @@ def _attempt(sheet: Sheet, size: float, fonts: Fonts, paper: str) -> tuple[bytes
         canvas.saveState()
         canvas.setFillColor(HexColor(INK))
         canvas.rect(margin, height - 9 * MM, width - 2 * margin, 1.4 * MM, stroke=0, fill=1)
-        canvas.setFont(fonts.plain, 7)
+        canvas.setFont(fonts.plain, SMALLEST)
         canvas.setFillColor(HexColor(SOFT))
         canvas.drawString(margin, 8 * MM, fonts.clean(plain(sheet.foot)))
         canvas.drawRightString(width - margin, 8 * MM, str(page.page))
@@ -116,7 +125,7 @@ def _story(sheet: Sheet, setting: Setting) -> Iterator[Any]:
         first = next(iter(section.blocks), None)
         room = PHOTOS_HEIGHT if isinstance(first, Photos) else _LINES_HEIGHT
         if isinstance(first, Figure):  # which isn't parted
-            room += figure_height(first, inner)
+            room += figure_height(first, setting)
         yield CondPageBreak(room)
         yield side_title(section.title, setting)
         yield Indenter(left=setting.side)

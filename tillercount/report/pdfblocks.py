@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from tillercount.report.blocks import Columns, Figure, Items, Para, Photos, Table, wrapped
+from tillercount.report.drawing import Drawing
 from tillercount.report.pdfdrawing import to_pdf
 from tillercount.report.pdfsetting import INK, SOFT, WHEAT, Setting
 from tillercount.report.pdftable import GAP, across, side_by_side, table
@@ -107,18 +108,23 @@ def _items(block: Items, setting: Setting) -> Iterator[Any]:
     for number, (line, source) in enumerate([*block.lines, *last], start=1):
         text = setting.text(line)
         if source and block.sources_printed:
-            small = f"{setting.size * size * 0.88:.2f}"
+            small = f"{setting.points(size * 0.88):.2f}"
             text += f' <font size="{small}" color="{SOFT}">{setting.text(source)}</font>'
         yield Paragraph(text, style, bulletText=f"{number}." if block.ordered else "\u2022")
 
 
-def figure_height(block: Figure, width: float) -> float:
-    """Of the drawing in a figure that is set so wide, pt."""
-    return _drawn_width(width) * block.drawing.height / block.drawing.width
+def figure_height(block: Figure, setting: Setting) -> float:
+    """Of the drawing in a figure, pt."""
+    drawing = _drawing(block, setting)
+    return _drawn_width(setting) * drawing.height / drawing.width
 
 
-def _drawn_width(width: float) -> float:
-    return min(width * 0.54, 270.0)
+def _drawing(block: Figure, setting: Setting) -> Drawing:
+    return block.smaller if setting.compact and block.smaller is not None else block.drawing
+
+
+def _drawn_width(setting: Setting) -> float:
+    return min((setting.width - setting.side) * 0.54, 270.0)
 
 
 def _figure(block: Figure, setting: Setting, width: float) -> Any:
@@ -129,9 +135,9 @@ def _figure(block: Figure, setting: Setting, width: float) -> Any:
         small = to_pdf(mark, 17.0, fonts)
         beside.append(side_by_side([small, setting.paragraph(line, style)], [23, width * 0.38]))
     beside += [setting.paragraph(p.line, _para_style(p, setting)) for p in block.lines]
-    drawn = _drawn_width(width)
+    drawn = _drawn_width(setting)
     return side_by_side(
-        [to_pdf(block.drawing, drawn, fonts), beside], [drawn + 12, width - drawn - 12]
+        [to_pdf(_drawing(block, setting), drawn, fonts), beside], [drawn + 12, width - drawn - 12]
     )
 
 

@@ -7,6 +7,7 @@ from typing import Any
 from tillercount.report.drawing import Circle, Drawing, Label, Look, Shape
 from tillercount.report.language import plain
 from tillercount.report.pdffont import Fonts
+from tillercount.report.pdfsetting import SMALLEST
 
 __all__ = ["to_pdf"]
 
@@ -28,15 +29,15 @@ def to_pdf(drawing: Drawing, width: float, fonts: Fonts) -> Any:
             canvas.translate(0, drawing.height * scale)
             canvas.scale(scale, -scale)
             for item in drawing.items:
-                _draw(canvas, item, fonts)
+                _draw(canvas, item, fonts, SMALLEST / scale)
             canvas.restoreState()
 
     return Drawn()
 
 
-def _draw(canvas: Any, item: Shape | Circle | Label, fonts: Fonts) -> None:
+def _draw(canvas: Any, item: Shape | Circle | Label, fonts: Fonts, smallest: float) -> None:
     if isinstance(item, Label):
-        _letters(canvas, item, fonts)
+        _letters(canvas, item, fonts, smallest)
         return
     fill, stroke = _set(canvas, item.look)
     if isinstance(item, Circle):
@@ -64,7 +65,7 @@ def _set(canvas: Any, look: Look) -> tuple[int, int]:
     return int(look.fill is not None), int(look.line is not None)
 
 
-def _letters(canvas: Any, label: Label, fonts: Fonts) -> None:
+def _letters(canvas: Any, label: Label, fonts: Fonts, smallest: float) -> None:
     from reportlab.lib.colors import HexColor
 
     text = label.text
@@ -73,7 +74,7 @@ def _letters(canvas: Any, label: Label, fonts: Fonts) -> None:
     canvas.translate(label.x, label.y)
     canvas.scale(1, -1)
     canvas.setFillColor(HexColor(label.ink))
-    canvas.setFont(fonts.bold if label.bold else fonts.plain, label.size)
+    canvas.setFont(fonts.bold if label.bold else fonts.plain, max(label.size, smallest))
     draw = {
         "start": canvas.drawString,
         "middle": canvas.drawCentredString,

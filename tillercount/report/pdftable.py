@@ -74,7 +74,7 @@ def _wide(line: Line, setting: Setting, size: float) -> float:
 
     fonts = setting.fonts
     text = fonts.clean(plain(line))
-    return float(stringWidth(text, fonts.bold, setting.size * size)) + _ROOM
+    return float(stringWidth(text, fonts.bold, setting.points(size))) + _ROOM
 
 
 def _needs(block: Table, setting: Setting, size: float) -> list[float]:

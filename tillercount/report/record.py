@@ -46,6 +46,7 @@ def build_record(
     farm: str = "",
     name: str = "",
     visit: Mapping[str, Any] | None = None,
+    since: Mapping[str, Any] | None = None,
     visited: dt.date | None = None,
     made: dt.date | None = None,
     ground: Mapping[str, Any] | None = None,
@@ -63,6 +64,8 @@ def build_record(
         As they stand on the page; the assessment's own name where ``name`` is empty.
     visit : mapping, optional
         Of a season: its ``name``, its ``number`` and ``of`` how many visits to the field.
+    since : mapping, optional
+        What changed since the visit before, from `tillercount.report.since.since_record`.
     visited, made : date, optional
         When the field was seen; when the report was made, today if left out.
     ground : mapping, optional
@@ -90,6 +93,7 @@ def build_record(
         "farm": farm or None,
         "field": name or a.name or None,
         "visit": None if visit is None else dict(visit),
+        "since": None if since is None else dict(since),
         "crop": a.crop,
         "stage": a.stage.words if a.stage else None,
         "rules": {

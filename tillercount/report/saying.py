@@ -8,6 +8,7 @@ from typing import Any
 from tillercount.names import says_spot
 from tillercount.report.blocks import Figure, Para, Photos, Table
 from tillercount.report.language import Line, Speaker
+from tillercount.report.since import since_blocks
 from tillercount.report.threshold import draw_evidence
 from tillercount.stand.bands import range_kind
 
@@ -106,6 +107,7 @@ def found(speak: Speaker) -> Iterator[Any]:
         key = say("found.key", dots=dots)
         yield Figure(draw_evidence(speak, number), "evidence", (Para(mean), Para(key, "small")))
         yield _bands(speak, path, one, unit)
+    yield from since_blocks(speak)
     yield from _expected(speak)
 
 

@@ -17,9 +17,9 @@ _NAMED = 5
 """Stray spots that are named one by one."""
 
 
-def drawn_map(speak: Speaker) -> Drawing | None:
+def drawn_map(speak: Speaker, *, small: bool = False) -> Drawing | None:
     """The map, where there is any position or an outline."""
-    return None if speak.record["map"] is None else draw_map(speak)
+    return None if speak.record["map"] is None else draw_map(speak, small=small)
 
 
 def map_lines(speak: Speaker) -> Iterator[Para]:
@@ -29,6 +29,8 @@ def map_lines(speak: Speaker) -> Iterator[Para]:
     if found_map is None:
         yield Para((speak.words["map.none"],))
         return
+    if found_map["doubt"]:
+        yield Para((at("map/doubt"),), "strong")
     if found_map["spots"]:
         what = speak.words[f"what.{found_map['measures']}"]
         yield Para(say("map.caption", what=what))
@@ -57,6 +59,7 @@ def map_lines(speak: Speaker) -> Iterator[Para]:
     for key, name_of in (("missing", "without_position"), ("outside", "outside")):
         if found_map[name_of]:
             lines.append(say(f"map.{key}", n=at(f"map/{name_of}", "whole")))
+    lines += [(at(f"map/notes/{i}"),) for i in range(len(found_map["notes"]))]
     if found_map["stray"]:
         lines.append(_strays(speak, len(found_map["stray"])))
     yield Para(tuple(piece for line in lines for piece in (*line, " ")), "small")

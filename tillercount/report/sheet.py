@@ -98,7 +98,8 @@ def _sections(speak: Speaker, pictures: Sequence[bytes]) -> Iterator[tuple[str, 
     place: list[Any] = []
     drawing: Drawing | None = drawn_map(speak)
     if drawing is not None:
-        place.append(Figure(drawing, "map", tuple(map_lines(speak)), map_key(speak)))
+        small = drawn_map(speak, small=True)
+        place.append(Figure(drawing, "map", tuple(map_lines(speak)), map_key(speak), small))
     else:
         place.extend(map_lines(speak))
     yield "where", place

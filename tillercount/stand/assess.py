@@ -24,6 +24,7 @@ from tillercount.stand.crops import crop_name, not_validated, require
 from tillercount.stand.expect import cant_tell, expected_heads
 from tillercount.stand.explain import explain
 from tillercount.stand.goal import goal_too_high
+from tillercount.stand.heading import NO_YIELD, heads_hide
 from tillercount.stand.hints import (
     stage_hints,
     stage_or_tillers,
@@ -146,21 +147,19 @@ def assess(
     field = estimate_field(collected.spots, level=level, zone_areas=zone_areas)
     losses = weeds_in(weeds, field.other_plants)
     where = [*places_of(collected.spots), *places]
+    # what may turn the verdict over comes first, how it was worked out last
     flags = [
         *doubts,
         *([warning] if warning else []),
+        *(default_line(rule_set, where) if by_default else ()),
         *stage_or_tillers(stage, field),
-        *field.flags,
         *stage_hints(rule_set, stage),
     ]
-    if collected.refused:
-        flags.append(refused_line(collected.refused))
-    judged = judge(rule_set, field)
+    judged = judge(rule_set, field, stage=stage)
     plants, shoots = judged.plants, judged.shoots
     decided = plants or shoots
     if decided is None:
         raise InputError(nothing_to_judge(rule_set, field, judged))
-    flags.extend(flag for taken in judged.assumed.values() for flag in taken)
     if "plants" in judged.why_not and field.plants is None:
         flags.append("plants weren't counted, so the stand itself can't be judged, only tillers")
     elif "plants" in judged.why_not:
@@ -171,14 +170,15 @@ def assess(
     trade = load_rules("common-practice")
     heads = expected = None
     no_yield = ""
+    later: list[str] = []
     if crop == "wheat" and field.shoots is not None and not field.definition.min_leaves:
-        no_yield = cant_tell(field.shoots)
+        no_yield = NO_YIELD if heads_hide(stage, field) else cant_tell(field.shoots)
         if not no_yield:
             heads = expected_heads(field.shoots)
             expected = yield_potential(heads, rule_set, trade, crop=crop)
-            flags.extend(thin_heads(heads, rule_set, trade))
+            later.extend(thin_heads(heads, rule_set, trade))
     each = tillers_each(rule_set, field)
-    flags.extend(tillers_hint(each, field, plants))
+    later = [*tillers_hint(each, field, plants), *later]
     plan = None
     if crop == "wheat":  # pounds per bushel here are wheat's
         plan = split_by_stand(
@@ -196,6 +196,10 @@ def assess(
         flags.extend(plan.cautions)
         # what its first lines say
         flags = [flag for flag in flags if as_sentence(flag) not in plan.unsure]
+    flags += [*other_photo_flags(field), *later, *field.flags]
+    flags.extend(flag for taken in judged.assumed.values() for flag in taken)
+    if collected.refused:
+        flags.append(refused_line(collected.refused))
     warnings = [
         *counts_warnings(field, [one for one in (plants, shoots) if one is not None]),
         *copies,
@@ -206,12 +210,7 @@ def assess(
     too_many = overcount(field, plants)
     if too_many is not None and plants is not None and crossed(plants):
         warnings.append(too_many.text)
-    flags = [
-        *warnings,
-        *other_photo_flags(field),
-        *(default_line(rule_set, where) if by_default else ()),
-        *flags,
-    ]
+    flags = [*warnings, *flags]
     flags.extend(filter(None, [notice(field.other_plants, named=bool(losses))]))
     text = headline(decided, shoots if decided is plants else None, stage)
     verdict = Verdict(

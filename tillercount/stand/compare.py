@@ -94,7 +94,7 @@ def compare(
         if unfit is not None:
             left_out.append(unfit)
             continue
-        judged = judge(one, estimate, local)
+        judged = judge(one, estimate, local, stage)
         rows.extend(_rows(one, judged, not_validated(one, crop)))
         left_out.extend(
             LeftOut(one, why, what, kind=why, needs=with_example(one, what))

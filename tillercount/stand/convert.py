@@ -7,9 +7,10 @@ from dataclasses import replace
 
 from tillercount.field.spots import SpotDensity
 from tillercount.names import spot_text
-from tillercount.stand.ruleset import Counting
+from tillercount.stand.bands import Measured
+from tillercount.stand.ruleset import Counting, RuleSet
 
-__all__ = ["CantConvert", "shoots_for"]
+__all__ = ["CantConvert", "photos_do", "shoots_for"]
 
 
 class CantConvert(ValueError):
@@ -70,3 +71,18 @@ def shoots_for(
         out.append(replace(spot, shoots_per_m2=tillers))
     flags.append("shoots - plants = tillers, as the rules leave the main stem out")
     return out, flags
+
+
+def photos_do(rules: RuleSet, what: Measured) -> bool:
+    """Whether counts of photos can be held against the rule for plants or shoots of a set.
+
+    Photos count every shoot, so a rule that leaves small ones out needs a count by hand.
+    """
+    if what == "plants":
+        return True
+    photo = SpotDensity("", "photo", 1.0, 2.0)
+    try:
+        shoots_for([photo], rules.counting)
+    except CantConvert:
+        return False
+    return True

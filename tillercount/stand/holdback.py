@@ -123,15 +123,17 @@ def against_early(estimate: FieldEstimate, result: Classified, *, alone: bool) -
 
 
 def _off_alike(estimate: FieldEstimate, what: str) -> Hold | None:
-    """Photos that are all off from hand counts of the same spots, where others stand as they are.
+    """Photos that are all off from hand counts of the same spots.
 
-    None where pairs correct the photos, or the mean rests on hand counts alone.
+    Pairs correct such photos, and hand counts of all spots leave them out; but where nothing
+    agrees, the area of the hand counts may as well be the wrong one. Where what else was counted
+    agrees it isn't the size, and the hand counts are believed.
     """
-    photos = any(spot.source == "photo" for spot in estimate.entered(what))
-    if not photos or _corrected(estimate, what):
-        return None
     found = common_ratio(estimate.listed)
     if found is None or what not in found.measures:
+        return None
+    photos = any(spot.source == "photo" for spot in estimate.entered(what))
+    if found.agree and (not photos or _corrected(estimate, what)):
         return None
     return Hold(
         found.seen,

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import re
 from collections.abc import Sequence
 
+from tillercount.days import day_named
 from tillercount.errors import InputError
 from tillercount.stand.products import Price, Product, parse_price, product
 from tillercount.stand.spreading import GROUNDS, NOZZLES, Conditions, Ground, Nozzle
@@ -36,17 +38,19 @@ def air_f(text: str) -> float:
 
 
 def date_of(text: str) -> dt.date:
-    """A date as typed, year first.
+    """A date as typed, with its year: ISO 8601, or with the month's name.
 
     Raises
     ------
     InputError
         Anything else.
     """
-    try:
+    with contextlib.suppress(ValueError):
         return dt.date.fromisoformat(text.strip())
-    except ValueError:
-        raise InputError(f"date {text!r} can't be read; write it like 2025-10-05") from None
+    day = day_named(text, dt.date.max) if re.search(r"(19|20)\d\d", text) else None
+    if day is None:
+        raise InputError(f"date {text!r} can't be read; write it like 2025-10-05")
+    return day
 
 
 def conditions(

@@ -8,9 +8,11 @@ from tillercount.field.estimate import FieldEstimate
 from tillercount.stand.bands import Measured
 from tillercount.stand.classify import Classified, classify
 from tillercount.stand.convert import CantConvert, shoots_for
+from tillercount.stand.heading import heading_hold
 from tillercount.stand.holdback import against_early, hold_back
 from tillercount.stand.local import Local, NeedsLocal, per_area
 from tillercount.stand.ruleset import RuleSet
+from tillercount.stand.stage import Stage
 from tillercount.stand.words import join
 
 __all__ = ["Judged", "judge", "nothing_to_judge", "with_example"]
@@ -39,7 +41,12 @@ class Judged:
     assumed: dict[Measured, tuple[str, ...]] = field(default_factory=dict)
 
 
-def judge(rules: RuleSet, estimate: FieldEstimate, local: Local | None = None) -> Judged:
+def judge(
+    rules: RuleSet,
+    estimate: FieldEstimate,
+    local: Local | None = None,
+    stage: Stage | None = None,
+) -> Judged:
     """Hold a field against each rule of a set.
 
     Parameters
@@ -49,6 +56,8 @@ def judge(rules: RuleSet, estimate: FieldEstimate, local: Local | None = None) -
         Its level is that of the intervals.
     local : Local, optional
         Row spacing or normal stand, for rules that need one.
+    stage : Stage, optional
+        Photos of a heading crop settle nothing.
     """
     found: dict[str, Classified] = {}
     why_not: dict[Measured, str] = {}
@@ -68,7 +77,8 @@ def judge(rules: RuleSet, estimate: FieldEstimate, local: Local | None = None) -
                 density = estimate.again(spots).shoots
                 assert density is not None  # shoots_for refuses where no shoots were counted
                 found[what] = classify(density, rule)
-            found[what] = replace(found[what], held=hold_back(estimate, found[what]))
+            held = heading_hold(rules, stage, estimate, what) or hold_back(estimate, found[what])
+            found[what] = replace(found[what], held=held)
             assumed[what] = tuple(flags)
         except (CantConvert, NeedsLocal) as error:
             why_not[what] = str(error)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from tillercount.stand.late import late_lines
+from tillercount.stand.late import late_lines, past_use
 from tillercount.stand.planlines import (
     BEFORE_JOINTING,
     ONCE_GROWING,
@@ -112,7 +112,8 @@ def plan_nitrogen(
     arithmetic = list(whole.arithmetic)
     total = whole.net
     if undecided and band.early != "keep first":
-        lines = (f"No rates yet: {undecided}. {before_spreading}",)
+        late = late_lines(stage) if stage is not None and past_use(stage) else ()
+        lines = (f"No rates yet: {undecided}. {before_spreading}", *late)
         return _no_split("undecided", goal_bu_ac, whole, lines, likely)
     if stage is not None and stage.past_tillers:
         late = (*doubts, *late_lines(stage), *whole_lines(rules, whole, likely))

@@ -40,6 +40,7 @@ class Added:
     of them with the reason. ``unkept`` are others that can't be told from their file any more.
     Of the known rows ``known_refused`` are such, ``back`` hold again, after another count did,
     and the photos of ``put`` weren't in any visit and now are in this one.
+    ``date`` is the visit's, and by what it goes.
     """
 
     what: str
@@ -59,6 +60,7 @@ class Added:
     known_refused: int = 0
     back: int = 0
     put: int = 0
+    date: str = ""
 
     @property
     def place(self) -> str:

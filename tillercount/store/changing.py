@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -12,6 +13,7 @@ from tillercount.errors import InputError
 from tillercount.names import spot_text, spots_once
 from tillercount.store.acts import REMOVED, Act, acting
 from tillercount.store.added import Placed
+from tillercount.store.dating import date_visit
 from tillercount.store.edits import assign, correct, hand_counts_beside
 from tillercount.store.engine import reading, sqlite_file
 from tillercount.store.migrate import copy_file
@@ -73,6 +75,11 @@ class Changing:
                 after = _means(act.connection, visit)
                 done["means"] = {what: (one, after.get(what)) for what, one in before.items()}
             return done
+
+    def date_visit(self, where: Where, day: dt.date) -> str:
+        """See `tillercount.store.dating.date_visit`."""
+        with acting(self._engine, "date", self._who) as act:
+            return date_visit(act, where, day)
 
     def rename(self, where: Where, to: str, what: str) -> str:
         """See `tillercount.store.renaming.rename`."""

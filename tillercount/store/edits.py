@@ -15,6 +15,7 @@ from sqlalchemy import Connection, insert, or_, select, update
 from tillercount.definition import Definition
 from tillercount.errors import InputError
 from tillercount.hand import MOST_SHOOTS_PER_PLANT
+from tillercount.names import in_command
 from tillercount.store.acts import Act, key_of, spot_key
 from tillercount.store.added import Placed
 from tillercount.store.placing import distance_m
@@ -98,10 +99,11 @@ def _elsewhere(connection: Connection, wanted: Sequence[Any], where: Where | Non
     if row is None or where is None:
         return "give its file name as `season show` writes it"
     if (row.farm, row.field) == (where.farm, where.field):
-        return f'it is in {row.visit}: add --visit "{row.visit}"'
+        return f"it is in {row.visit}: add --visit {in_command(row.visit)}"
     return (
         f"it is in {row.farm}, {row.field}, {row.visit}: "
-        f'give --farm "{row.farm}" --field "{row.field}" --visit "{row.visit}"'
+        f"give --farm {in_command(row.farm)} --field {in_command(row.field)} "
+        f"--visit {in_command(row.visit)}"
     )
 
 

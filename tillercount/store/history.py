@@ -12,7 +12,7 @@ from tillercount.errors import InputError
 from tillercount.field import FieldEstimate, SpotDensity
 from tillercount.field.density import DensityEstimate, normal, pooled_df, student
 from tillercount.positions import distance_m
-from tillercount.store.dates import VisitDate, visit_dates
+from tillercount.store.dates import VisitDate, in_order, visit_dates
 from tillercount.store.placing import WITHIN_M
 from tillercount.store.read import summary
 from tillercount.store.tables import visits
@@ -107,7 +107,8 @@ def history(connection: Connection, where: Where, *, level: float = 0.9) -> Hist
         select(visits.c.id, visits.c.name).where(visits.c.field_id == field)
     ).all()
     dates = visit_dates(connection, field)
-    rows = sorted(rows, key=lambda row: (dates[row.id].last, row.id))
+    place = {visit: number for number, visit in enumerate(in_order(dates))}
+    rows = sorted(rows, key=lambda row: place[row.id])
     found = []
     for row in rows:
         estimate, problem = None, ""

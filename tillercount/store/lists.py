@@ -7,7 +7,7 @@ from typing import Any
 from sqlalchemy import Connection, distinct, func, select
 
 from tillercount.store.added import Placed
-from tillercount.store.dates import visit_dates
+from tillercount.store.dates import VisitDate, in_order, visit_dates
 from tillercount.store.inuse import in_use
 from tillercount.store.tables import (
     acts,
@@ -111,16 +111,20 @@ def overview(connection: Connection) -> list[dict[str, Any]]:
         .order_by(farms.c.name, fields.c.name, visits.c.id)
     )
     dates = visit_dates(connection)
-    rows = []
-    in_order = sorted(
-        connection.execute(query), key=lambda row: (row.farm, row.field, dates[row.id].last, row.id)
-    )
-    for row in in_order:
-        known = row._mapping
-        first = {name: known[name] for name in ("farm", "field", "visit")}
-        first["date"] = dates[row.id].text
-        rows.append(first | {name: value for name, value in known.items() if name != "id"})
+    rows: list[dict[str, Any]] = []
+    by_field: dict[tuple[str, str], dict[int, Any]] = {}
+    for row in connection.execute(query):  # by farm and field
+        by_field.setdefault((row.farm, row.field), {})[row.id] = row
+    for of_field in by_field.values():
+        ordered = in_order({visit: dates[visit] for visit in of_field})
+        rows += [_overview_row(of_field[visit], dates[visit]) for visit in ordered]
     return rows
+
+
+def _overview_row(row: Any, date: VisitDate) -> dict[str, Any]:
+    known = row._mapping
+    first = {name: known[name] for name in ("farm", "field", "visit")} | {"date": date.text}
+    return first | {name: value for name, value in known.items() if name != "id"}
 
 
 def journal(connection: Connection, limit: int = 50) -> list[dict[str, Any]]:

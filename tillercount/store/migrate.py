@@ -23,8 +23,14 @@ __all__ = ["STEPS", "Step", "bring_up", "copy_file", "schema_of"]
 
 Step = Callable[[Connection], None]
 
-STEPS: Mapping[int, Step] = {}
-"""What takes layout N to N+1, by N. `SCHEMA` is 1, so there is none yet."""
+
+def _typed_days(connection: Connection) -> None:
+    """A visit may have a day that somebody typed."""
+    connection.exec_driver_sql("ALTER TABLE visits ADD COLUMN day VARCHAR(10)")
+
+
+STEPS: Mapping[int, Step] = {1: _typed_days}
+"""What takes layout N to N+1, by N."""
 
 
 def schema_of(engine: Engine) -> int:

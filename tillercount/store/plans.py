@@ -17,8 +17,10 @@ from tillercount.store.added import MOST_NOTES, Added, Notes
 from tillercount.store.belonging import AT_M, fit_of, has_counts
 from tillercount.store.joining import move_spots, spot_rows
 from tillercount.store.near import nearest
+from tillercount.store.otherside import other_side
 from tillercount.store.planfile import PlanFile, PlannedSpot, PlannedZone, read_plan
 from tillercount.store.tables import fields, spots, visits, zones
+from tillercount.store.tally import taking_plan_out
 from tillercount.store.visits import There, Where, field_for, last_visit, made_or_found, there
 
 __all__ = ["add_plan"]
@@ -44,7 +46,7 @@ def add_plan(act: Act, where: Where, plan: PlanFile | str | Path) -> Added:
     field, new = field_for(act, where)
     visit, known, said = _visit_for_plan(act, where, field, digest, plan, new)
     at = there(act.connection, visit, new)
-    said = (*_said_of_name(plan, at), *said)
+    said = (*_said_of_name(act, plan, at), *other_side(act.connection, plan, at, act.place), *said)
     if known:
         return at.added("planned spots", 0, len(plan.spots), notes=(*plan.notes, *said))
     joins = has_counts(act.connection, visit)
@@ -173,7 +175,7 @@ def _visit_for_plan(
     return made_or_found(act, visits, f"visit {number}", {"field_id": field}, new), False, said
 
 
-def _said_of_name(plan: PlanFile, at: There) -> tuple[str, ...]:
+def _said_of_name(act: Act, plan: PlanFile, at: There) -> tuple[str, ...]:
     """Where a plan was drawn for a field of another name than the one it is put into."""
     from tillercount.plan.boundary import UNNAMED
 
@@ -182,7 +184,7 @@ def _said_of_name(plan: PlanFile, at: There) -> tuple[str, ...]:
         return ()
     return (
         f"MIND: this plan was drawn for {name!r}, and this is {at.field}; if it is another field's "
-        f'plan: tillercount season remove SEASON --plan --field "{at.field}" --visit "{at.visit}"',
+        f"plan: {taking_plan_out(act.place, at)}",
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from sqlalchemy import select, update
 
 from tillercount.errors import InputError
+from tillercount.names import in_command
 from tillercount.store.acts import Act, find, key_of
 from tillercount.store.tables import farms, fields, visits
 from tillercount.store.visits import Where, field_of, visit_of
@@ -57,15 +58,16 @@ def rename(act: Act, where: Where, to: str, what: str) -> str:
 
 def _taken(where: Where, what: str, shown: str, was: str) -> str:
     """That a name is another's, and how to bring the two together by hand."""
+    typed, farm = in_command(was), in_command(where.farm)
     goes = {
-        "farm": f'--farm "{was}" --field NAME, for each field',
-        "field": f'--farm "{where.farm}" --field "{was}"',
-        "visit": f'--farm "{where.farm}" --field "{where.field}" --visit "{was}"',
+        "farm": f"--farm {typed} --field NAME, for each field",
+        "field": f"--farm {farm} --field {typed}",
+        "visit": f"--farm {farm} --field {in_command(where.field)} --visit {typed}",
     }[what]
     return (
         f"there is a {what} {shown!r} already, and renaming doesn't put two together. Nothing was "
         f"changed. Give {was!r} another name; or, to have all of it in {shown!r}: add its plans, "
-        f'photos and hand counts there again (tillercount season add ... --{what} "{shown}"), make '
-        "again what was corrected or assigned by hand, look at it with season show, and only then "
-        f"take the other out: tillercount season remove ... {goes}"
+        f"photos and hand counts there again (tillercount season add ... --{what} "
+        f"{in_command(shown)}), make again what was corrected or assigned by hand, look at it with "
+        f"season show, and only then take the other out: tillercount season remove ... {goes}"
     )

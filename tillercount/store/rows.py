@@ -58,7 +58,8 @@ COLUMNS: Mapping[str, type] = {
     "lat": float,
     "lon": float,
     "note": str,
-    "visit_date": str,  # of the first photo, else of the day its counts were put in
+    "visit_date": str,  # the first day; see `tillercount.store.dates`
+    "visit_date_by": str,  # typed, photos, name, or added: the day it was put in
 }
 """Columns in order, with their kind."""
 
@@ -137,7 +138,8 @@ def count_rows(connection: Connection, visit: int | None = None) -> Iterator[dic
         found = connection.execute(query, execution_options={"yield_per": _BATCH})
         for row in found:
             values = made(row)
-            values["visit_date"] = dates[row.visit_number].first
+            date = dates[row.visit_number]
+            values |= {"visit_date": date.first, "visit_date_by": date.how}
             yield {name: values.get(name) for name in COLUMNS}
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import datetime as dt
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 from types import TracebackType
@@ -16,6 +17,7 @@ from tillercount.store.added import Added, Placed
 from tillercount.store.changing import Changing
 from tillercount.store.check import Finding, check_season
 from tillercount.store.counts import add_counts
+from tillercount.store.dating import dated
 from tillercount.store.engine import (
     is_other_file,
     make_engine,
@@ -150,11 +152,13 @@ class Season(Changing):
         """For what this class has no method for."""
         return self._engine
 
-    def add_plan(self, plan: PlanFile | str | Path, where: Where) -> Added:
-        """See `tillercount.store.plans.add_plan`."""
+    def add_plan(
+        self, plan: PlanFile | str | Path, where: Where, *, day: dt.date | None = None
+    ) -> Added:
+        """See `tillercount.store.plans.add_plan`; ``day`` as in `tillercount.store.dating`."""
         source = "" if isinstance(plan, PlanFile) else str(plan)
         with acting(self._engine, "add plan", self._who, source=source) as act:
-            return told(act, add_plan(act, where, plan))
+            return told(act, dated(act, where, day, lambda: add_plan(act, where, plan)))
 
     def add_counts(
         self,
@@ -163,11 +167,16 @@ class Season(Changing):
         *,
         within_m: float = WITHIN_M,
         records: Iterable[Mapping[str, Any]] | None = None,
+        day: dt.date | None = None,
     ) -> Added:
-        """See `tillercount.store.counts.add_counts`."""
+        """See `tillercount.store.counts.add_counts`; ``day`` as in `tillercount.store.dating`."""
         source = "" if isinstance(counts, Mapping) else str(counts)
+
+        def add() -> Added:
+            return add_counts(act, where, counts, within_m=within_m, records=records)
+
         with acting(self._engine, "add counts", self._who, source=source) as act:
-            return told(act, add_counts(act, where, counts, within_m=within_m, records=records))
+            return told(act, dated(act, where, day, add))
 
     def add_hand_counts(
         self,
@@ -175,11 +184,17 @@ class Season(Changing):
         where: Where,
         *,
         replace: bool = False,
+        day: dt.date | None = None,
     ) -> Added:
-        """See `tillercount.store.hands.add_hand_counts`."""
+        """See `tillercount.store.hands.add_hand_counts`; ``day`` as in `tillercount.store.dating`.
+        """
         source = str(counts) if isinstance(counts, str | Path) else ""
+
+        def add() -> Added:
+            return add_hand_counts(act, where, counts, replace=replace)
+
         with acting(self._engine, "add hand counts", self._who, source=source) as act:
-            return told(act, add_hand_counts(act, where, counts, replace=replace))
+            return told(act, dated(act, where, day, add))
 
     def assess(self, where: Where, rules: str | Path, **options: Any) -> Assessment:
         """Judge a visit by `tillercount.stand.assess`, with its options, and keep the result.

@@ -21,7 +21,7 @@ from pathlib import PurePosixPath
 from sqlalchemy import ColumnElement, Connection, func, select
 
 from tillercount.field.rowspacing import FEWEST, agree, seen_mm, spacing_text
-from tillercount.names import first_few, key_of
+from tillercount.names import first_few, in_command, key_of
 from tillercount.store.acts import Act
 from tillercount.store.photoquery import latest_of_photos
 from tillercount.store.tables import fields, photos, placements, predictions, visits
@@ -59,13 +59,14 @@ def strangers(act: Act, at: There) -> list[str]:
     found = [line for line in said if line]
     if not found:
         return []
+    season = in_command(act.place)
     whose = "1 photo has" if many == 1 else f"{many:,} photos have"
     return [
         f"{whose} no position; look whether {'it is' if many == 1 else 'they are'} of {at.field}:",
         *(f"- {line}" for line in found),
-        "if one is of another field, take it out (tillercount season remove SEASON --photo NAME "
-        f'--field "{at.field}"), then add its counts to that (tillercount season add SEASON '
-        "COUNTS.json --field FIELD)",
+        f"if one is of another field, take it out (tillercount season remove {season} --photo NAME "
+        f"--field {in_command(at.field)}), then add its counts to that (tillercount season add "
+        f"{season} COUNTS.json --field FIELD)",
     ]
 
 

@@ -47,7 +47,7 @@ __all__ = [
     "zones",
 ]
 
-SCHEMA = 1
+SCHEMA = 2
 """Number of the layout below; `tillercount.store.migrate` has the steps between numbers."""
 
 metadata = MetaData()
@@ -120,6 +120,7 @@ visits = Table(
     *_name(),
     Column("plan", JSON),
     Column("plan_digest", String(64)),
+    Column("day", String(10)),  # ISO 8601, as somebody typed it; `tillercount.store.dates`
     _of("acts"),
     UniqueConstraint("field_id", "name_key"),
 )

@@ -12,8 +12,9 @@ from tillercount.field import SpotDensity
 from tillercount.names import first_few, in_command
 from tillercount.store.added import MOST_NOTES
 from tillercount.store.countsfile import Entry
+from tillercount.store.visits import There
 
-__all__ = ["Item", "Tally", "left_there"]
+__all__ = ["Item", "Tally", "left_there", "taking_plan_out"]
 
 _MOST_TYPED = 12
 """Photos named in a command that somebody is to type."""
@@ -141,9 +142,9 @@ def left_there(field: str, names: Sequence[str], store: str, file: str = "") -> 
         f"take out there first: {_taking_out(field, names[:_MOST_TYPED], store)}{rest}; "
         + (
             "for these counts to hold there, add the file there: tillercount season add "
-            f'{in_command(store)} {in_command(file)} --field "{field}"'
+            f"{in_command(store)} {in_command(file)} --field {in_command(field)}"
             if file
-            else f'to count anew there, add the photos with --field "{field}" --again'
+            else f"to count anew there, add the photos with --field {in_command(field)} --again"
         )
     )
 
@@ -151,4 +152,12 @@ def left_there(field: str, names: Sequence[str], store: str, file: str = "") -> 
 def _taking_out(field: str, names: Sequence[str], store: str) -> str:
     """The command that takes photos out of a field."""
     photos = " ".join(f"--photo {in_command(name)}" for name in names)
-    return f'tillercount season remove {in_command(store)} --field "{field}" {photos}'
+    return f"tillercount season remove {in_command(store)} --field {in_command(field)} {photos}"
+
+
+def taking_plan_out(store: str, at: There) -> str:
+    """The command that takes a visit's plan out."""
+    return (
+        f"tillercount season remove {in_command(store)} --plan --field {in_command(at.field)} "
+        f"--visit {in_command(at.visit)}"
+    )

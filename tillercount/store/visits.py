@@ -11,7 +11,7 @@ from sqlalchemy import Connection, Table, select
 from tillercount.errors import InputError
 from tillercount.store.acts import Act, find, find_or_add
 from tillercount.store.added import Added
-from tillercount.store.dates import visit_dates
+from tillercount.store.dates import in_order, visit_dates
 from tillercount.store.tables import farms, fields, visits
 
 __all__ = [
@@ -116,8 +116,7 @@ def field_of(connection: Connection, where: Where) -> int:
 
 def last_visit(connection: Connection, field: int) -> int | None:
     """The visit with the latest date (`tillercount.store.dates`), of several that added last."""
-    dates = visit_dates(connection, field)
-    return max(dates, key=lambda number: (dates[number].last, number), default=None)
+    return next(reversed(in_order(visit_dates(connection, field))), None)
 
 
 def visit_of(connection: Connection, where: Where) -> tuple[int, str]:
