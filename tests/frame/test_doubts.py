@@ -45,6 +45,8 @@ def test_nothing_against_a_fit_is_full_confidence() -> None:
         {"least_seen": 0.1},
         {"width_ratio": 1.5},
         {"area_unsure": 0.05},
+        {"misfit": 1.1},
+        {"lift": 1.1},
     ],
     ids=lambda d: next(iter(d)),
 )
@@ -183,3 +185,9 @@ def test_bare_ground_at_the_photos_border_is_a_longer_gap() -> None:
     # over the top of the ring, and across a leaf two profiles wide
     assert _gap_deg(ring(a=(330, 360), b=(0, 30)), nothing) == pytest.approx(60, abs=3)
     assert _gap_deg(ring(a=(40, 70), b=(73, 100)), nothing) == pytest.approx(60, abs=3)
+    # what is seen in between may be left out of it
+    patchy = ring(**{f"from{a}": (a, a + 3) for a in range(40, 100, 6)})
+    assert _gap_deg(patchy, nothing) == pytest.approx(60, abs=4)
+    assert _gap_deg(patchy, nothing, closed_over=False) == pytest.approx(30, abs=3)
+    assert _gap_deg(ring(a=(40, 100)), nothing, closed_over=False) == pytest.approx(60, abs=3)
+    assert _gap_deg(~nothing, nothing, closed_over=False) == 360

@@ -40,6 +40,8 @@ def photo_of(rgb: np.ndarray) -> Photo:
         ({"bent": 1.5}, "corners are 4° off a right angle and one pair is 4% too long"),
         ({"width_ratio": 1.55}, "different width"),
         ({"overlap": 0.6}, "don't agree"),
+        ({"misfit": 1.3}, "don't lie as those of one square of this size do"),
+        ({"lift": 1.2}, "higher above the other than it is thick"),
         ({"presence": 0.4}, "isn't clear enough"),
     ],
 )

@@ -11,7 +11,14 @@ from numpy.typing import NDArray
 
 from tillercount.area import HoopArea, RectArea, RowArea, SquareArea
 from tillercount.frame.beside import row_side_mm, rows_beside
-from tillercount.frame.confidence import LEAST_CONFIDENCE, doubts_of, shown_ring, unsure
+from tillercount.frame.confidence import (
+    LEAST_CONFIDENCE,
+    doubts_of,
+    share_of_misfit,
+    shown_ring,
+    shown_sides,
+    unsure,
+)
 from tillercount.frame.corners import read_corners
 from tillercount.frame.finder import Maps, Picture
 from tillercount.frame.focal import likely_focal_px
@@ -31,6 +38,7 @@ from tillercount.frame.projection import View, apply, homography, mm_per_px, vie
 from tillercount.frame.quad import QuadFit
 from tillercount.frame.region import Region
 from tillercount.frame.result import FrameFit, FrameNotFound
+from tillercount.frame.ring import WORTH
 from tillercount.frame.row import (
     HEIGHT_OF_WIDTH,
     WIDEST_MM,
@@ -76,9 +84,10 @@ def quad_result(
     view = view_of(homography(model, corners), quad.view.focal_px, picture.centre_px)
     width, height, lift = weight @ [[m.width_mm, m.height_mm, m.lift_mm] for m in made]
     # whether the edges are clean is asked of the likeliest kind: the others needn't fit them
-    residual = made[int(np.argmax(chance))].residual_px
+    likeliest = made[int(np.argmax(chance))]
+    residual, misfit = likeliest.residual_px, likeliest.misfit
     evidence = seen | quad.evidence
-    evidence["residual_px"] = round(residual, 3)
+    evidence["residual_px"], evidence["misfit"] = round(residual, 3), round(misfit, 3)
     evidence["crossed"] = round(corners_seen.crossed, 2)
     evidence["y_upper"] = round(corners_seen.y_upper, 2)
     evidence["flat"], evidence["lift_mm"] = round(flat, 3), round(float(lift), 1)
@@ -96,6 +105,9 @@ def quad_result(
         least_seen=min(side.seen for side in quad.sides if side.state == "seen"),
         width_ratio=evidence["width_ratio"],
         area_unsure=apart,
+        misfit=share_of_misfit(misfit, "quad"),
+        lift=abs(float(lift)) / max(float(width), 1e-9),
+        sides_shown=shown_sides(misfit, quad.sides),
     )
     enough = 1.001 * LEAST_CONFIDENCE / max(math.prod(doubts.values()), LEAST_CONFIDENCE)
     told = min(1.0, max(KIND_DOUBT, 1 - off_by_kind(made, chance, corners), enough))
@@ -125,6 +137,7 @@ def hoop_result(
     # hoops are round pipe or hose: a flat one is rare and the finder isn't asked
     ring = ring_of_hoop(hoop, radius, picture, evidence)
     evidence["residual_px"] = round(ring.residual_px, 3)
+    evidence["misfit"] = round(ring.cost / (2 * WORTH), 3)
     doubts = doubts_of(
         presence=1 - maps.kinds["none"],
         certainty=region.certainty,
@@ -134,6 +147,7 @@ def hoop_result(
         bent=0.0,
         overlap=evidence["map_overlap"],
         pipe_inside=evidence["pipe_inside"],
+        misfit=share_of_misfit(evidence["misfit"], "hoop", evidence.get("rings_refused", 0)),
         shown=shown_ring(evidence["coverage"], evidence["seen_share"]),
     )
     circle = outline_mm(area, points=HOOP_POINTS)

@@ -109,11 +109,13 @@ def find_in_maps(
         return row_result(picture, maps, area, seen)
     fits: list[FrameFit] = []
     refused: FrameNotFound | None = None
+    rings_refused = 0
     for level in LEVELS:
         region = find_region(maps.inside, maps, picture, level)
         if region is None:
             continue
-        found = _fit(picture, maps, region, area, seen)
+        found = _fit(picture, maps, region, area, seen, rings_refused)
+        rings_refused = found.evidence.get("rings_refused", 0)
         if isinstance(found, FrameNotFound):
             refused = found if refused is None else refused
             if "outline_px" in found.evidence or found.evidence.get("open"):
@@ -143,8 +145,9 @@ def _fit(
     region: Region,
     area: SquareArea | RectArea | HoopArea,
     seen: dict[str, Any],
+    rings_refused: int,
 ) -> FrameFit | FrameNotFound:
-    """Fit the area to one patch of the finder's inside."""
+    """Fit the area to one patch of the finder's inside; ``rings_refused`` see `fit_hoop`."""
     seen = seen | {
         "photo_share": round(region.share, 3),
         "solidity": round(region.solidity, 3),
@@ -152,7 +155,7 @@ def _fit(
         "flat": round(maps.flat, 3),
     }
     if isinstance(area, HoopArea):
-        hoop = fit_hoop(picture, maps, region)
+        hoop = fit_hoop(picture, maps, region, rings_refused)
         if isinstance(hoop, FrameNotFound):
             return FrameNotFound(hoop.reason, hoop.todo, seen | hoop.evidence)
         return hoop_result(picture, maps, hoop, area, region, seen)

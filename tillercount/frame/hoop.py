@@ -43,18 +43,27 @@ NEAR, NEAR_PX = 0.25, 3.0
 and at least: what lies farther off is a shadow or litter."""
 
 
-def fit_hoop(picture: Picture, maps: Maps, region: Region) -> HoopFit | FrameNotFound:
-    """Fit the inside edge of a hoop, or say why it can't be trusted."""
+def fit_hoop(
+    picture: Picture, maps: Maps, region: Region, rings_refused: int = 0
+) -> HoopFit | FrameNotFound:
+    """Fit the inside edge of a hoop, or say why it can't be trusted.
+
+    ``rings_refused``: how many rings in this photo weren't whole hoops, seen from other starts;
+    ``evidence["rings_refused"]`` counts those seen here as well.
+    """
     refused: FrameNotFound | None = None
     for rim, least_on, least_pipe in (
         (region.rim_px, LEAST_ON_ELLIPSE, LEAST_PIPE),
         (pipe_rim(maps, region.centre_px), LEAST_PIPE_ROUND, LEAST_PIPE_SEEN),
     ):
         found = _fit_rim(picture, maps, rim, least_on, least_pipe)
+        rings_refused += isinstance(found, FrameNotFound) and "coverage" in found.evidence
+        found.evidence["rings_refused"] = rings_refused
         if isinstance(found, HoopFit) or found.evidence.get("open"):
             return found
         refused = refused or found
     assert refused is not None
+    refused.evidence["rings_refused"] = rings_refused
     return refused
 
 

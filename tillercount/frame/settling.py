@@ -65,6 +65,11 @@ class Seen:
     focal_px: float
     centre_px: tuple[float, float]
 
+    @property
+    def readings(self) -> float:
+        """How many independent readings all points together are worth."""
+        return max(float(self.weight.sum()), 1e-9)
+
 
 def gathered(
     sides: Sequence[Side],
