@@ -23,7 +23,8 @@ DIAGONAL_35MM = 43.27
 DEFAULT_FOCAL_35MM = 26.0
 """35-mm equivalent of a phone's main camera, mm (common practice)."""
 
-SHORTEST_35MM, LONGEST_35MM = 13.0, 200.0
+SHORTEST_35MM, LONGEST_35MM = 10.0, 200.0
+"""Rectilinear lenses of 10 and 12 mm are sold (from memory); phones' widest have 13."""
 WIDE_35MM = 20.0
 
 _BROKEN = (
