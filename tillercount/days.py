@@ -27,7 +27,8 @@ _WRITTEN = tuple(
 def day_named(text: str, today: dt.date, ahead: int = 0) -> dt.date | None:
     """The day that a whole text plainly is, like ``4 March`` or ``March 4, 2026``; else None.
 
-    Without a year the latest such day that is at most ``ahead`` days after ``today`` is taken.
+    Without a year the latest such day that is at most ``ahead`` days after ``today`` is taken; none
+    that lies more than a year before (29 February, mostly), since that is a slip of the finger.
     """
     plain = " ".join(text.split()).casefold()
     if re.fullmatch(r"(19|20)\d\d-\d\d-\d\d", plain):
@@ -45,8 +46,7 @@ def day_named(text: str, today: dt.date, ahead: int = 0) -> dt.date | None:
         if found["year"]:
             return _date(int(found["year"]), month, int(found["day"]))
         last = today + dt.timedelta(days=ahead)
-        # 29 February is at most eight years back
-        days = (_date(last.year - back, month, int(found["day"])) for back in range(9))
+        days = (_date(last.year - back, month, int(found["day"])) for back in range(2))
         return next((day for day in days if day is not None and day <= last), None)
     return None
 

@@ -15,9 +15,9 @@ from typing import Any
 
 __all__ = [
     "AREA_SAYS", "CHECK_DATE", "CHECK_DATE_AND_WEATHER", "CURRENCY", "FORMS", "FRAME_AND_SIZE",
-    "NEARER_RULES", "NO_GOAL", "NO_RULES", "NO_STAGE", "OTHER_RULES", "ROW_SPACING", "RULES_THERE",
-    "SIZE", "SIZE_BESIDE_FRAME", "TAKE_OUT", "WEED", "WEED_AND_DENSITY", "WHICH_CASE", "TwoForms",
-    "as_sentence", "on_paper", "record_on_paper",
+    "LOST_MINUS", "NEARER_RULES", "NO_GOAL", "NO_RULES", "NO_STAGE", "OTHER_RULES", "ROW_SPACING",
+    "RULES_THERE", "SIZE", "SIZE_BESIDE_FRAME", "TAKE_OUT", "WEED", "WEED_AND_DENSITY",
+    "WHICH_CASE", "TwoForms", "as_sentence", "on_paper", "record_on_paper",
 ]
 
 
@@ -30,6 +30,11 @@ class TwoForms:
 
 
 SIZE = TwoForms("the size in --area and its unit", "the size that was given, and its unit")
+LOST_MINUS = TwoForms(
+    "was lost: write it, or W behind the degrees (-97.20 or 97.20W); if it does lie there, E "
+    "behind them says so (97.20E)",
+    "was lost, and this map is of another place",
+)
 FRAME_AND_SIZE = TwoForms(
     "measure the frame's inside and check --area",
     "measure the frame's inside and check the size that was given",
@@ -99,6 +104,7 @@ FORMS = (
     CHECK_DATE_AND_WEATHER,
     CHECK_DATE,
     CURRENCY,
+    LOST_MINUS,
     TAKE_OUT,
     # of photos that were flagged or refused
     ROW_SPACING,

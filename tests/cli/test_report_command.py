@@ -167,37 +167,6 @@ def test_a_report_from_a_season_names_its_visit(run: Run, tmp_path: Path) -> Non
     assert "Visit “" not in page.read_text("utf-8")
 
 
-def test_a_second_visit_says_what_changed_where_spots_were_counted_twice(
-    run: Run, tmp_path: Path
-) -> None:
-    store, page, values = tmp_path / "s.sqlite", tmp_path / "r.html", tmp_path / "r.json"
-    assert run("season", "new", store).exit_code == 0
-    for name, more, spots in (("4 March 2026", 0, 4), ("20 March 2026", 6, 4), ("May", 9, 2)):
-        rows = "".join(f"{n},{20 + n},{40 + n * n + more},1 ft2\n" for n in range(spots))
-        given = tmp_path / f"{more}.csv"
-        given.write_text(f"spot,plants,shoots,area\n{rows}", encoding="utf-8")
-        where = ("--farm", "Alder Bend", "--field", "Pole", "--visit", name)
-        day = ("--date", "2026-05-05") if name == "May" else ()
-        added = run("season", "add", store, given, *where, *day)
-        assert added.exit_code == 0, added.output
-
-    def said(visit: str) -> tuple[str, dict[str, Any]]:
-        done = run("report", store, "--visit", visit, "--html", page, "--json", values)
-        assert done.exit_code == 0, done.output
-        text = re.sub("<[^>]*>", "", page.read_text("utf-8"))
-        return text, json.loads(values.read_text("utf-8"))
-
-    text, kept = said("20 March 2026")
-    assert "Since the visit “4 March 2026” (4 March 2026), on the spots counted both times" in text
-    assert "shoots +6.0 per ft²" in text
-    assert kept["since"]["changes"][1]["per_ft2"]["mean"] == pytest.approx(6.0)
-    assert kept["visited"] == "2026-03-20"
-    for visit in ("4 March 2026", "May"):  # the first, and one with too few spots of before
-        text, kept = said(visit)
-        assert "counted both times" not in text
-        assert kept["since"] is None
-
-
 @pytest.mark.parametrize(
     ("more", "says"),
     [

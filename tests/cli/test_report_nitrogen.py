@@ -126,6 +126,19 @@ def test_one_spot_has_no_plan(
     assert "This plan is for" not in text
 
 
+@pytest.mark.parametrize("each", [[27], [9, 10, 10, 9, 10, 9]])
+def test_that_time_is_short_stands_where_rates_are_withheld(
+    report: Callable[..., tuple[str, dict[str, Any]]], tmp_path: Path, each: list[float]
+) -> None:
+    counts = write_counts(tmp_path / "c.csv", each)
+    text, kept = report("--stage", "Feekes 6", counts=counts)
+    assert text.count("the last useful time is about Feekes 6") == 1
+    assert kept["nitrogen"]["doses"] == []
+    text, _ = report("--stage", "Feekes 9", counts=counts)
+    assert "is late for nitrogen" in text
+    assert "last useful time" not in report(counts=counts)[0]  # at Feekes 3
+
+
 @pytest.mark.parametrize("each", [[0, 0, 0, 0], [27], [9, 10, 10, 9, 10, 9]])
 def test_no_pounds_on_paper_where_rates_are_withheld(
     run: Run, tmp_path: Path, each: list[float]

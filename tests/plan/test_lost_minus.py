@@ -6,8 +6,10 @@ from pathlib import Path
 
 import pytest
 
+from tillercount.errors import InputError
 from tillercount.plan import read_field
 from tillercount.plan.degrees import place_words
+from tillercount.twoforms import on_paper
 
 WEST = "39.10,-97.20 39.10,-97.19 39.09,-97.19"
 
@@ -16,7 +18,9 @@ def test_a_longitude_without_its_minus_is_asked_about() -> None:
     field = read_field(WEST.replace("-", ""))
     assert field.ground.lon > 0  # planned as typed
     assert "39.1° N, 97.2° E, in Asia" in field.doubt
-    assert "-97.2000 or 97.2000W" in field.doubt
+    assert "write it, or W behind the degrees (-97.20 or 97.20W)" in field.doubt
+    paper = on_paper(field.doubt)  # where nobody can type anything
+    assert paper.endswith("the minus of the longitude was lost, and this map is of another place")
 
 
 @pytest.mark.parametrize(
@@ -37,6 +41,20 @@ def test_in_a_table_too(tmp_path: Path) -> None:
     file = tmp_path / "field.csv"
     file.write_text("lat,lon\n39.10,97.20\n39.10,97.19\n39.09,97.19\n", encoding="utf-8")
     assert "field.csv: the field lies at 39.1° N, 97.2° E" in read_field(file).doubt
+
+
+def test_a_table_takes_the_letters_that_are_asked_for(tmp_path: Path) -> None:
+    file = tmp_path / "field.csv"
+    said = {}
+    for letter in ("E", "W", " w", "°E"):
+        rows = "".join(f"39.{n}N,97.{m}{letter}\n" for n, m in ((10, 20), (10, 19), (11, 19)))
+        file.write_text(f"lat,lon\n{rows}", encoding="utf-8")
+        field = read_field(file)
+        said[letter] = field.doubt, field.ground.lon > 0
+    assert said == {"E": ("", True), "W": ("", False), " w": ("", False), "°E": ("", True)}
+    file.write_text("lat,lon\n39.10N,97.2X\n", encoding="utf-8")
+    with pytest.raises(InputError, match=r"'97.2X' isn't a number"):
+        read_field(file)
 
 
 @pytest.mark.parametrize(

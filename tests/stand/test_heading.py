@@ -49,6 +49,37 @@ def test_that_it_is_late_for_nitrogen_is_still_said() -> None:
     assert "is late for nitrogen" in plan.lines[1]
 
 
+def test_no_pounds_for_a_thin_stand_that_only_photos_saw() -> None:
+    plan = assess(counted("photo"), stage="GS55", yield_goal=80.0).nitrogen
+    assert plan is not None
+    assert plan.withheld
+    assert not any("lb" in line for line in plan.lines)
+
+
+def test_a_stand_in_question_at_jointing_gets_no_pounds_but_the_time() -> None:
+    result = assess(counted("hand"), stage="Feekes 6", yield_goal=80.0)
+    assert result.verdict.clear
+    assert result.plants is not None
+    assert result.plants.band.early == "keep first"
+    plan = result.nitrogen
+    assert plan is not None
+    assert plan.withheld
+    assert plan.lines[0].startswith("Spend no nitrogen on this field until it is decided")
+    assert "the last useful time is about Feekes 6" in plan.lines[1]
+    assert not any("lb" in line or "Put on" in line for line in plan.lines)
+
+
+def test_undecided_at_jointing_hears_that_time_is_short() -> None:
+    few = [SpotDensity("1", "hand", per_m2(22.0), per_m2(66.0))]  # one spot settles nothing
+    plan = assess(few, stage="Feekes 5", yield_goal=80.0).nitrogen
+    assert plan is not None
+    assert plan.withheld
+    assert "Settle without delay what is still due: the last useful time" in plan.lines[1]
+    early = assess(few, stage="Feekes 3", yield_goal=80.0).nitrogen
+    assert early is not None
+    assert len(early.lines) == 1
+
+
 def test_side_by_side_no_set_fits_so_late() -> None:
     result = compare(counted("photo"), stage="GS55")
     assert result.rows == ()

@@ -13,6 +13,7 @@ from typer.testing import CliRunner
 from tests.store.helpers import NORTH, at, counts, entry, hand_csv, plan, write
 from tillercount.errors import InputError
 from tillercount.store import Season, Where
+from tillercount.store.dating import day_given
 from tillercount.store.engine import make_engine, place_of
 
 FOURTH = Where("Elm Hill", "North", "4 March 2027")
@@ -50,10 +51,13 @@ def test_a_name_that_is_no_day_is_that_of_typing_and_says_so(
 def test_a_day_typed_comes_first(season: Season, tmp_path: Path) -> None:
     given = counts([entry(1, taken_at="2001-01-01T09:30:00")])
     assert season.add_counts(given, FOURTH).date == (
-        "2001-01-01 (by the photos' clocks; its name says 2027-03-04)"
+        "2001-01-01 (by the photos' clocks; are the clocks right? Else give --date; its name says "
+        "2027-03-04)"
     )
     added = season.add_counts(given, FOURTH, day=DAY)
-    assert added.date == "2027-03-20 (as given; its photos' clocks say 2001-01-01)"
+    assert added.date == (
+        "2027-03-20 (as given; its photos' clocks say 2001-01-01; its name says 2027-03-04)"
+    )
     assert exported(season, tmp_path) == [("4 March 2027", "2027-03-20", "typed")]
     with Season.open(season.engine.url, who="Ash") as again:
         assert again.history(FOURTH).here.date.text == "2027-03-20"
@@ -88,7 +92,8 @@ def test_a_season_of_the_layout_before(tmp_path: Path) -> None:
     engine.dispose()
     with Season.open(file, who="Ash") as season:
         assert season.copy is not None
-        assert season.add_hand_counts(hand(tmp_path), FOURTH, day=DAY).date.endswith("(as given)")
+        added = season.add_hand_counts(hand(tmp_path), FOURTH, day=DAY)
+        assert added.date == "2027-03-20 (as given; its name says 2027-03-04)"
 
 
 def test_the_command(tmp_path: Path) -> None:
@@ -120,3 +125,106 @@ def test_visits_typed_in_one_sitting_keep_their_order(season: Season, tmp_path: 
     season.add_hand_counts(hand(tmp_path), FIRST_DAY, day=dt.date(2020, 3, 1))
     names = [one.name for one in season.history(NORTH).visits]
     assert names == ["visit 1", "early", "6 March 2020"]
+
+
+def put_in(season: Season, verb: str, at: str) -> None:
+    """As if the acts of a verb had been done then."""
+    with season.engine.begin() as connection:
+        connection.exec_driver_sql(f"UPDATE acts SET at = '{at}' WHERE verb = '{verb}'")
+
+
+def test_known_photos_date_the_visit_they_lie_in(season: Season) -> None:
+    early, late = (Where("Elm Hill", "North", name) for name in ("early", "late"))
+    last = Where("Elm Hill", "North")
+    first, second = counts([entry(1), entry(2)]), counts([entry(3), entry(4)])
+    season.add_counts(first, early, day=dt.date(2026, 3, 4))
+    season.add_counts(second, late, day=dt.date(2026, 4, 4))
+    again = season.add_counts(first, last, day=dt.date(2026, 3, 5))
+    assert (again.visit, again.date) == ("early", "2026-03-05 (as given); until now 2026-03-04")
+    assert "dated 2026-03-05" in season.journal(1)[0]["detail"]
+    days = [one.date.text for one in season.history(late).visits]
+    assert days == ["2026-03-05", "2026-04-04"]
+    unclear = r"which visit is meant isn't clear; give --visit"
+    with pytest.raises(InputError, match=unclear):
+        season.add_counts(counts([entry(1), entry(3)]), last, day=DAY)
+    with pytest.raises(InputError, match=unclear):
+        season.date_visit(last, DAY, [("North", "early"), ("North", "late")])
+    assert season.date_visit(last, DAY, [("North", "early"), ("West", "late")]) == (
+        "date of early: 2027-03-20 (as given); until now 2026-03-05"
+    )
+
+
+def test_a_plan_long_before_is_for_the_next_such_day(season: Season, tmp_path: Path) -> None:
+    fourth = Where("Elm Hill", "North", "4 March")
+    season.add_plan(write(tmp_path / "p.geojson", plan([(0, 0), (100, 0)])), fourth)
+    put_in(season, "add plan", "2026-12-20T12:00:00Z")
+    assert season.history(fourth).here.date.days == "2027-03-04"
+
+
+def test_counts_without_a_clock_arent_of_a_day_to_come(season: Season) -> None:
+    fourth = Where("Elm Hill", "North", "4 March")
+    season.add_counts(counts([entry(1)]), fourth)
+    put_in(season, "add counts", "2027-01-10T12:00:00Z")
+    assert season.history(fourth).here.date.days == "2026-03-04"
+
+
+def test_a_count_replaced_years_later_leaves_the_day(season: Season, tmp_path: Path) -> None:
+    fourth = Where("Elm Hill", "North", "4 March")
+    season.add_hand_counts(hand(tmp_path), fourth)
+    put_in(season, "add hand counts", "2020-03-06T12:00:00Z")
+    rows = "\n".join(f"{1 + n},Ash,{30 + n},90,1 ft2" for n in range(3))
+    other = hand_csv(tmp_path / "o.csv", rows)
+    assert season.add_hand_counts(other, fourth, replace=True).new == 3
+    assert season.history(fourth).here.date.days == "2020-03-04"
+
+
+def test_a_visit_that_was_dated_by_its_name_keeps_its_day(season: Season, tmp_path: Path) -> None:
+    season.add_hand_counts(hand(tmp_path), FOURTH)
+    season.rename(FOURTH, "before jointing", "visit")
+    now = season.history(Where("Elm Hill", "North", "before jointing")).here.date
+    assert (now.days, now.how) == ("2027-03-04", "typed")
+    sixth = Where("Elm Hill", "South", "4 March 2027")
+    season.add_hand_counts(hand(tmp_path), sixth)
+    season.rename(sixth, "6 March 2027", "visit")  # a slip put right
+    now = season.history(Where("Elm Hill", "South", "6 March 2027")).here.date
+    assert (now.days, now.how) == ("2027-03-06", "name")
+
+
+def test_an_order_that_is_guessed_is_said(season: Season, tmp_path: Path) -> None:
+    season.add_hand_counts(hand(tmp_path), NORTH)
+    backlog = Where("Elm Hill", "North", "early")
+    notes = season.add_hand_counts(hand(tmp_path, 4), backlog, day=dt.date(2020, 3, 1)).notes
+    (said,) = (note for note in notes if "taken to be before" in note)
+    assert said.startswith("MIND: visit 1, of which no day is known, is taken to be before early")
+    assert '--visit "visit 1" --date DAY' in said
+    assert season.history(NORTH).here.name == "early"
+    assert season.history(NORTH).guessed == ("visit 1",)
+    today = Where("Elm Hill", "North", "visit 1")
+    assert season.add_hand_counts(hand(tmp_path), today, day=dt.date.today()).new == 0
+    assert season.history(NORTH).here.name == "visit 1"
+    assert season.history(NORTH).guessed == ()
+
+
+def test_tomorrow_where_the_clock_is_a_zone_behind() -> None:
+    to_come = dt.date.today() + dt.timedelta(days=1)
+    text = f"{to_come.day} {to_come:%B}"
+    assert day_given(text, planned=False) == to_come
+    with pytest.raises(InputError, match="which is to come"):
+        day_given((to_come + dt.timedelta(days=1)).isoformat(), planned=False)
+
+
+@pytest.mark.parametrize(("days", "asked"), [(0, False), (300, False), (400, True), (-9, True)])
+def test_clocks_that_cant_be_right_are_asked_about(season: Season, days: int, asked: bool) -> None:
+    taken = dt.date.today() - dt.timedelta(days=days)
+    added = season.add_counts(counts([entry(1, taken_at=f"{taken}T09:00:00")]), NORTH)
+    assert added.date.startswith(f"{taken} (by the photos' clocks")
+    assert ("are the clocks right?" in added.date) is asked
+
+
+@pytest.mark.parametrize("odd", ["soon", "", "2027:03:04 10:00:00"])
+def test_a_time_that_is_none_says_nothing(season: Season, odd: str) -> None:
+    """Of a counts file that another program or a person wrote; the season must stay readable."""
+    both = [entry(1, taken_at=odd), entry(2, taken_at="2027-03-05T09:00:00")]
+    assert season.add_counts(counts(both[:1]), NORTH).date.startswith(f"{dt.date.today()} (the day")
+    assert season.add_counts(counts(both), NORTH).date.startswith("2027-03-05 (by the photos'")
+    assert season.overview()[0]["date"] == "2027-03-05"

@@ -39,3 +39,12 @@ def test_photos_tell_too(season: Season, tmp_path: Path) -> None:
 def test_a_first_plan_has_nothing_to_be_held_against(season: Season, tmp_path: Path) -> None:
     far = mirrored(write(tmp_path / "far.geojson", plan([(0.0, 0.0), (60.0, 40.0)])))
     assert not any("MIND" in note for note in season.add_plan(far, SOUTH).notes)
+
+
+def test_a_right_plan_isnt_to_be_taken_out_for_wrong_ones(season: Season, tmp_path: Path) -> None:
+    places = [(0.0, 0.0), (60.0, 40.0), (110.0, 5.0)]
+    season.add_plan(mirrored(write(tmp_path / "far.geojson", plan(places))), SOUTH)
+    right = write(tmp_path / "near.geojson", plan(places))
+    (said,) = (note for note in season.add_plan(right, NORTH).notes if "MIND" in note)
+    assert "lost there? Then take their plans out" in said
+    assert "season remove" not in said

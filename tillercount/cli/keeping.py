@@ -22,8 +22,13 @@ __all__ = [
 ]
 
 
-def show_added(added: Added, source: object, store: str) -> None:
-    """What was added to ``store``, where photos were placed, what to mind."""
+def show_added(
+    added: Added, source: object, store: str, told: set[str] | None = None
+) -> None:
+    """What was added to ``store``, where photos were placed, what to mind.
+
+    ``told`` keeps the dates said so far, so that one command says each once.
+    """
     from tillercount.names import in_command
 
     typer.echo(f"{source}: {_numbers(added)}")
@@ -45,8 +50,11 @@ def show_added(added: Added, source: object, store: str) -> None:
             f"tillercount season assign {in_command(store)} PHOTO SPOT "
             f"--field {in_command(added.field)}"
         )
-    if added.date:
-        typer.echo(f"  date of {added.visit}: {added.date}")
+    date = f"date of {added.visit}: {added.date}"
+    told = set() if told is None else told
+    if added.date and date not in told:
+        told.add(date)
+        typer.echo(f"  {date}")
     for note in added.notes:
         typer.echo(f"  {note}")
 

@@ -11,13 +11,13 @@ if TYPE_CHECKING:
 __all__ = ["minded"]
 
 MOST = 5
-"""Lines of a short screen, beside one that says how many more there are: a convention."""
+"""Lines of a short screen, whose last line says how many more there are: a convention."""
 FEWEST_FLAGS = 2
 """Of the field's own, however many lines are taken by what can hurt."""
 
 
 def minded(result: Assessment, told: Sequence[str], explain: bool) -> tuple[list[str], int]:
-    """Flags and cautions, each text once; how many good to know on any field are left out.
+    """Flags and cautions, each text once; how many more are left out.
 
     Flags come in the order of the assessment: what may turn the verdict over first. What can hurt
     (claim, nutrient plan, ground, label, adviser) is never left out; a page and a report have
@@ -40,9 +40,7 @@ def minded(result: Assessment, told: Sequence[str], explain: bool) -> tuple[list
     kept = in_brief([one for one in cautions if one not in behind and one not in good])
     flags = [flag for flag in flags if flag not in kept] + [one.brief for one in good]
     room = max(FEWEST_FLAGS, MOST - len(kept))
-    # a single line more is as short as to say that there is one
-    left = len(flags) - room if len(flags) > room + 1 else 0
-    if not left:
-        return list(dict.fromkeys([*flags, *kept])), len(behind)
-    more = f"and {left + len(behind)} more, with --explain and in the report (--html)"
-    return [*flags[:room], *kept, more], 0
+    if len(flags) == room + 1:  # nobody is sent elsewhere for one line
+        room += 1
+    left = len(flags[room:])
+    return list(dict.fromkeys([*flags[:room], *kept])), left + len(behind)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -107,6 +108,7 @@ def report(
         else:
             files = [Path(one) for one in sources]
             taken = from_files(files, marked, chosen, options, folders, beside)
+        asked = dataclasses.replace(asked, visited=asked.visited or taken.visited)
         made = asked.topdress(chosen, taken.assessment, named)
         record = build_record(
             taken.assessment,
@@ -115,7 +117,7 @@ def report(
             name=field or taken.field,
             visit=taken.visit,
             since=taken.since,
-            visited=asked.visited or taken.visited,
+            visited=asked.visited,
             ground=map_record(taken.assessment, asked.outline, made.overlap),
             photos=[one.record for one in taken.pictures],
             units=page.units,

@@ -93,14 +93,15 @@ def from_season(
 
     with opened(store) as kept:
         where = where_of(kept, *place)
-        # Kept in the season, so that what was handed over can be looked up later.
-        result = kept.assess(where, rules, **options)
-        areas = _areas_in(kept, where) if folders else {}
         past = kept.history(where)
+        day = day_of_visit(past)
+        visited = None if day is None else dt.date.fromisoformat(day)
+        # Kept in the season, so that what was handed over can be looked up later.
+        seen = options.get("seen") or visited
+        result = kept.assess(where, rules, **{**options, "seen": seen})
+        areas = _areas_in(kept, where) if folders else {}
     visit = {"name": past.here.name, "number": past.at + 1, "of": len(past.visits)}
     pictures = pictures_of(result, _photos_in(folders), areas, area) if folders else []
-    day = day_of_visit(past)
-    visited = None if day is None else dt.date.fromisoformat(day)
     since = since_record(past)
     return Taken(result, pictures, 0, where.field, where.farm, [], visit, visited, since)
 

@@ -12,7 +12,6 @@ from tillercount.cli.guard import EXIT_REFUSED, guarded
 
 if TYPE_CHECKING:
     from tillercount.stand.comparison import Compared, Comparison
-    from tillercount.stand.ruleset import RuleSet
 
 __all__ = ["rules"]
 
@@ -39,6 +38,7 @@ def list_() -> None:
 
     from tillercount.cli.show import console
     from tillercount.stand import list_rules
+    from tillercount.stand.convert import counts_by
 
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     table.add_column("name", no_wrap=True)
@@ -46,7 +46,7 @@ def list_() -> None:
         table.add_column(column, overflow="fold")
     for one in list_rules():
         judged = ", ".join(rule.measures for rule in one.rules) or "nitrogen by yield goal"
-        by = "; ".join(_counts_by(one))
+        by = "; ".join(counts_by(one)) or "–"
         table.add_row(one.name, one.publisher, one.region, ", ".join(one.crops), judged, by)
     console().print(table)
     console().print(
@@ -54,16 +54,6 @@ def list_() -> None:
         "every shoot and these rules only those with three leaves or more.",
         soft_wrap=True,
     )
-
-
-def _counts_by(one: RuleSet) -> list[str]:
-    """By what each rule of a set can be fed; nothing where a set judges no density."""
-    from tillercount.stand.convert import photos_do
-
-    by = {rule.measures: "photo" if photos_do(one, rule.measures) else "hand" for rule in one.rules}
-    if len(set(by.values())) < 2:
-        return list(by.values())[:1] or ["–"]
-    return [f"{what} {how}" for what, how in by.items()]
 
 
 @rules.command("show")

@@ -11,7 +11,7 @@ from tillercount.cli.count import AREA_HELP
 from tillercount.cli.guard import EXIT_REFUSED, guarded
 from tillercount.cli.seasonedit import remove, rename
 from tillercount.cli.seasonoptions import Farm, Field, Store, Visit, Who
-from tillercount.cli.seasonplace import day_of, opened, where_of
+from tillercount.cli.seasonplace import opened, where_of
 from tillercount.cli.weeds import WeedOption, weeds_of
 
 __all__ = ["season"]
@@ -92,6 +92,7 @@ def add(
     from tillercount.cli.keeping import show_added
     from tillercount.cli.seasonadd import add_photos, sorted_out
     from tillercount.errors import InputError
+    from tillercount.store.dating import day_given
     from tillercount.units import length_mm
 
     within_m = length_mm(within, what="--within", over_ground=True) / 1000
@@ -99,20 +100,20 @@ def add(
     if photos and area is None:
         raise InputError(f"{photos[0]} is a photo, so --area is needed, like --area square:12in")
     marked = parse_area(area) if area is not None else None
-    refused = 0
-    day = day_of(date, planned=bool(plans) and not (counts or hands or photos))
+    refused, told = 0, set[str]()
+    day = day_given(date, planned=bool(plans) and not (counts or hands or photos))
     with opened(store, who) as kept:
         where = kept.where(farm, field, visit, adding=True, new=new)
         for plan in plans:
-            show_added(kept.add_plan(plan, where, day=day), plan, kept.place)
+            show_added(kept.add_plan(plan, where, day=day), plan, kept.place, told)
         for file in counts:
             added = kept.add_counts(file, where, within_m=within_m, day=day)
-            show_added(added, file, kept.place)
+            show_added(added, file, kept.place, told)
         if photos and marked is not None:
-            refused = add_photos(kept, photos, marked, where, within_m, again, day)
+            refused = add_photos(kept, photos, marked, where, within_m, again, day, told)
         for file in hands:
             added = kept.add_hand_counts(file, where, replace=replace, day=day)
-            show_added(added, file, kept.place)
+            show_added(added, file, kept.place, told)
     if refused:
         raise typer.Exit(EXIT_REFUSED)
 

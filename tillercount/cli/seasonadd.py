@@ -62,8 +62,9 @@ def add_photos(
     within_m: float,
     again: bool,
     day: dt.date | None = None,
+    told: set[str] | None = None,
 ) -> int:
-    """Count photos and keep the counts; how many were refused.
+    """Count photos and keep the counts; how many were refused. ``told``: see `show_added`.
 
     Beside a season's file the counts are kept as they come, so that a run that was interrupted
     goes on where it stopped.
@@ -87,33 +88,17 @@ def add_photos(
         typer.echo(_counted_already(there, where.field, kept.place))
     if not todo:
         if day is not None:
-            _date_of_known(kept, where, there, day)
+            typer.echo(f"  {kept.date_visit(where, day, [one[1:] for one in there])}")
         return 0
     beside = sqlite_file(kept.engine.url)
     with held(beside):
         run = with_row_flags(count_photos(todo, area, keep_beside=beside))
         added = kept.add_counts(counts_file(run), where, within_m=within_m, day=day)
         forget_partial(beside, todo)
-    show_added(added, photos_text(len(todo)), kept.place)
+    show_added(added, photos_text(len(todo)), kept.place, told)
     for line in stick_doubts(run):
         typer.echo(line)
     return run.refused
-
-
-def _date_of_known(
-    kept: Season, where: Where, there: Sequence[tuple[str, str, str]], day: dt.date
-) -> None:
-    """Photos that are all there bring nothing new, but the visit may still get its day."""
-    from dataclasses import replace
-
-    from tillercount.names import key_of
-
-    known = {visit for _, field, visit in there if key_of(field) == key_of(where.field)}
-    name = where.visit or (known.pop() if len(known) == 1 else None)
-    if name is None:
-        typer.echo("  --date: which visit is meant isn't clear; give --visit NAME as well")
-        return
-    typer.echo(f"  {kept.date_visit(replace(where, visit=name), day)}")
 
 
 def _counted_already(there: Sequence[tuple[str, str, str]], field: str | None, store: str) -> str:

@@ -57,6 +57,11 @@ def show_changes(past: History) -> None:
             "  (a difference of two means, taken as independent: the spots aren't the same plants, "
             "so it needn't be growth)"
         )
+    for name in past.guessed:
+        typer.echo(
+            f"mind: {name}, of which no day is known, is taken to be before {past.here.name}, as "
+            "it was put in first; to give it its day, add its file again with --date"
+        )
     others = [one for number, one in enumerate(past.visits) if number != past.at]
     for one in others:
         typer.echo(f"other visit: {one.name} ({one.date.text}): {_means(one)}")

@@ -107,25 +107,31 @@ def read_csv(data: bytes, source: str) -> Drawing:
         columns = {"lat": lat, "lon": lon}
     name = _column(heads, _NAME) if headed else None
     areas: dict[str, list[tuple[float, float]]] = {}
+    bare = True
     for number, row in enumerate(rows[headed:], start=1 + headed):
         key = row[name].strip() if name is not None and name < len(row) else ""
-        areas.setdefault(key, []).append(
-            (_cell(row, columns["lon"], source, number), _cell(row, columns["lat"], source, number))
-        )
+        east, said = _cell(row, columns["lon"], "EW", source, number)
+        north, _ = _cell(row, columns["lat"], "NS", source, number)
+        areas.setdefault(key, []).append((east, north))
+        bare = bare and not said
     things = [Drawn("corners", key, (ring_of(corners, source),)) for key, corners in areas.items()]
-    at_lon, at_lat = next(iter(areas.values()))[0]
-    return Drawing(source, tuple(things), doubt=minus_lost(at_lon, at_lat, source))
+    doubt = minus_lost(*next(iter(areas.values()))[0], source) if bare else ""
+    return Drawing(source, tuple(things), doubt=doubt)
 
 
 def _column(heads: Mapping[str, int], names: tuple[str, ...]) -> int | None:
     return next((heads[name] for name in names if name in heads), None)
 
 
-def _cell(row: list[str], column: int, source: str, number: int) -> float:
+def _cell(
+    row: list[str], column: int, letters: str, source: str, number: int
+) -> tuple[float, str]:
+    """Degrees in a cell, and which of the two ``letters`` stands behind them, "" for none."""
+    shown = row[column].strip() if column < len(row) else ""
+    letter = shown[-1:].upper() if shown[-1:].upper() in tuple(letters) else ""
     try:
-        return float(row[column])
-    except (IndexError, ValueError):
-        shown = row[column] if column < len(row) else ""
+        return _signed(shown.removesuffix(shown[-1:]) if letter else shown, letter), letter
+    except ValueError:
         raise InputError(
             f"{source}, row {number}: {shown!r} isn't a number in decimal degrees; write it like "
             "39.105"

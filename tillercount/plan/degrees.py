@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from tillercount.errors import InputError
 from tillercount.plan.shapes import Degrees, Drawing
+from tillercount.twoforms import LOST_MINUS
 
 __all__ = ["checked", "minus_lost", "place_text", "place_words"]
 
@@ -70,7 +71,7 @@ def minus_lost(lon: float, lat: float, what: str) -> str:
         return ""
     return (
         f"{what}: the field lies at {place_words(lon, lat)}. If it is in North America, the minus "
-        f"of the longitude is lost: write -{lon:.4f} or {lon:.4f}W; if it isn't, {lon:.4f}E says so"
+        f"of the longitude {LOST_MINUS.screen}"
     )
 
 

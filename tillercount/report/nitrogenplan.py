@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from tillercount.stand.dressing import headline, record
 from tillercount.stand.dresslines import ceilings_kept, ceilings_shown
 from tillercount.stand.growth import FIRST_N_SOURCE, Jointing
+from tillercount.stand.late import late_undecided
 from tillercount.stand.products import L_PER_GAL
 from tillercount.twoforms import as_sentence
 from tillercount.units import (
@@ -60,6 +61,8 @@ def nitrogen_record(made: Topdress) -> dict[str, Any]:
         "first": [
             *([made.stop.text] if made.stop is not None else []),
             *made.first,
+            # no pounds, but that time is short
+            *(late_undecided(made.stage) if hidden and made.stage is not None else []),
         ],
         "doses": [_dose(dose, first_n) for dose in made.doses],
         # Those that are passed, each with its source; the others in one sentence.

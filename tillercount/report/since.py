@@ -29,9 +29,11 @@ def since_record(past: History) -> dict[str, Any] | None:
     if not past.same:
         return None
     before = next(one.date for one in past.visits if one.name == past.since)
+    named = before.how == "name" and before.first[:4] in past.since  # which says the day in full
     return {
         "visit": past.since,
-        "date": None if before.how == "added" else before.first,
+        "date": before.first if before.how != "added" and not named else None,
+        "order_guessed": past.since in past.guessed,
         "changes": [
             {
                 "what": one.what,
@@ -72,3 +74,5 @@ def since_blocks(speak: Speaker) -> Iterator[Para]:
         else say("since.undated", visit=visit)
     )
     yield Para(say("since.line", since=head, changes=speak.joined(lines, "since.and")))
+    if since["order_guessed"]:
+        yield Para(say("since.guessed", visit=visit), "small")

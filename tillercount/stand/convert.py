@@ -10,7 +10,7 @@ from tillercount.names import spot_text
 from tillercount.stand.bands import Measured
 from tillercount.stand.ruleset import Counting, RuleSet
 
-__all__ = ["CantConvert", "photos_do", "shoots_for"]
+__all__ = ["CantConvert", "counts_by", "photos_do", "shoots_for"]
 
 
 class CantConvert(ValueError):
@@ -86,3 +86,15 @@ def photos_do(rules: RuleSet, what: Measured) -> bool:
     except CantConvert:
         return False
     return True
+
+
+def counts_by(rules: RuleSet) -> list[str]:
+    """By what the rules of a set can be fed, ``photo`` (or by hand as well) or ``hand``, with what
+    is judged where that differs; nothing where a set judges no density."""
+    by = {
+        rule.measures: "photo" if photos_do(rules, rule.measures) else "hand"
+        for rule in rules.rules
+    }
+    if len(set(by.values())) < 2:
+        return list(by.values())[:1]
+    return [f"{what} {how}" for what, how in by.items()]

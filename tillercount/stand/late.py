@@ -4,15 +4,13 @@ from __future__ import annotations
 
 from tillercount.stand.stage import Stage
 
-__all__ = ["LAST_USEFUL", "late_lines", "past_use", "too_late"]
+__all__ = ["LAST_USEFUL", "late_lines", "late_undecided", "past_use", "too_late"]
 
 LAST_USEFUL = 6.0
 """Feekes stage that the University of Delaware calls about the last useful time."""
 
-_DUE = (
-    "Put on what is still due at once where the ground carries you; the last useful time is "
-    "about Feekes 6 (University of Delaware)."
-)
+_LAST = "the last useful time is about Feekes 6 (University of Delaware)"
+_DUE = f"Put on what is still due at once where the ground carries you; {_LAST}."
 
 
 def too_late(stage: Stage) -> str:
@@ -46,3 +44,13 @@ def late_lines(stage: Stage) -> tuple[str, ...]:
         "Wheels break jointed stems, and those don't grow again: keep to tracks that are there, "
         "and set the loss against the gain (common practice).",
     )
+
+
+def late_undecided(stage: Stage) -> tuple[str, ...]:
+    """What to know so late where it isn't decided what the stand is, or whether it stays; nothing
+    before Feekes 5."""
+    if past_use(stage):
+        return late_lines(stage)
+    if not stage.past_tillers:
+        return ()
+    return (f"{too_late(stage)}. Settle without delay what is still due: {_LAST}.",)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from tillercount.stand.late import late_lines, past_use
+from tillercount.stand.late import late_lines, late_undecided
 from tillercount.stand.planlines import (
     BEFORE_JOINTING,
     ONCE_GROWING,
@@ -111,10 +111,17 @@ def plan_nitrogen(
     sources = list(whole.sources)
     arithmetic = list(whole.arithmetic)
     total = whole.net
-    if undecided and band.early != "keep first":
-        late = late_lines(stage) if stage is not None and past_use(stage) else ()
+    past_tillers = stage is not None and stage.past_tillers
+    if undecided and (past_tillers or band.early != "keep first"):
+        late = late_undecided(stage) if stage is not None else ()
         lines = (f"No rates yet: {undecided}. {before_spreading}", *late)
         return _no_split("undecided", goal_bu_ac, whole, lines, likely)
+    if stage is not None and stage.past_tillers and band.early == "keep first":
+        # no pounds before it is decided that the stand stays, however late; but that it is late
+        first = plan_lines(band, rules, None, None, whole, likely, goal_bu_ac)
+        return _no_split(
+            "keep first", goal_bu_ac, whole, (*first, *late_undecided(stage)), likely
+        )
     if stage is not None and stage.past_tillers:
         late = (*doubts, *late_lines(stage), *whole_lines(rules, whole, likely))
         return _no_split("jointed", goal_bu_ac, whole, late, likely, tuple(doubts))

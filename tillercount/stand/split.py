@@ -102,8 +102,6 @@ def _undecided(by: Classified) -> str:
     scatters. And the class that is open above is the widest, so that it may lead only because
     nothing is known.
     """
-    if by.held is not None and by.held.remedy:
-        return by.held.why
     if by.held is not None:
         return by.held.why
     if by.n < 2:

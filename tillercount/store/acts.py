@@ -91,11 +91,13 @@ def acting(
         yield Act(connection, int(row.inserted_primary_key[0]))
 
 
-def told(act: Act, added: Added) -> Added:
-    """Note in the journal what adding did, so that adding nothing doesn't look like adding."""
-    if added.changed:
+def told(act: Act, added: Added, day: dt.date | None = None) -> Added:
+    """Note in the journal what adding did, so that adding nothing doesn't look like adding; and the
+    ``day`` that the visit was given."""
+    dated = f", dated {day}" if day is not None and added.visit else ""
+    if added.changed or dated:
         again = f", {added.back} of before hold again" if added.back else ""
-        act.tell(f"to {added.place}: {added.new} new{again}")
+        act.tell(f"to {added.place}: {added.new} new{again}{dated}")
     else:
         act.tell(f"for {added.place}", verb="nothing new in")
     return added

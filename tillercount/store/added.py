@@ -40,7 +40,8 @@ class Added:
     of them with the reason. ``unkept`` are others that can't be told from their file any more.
     Of the known rows ``known_refused`` are such, ``back`` hold again, after another count did,
     and the photos of ``put`` weren't in any visit and now are in this one.
-    ``date`` is the visit's, and by what it goes.
+    ``date`` is the visit's, and by what it goes. ``away``: nothing
+    of what was given is new there, and some or all of it lies in other visits.
     """
 
     what: str
@@ -61,6 +62,7 @@ class Added:
     back: int = 0
     put: int = 0
     date: str = ""
+    away: bool = False
 
     @property
     def place(self) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -76,10 +76,12 @@ class Changing:
                 done["means"] = {what: (one, after.get(what)) for what, one in before.items()}
             return done
 
-    def date_visit(self, where: Where, day: dt.date) -> str:
+    def date_visit(
+        self, where: Where, day: dt.date, known: Iterable[tuple[str, str]] = ()
+    ) -> str:
         """See `tillercount.store.dating.date_visit`."""
         with acting(self._engine, "date", self._who) as act:
-            return date_visit(act, where, day)
+            return date_visit(act, where, day, known)
 
     def rename(self, where: Where, to: str, what: str) -> str:
         """See `tillercount.store.renaming.rename`."""

@@ -29,7 +29,7 @@ from tillercount.store.removing import remove_visit
 from tillercount.store.strangers import strangers
 from tillercount.store.tables import models, photos
 from tillercount.store.tally import Item, Tally
-from tillercount.store.visits import There, Where, visit_for
+from tillercount.store.visits import There, Where, field_of_visit, there, visit_for
 
 __all__ = ["BATCH", "add_counts"]
 
@@ -101,9 +101,16 @@ def add_counts(
         notes.add(line)
     said = [*tally.replaced(), *tally.said_of_stays(at.field), *tally.said_of_others()]
     said += strangers(act, at)
+    away = not moved and placer.lie_in != {at.id}
     if at.made and not moved:
         at, line = _unmade(act, at)
         said.append(line)
+    elif away and where.visit is None:
+        # without a visit's name the last one is meant; but what lies in an earlier one is of that
+        field = field_of_visit(act.connection, at.id)
+        own = [one for one in placer.lie_in if field_of_visit(act.connection, one) == field]
+        if len(own) == 1:
+            at, away = there(act.connection, own[0]), False
     return at.added(
         "counts",
         tally.new,
@@ -118,6 +125,7 @@ def add_counts(
         known_refused=tally.known_refused,
         back=tally.back,
         put=tally.put,
+        away=away,
     )
 
 

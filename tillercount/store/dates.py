@@ -3,20 +3,25 @@ else by the day its counts were put in."""
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import ColumnElement, Connection, case, func, or_, select, union_all
 
 from tillercount.days import day_named
+from tillercount.store.acts import REMOVED
 from tillercount.store.tables import acts, hand_counts, photos, placements, spots, visits
 
-__all__ = ["PLANNED_AHEAD", "VisitDate", "in_order", "visit_dates"]
+__all__ = ["PLANNED_AHEAD", "ZONES_AHEAD", "VisitDate", "in_order", "put_before", "visit_dates"]
 
-PLANNED_AHEAD = 60
-"""A plan may be made so many days before a visit that is named after its day. A convention."""
+PLANNED_AHEAD = 182
+"""A plan for "4 March", put in in December, is for the next one, and one put in in April was for
+the last: of the days that may be meant, the nearer. So many days ahead is half a year."""
+ZONES_AHEAD = 1
+"""Where counts were made it may be tomorrow already, by the clock of the computer they are on."""
 
 
 @dataclass(frozen=True)
@@ -65,8 +70,8 @@ def visit_dates(connection: Connection, field: int | None = None) -> Mapping[int
     """Dates of the visits of a field, or of all, by the visit's number.
 
     A day that somebody typed comes first. Photos count where they carry their time. A name counts
-    where all of it is a day; without a year the latest such day before its counts were put in, or
-    within two months of a plan. Else the day (here) on which hand counts were added, else that on
+    where all of it is a day; without a year the latest such day before its counts were first put
+    in, or the one nearest to a plan. Else the day (here) on which counts were added, else that on
     which the visit was made.
     """
     meant = [] if field is None else [visits.c.field_id == field]
@@ -76,78 +81,146 @@ def visit_dates(connection: Connection, field: int | None = None) -> Mapping[int
         .where(*meant)
     ).all()
     put_in = {row.id: (day, day) for row in rows for day in (_local(row.at),)}
-    by_hand = (
-        select(spots.c.visit_id, func.min(acts.c.at).label("first"), func.max(acts.c.at))
-        .select_from(hand_counts)
-        .join(spots, spots.c.id == hand_counts.c.spot_id)
-        .join(acts, acts.c.id == hand_counts.c.act_id)
-        .join(visits, visits.c.id == spots.c.visit_id)
-        .where(hand_counts.c.ended_id.is_(None), *meant)
-        .group_by(spots.c.visit_id)
-    )
-    counted = {
-        visit: (_local(first), _local(last)) for visit, first, last in connection.execute(by_hand)
-    }
-    taken = (
-        select(placements.c.visit_id, func.min(photos.c.taken_at), func.max(photos.c.taken_at))
-        .select_from(placements)
-        .join(photos, photos.c.id == placements.c.photo_id)
-        .join(visits, visits.c.id == placements.c.visit_id)
-        .where(placements.c.ended_id.is_(None), photos.c.taken_at.is_not(None), *meant)
-        .group_by(placements.c.visit_id)
-    )
-    clocks = {
-        visit: VisitDate(first[:10], last[:10], "photos")
-        for visit, first, last in connection.execute(taken)
-    }
+    counted, since = _put_in(connection, meant)
+    clocks = _clocks(connection, meant)
     return {
         row.id: replace(
-            _date_of(row, clocks.get(row.id), counted.get(row.id), put_in[row.id]),
+            _date_of(
+                row, clocks.get(row.id), counted.get(row.id, put_in[row.id]), since.get(row.id)
+            ),
             made=put_in[row.id][0],
         )
         for row in rows
     }
 
 
+def _clocks(
+    connection: Connection, meant: Sequence[ColumnElement[bool]]
+) -> dict[int, VisitDate]:
+    """First and last day by the photos of each visit; a time that is none says nothing."""
+    day = func.substr(photos.c.taken_at, 1, 10)
+    taken = (
+        select(placements.c.visit_id, day)
+        .select_from(placements)
+        .join(photos, photos.c.id == placements.c.photo_id)
+        .join(visits, visits.c.id == placements.c.visit_id)
+        .where(placements.c.ended_id.is_(None), photos.c.taken_at.is_not(None), *meant)
+        .distinct()
+    )
+    days: dict[int, list[str]] = {}
+    for visit, text in connection.execute(taken):
+        with contextlib.suppress(ValueError):
+            if dt.date.fromisoformat(text).isoformat() == text:
+                days.setdefault(visit, []).append(text)
+    return {visit: VisitDate(min(them), max(them), "photos") for visit, them in days.items()}
+
+
+def _put_in(
+    connection: Connection, meant: Sequence[ColumnElement[bool]]
+) -> tuple[dict[int, tuple[str, str]], dict[int, str]]:
+    """Of each visit with counts the first and the last day (here) on which those that stand were
+    put in, and the very first: a count that was replaced or put to another spot later was made
+    then."""
+    ends = acts.alias("ends")
+    by_hand = (
+        select(spots.c.visit_id, acts.c.at, hand_counts.c.ended_id)
+        .select_from(hand_counts)
+        .join(spots, spots.c.id == hand_counts.c.spot_id)
+        .join(visits, visits.c.id == spots.c.visit_id)
+        .join(acts, acts.c.id == hand_counts.c.act_id)
+        .outerjoin(ends, ends.c.id == hand_counts.c.ended_id)
+    )
+    by_photo = (
+        select(placements.c.visit_id, acts.c.at, placements.c.ended_id)
+        .select_from(placements)
+        .join(visits, visits.c.id == placements.c.visit_id)
+        .join(acts, acts.c.id == placements.c.act_id)
+        .outerjoin(ends, ends.c.id == placements.c.ended_id)
+    )
+    not_removed = or_(ends.c.id.is_(None), ends.c.verb != REMOVED)
+    either = union_all(*(one.where(not_removed, *meant) for one in (by_hand, by_photo))).subquery()
+    standing = case((either.c.ended_id.is_(None), either.c.at))
+    query = select(
+        either.c.visit_id, func.min(either.c.at), func.min(standing), func.max(standing)
+    ).group_by(either.c.visit_id)
+    stand: dict[int, tuple[str, str]] = {}
+    since: dict[int, str] = {}
+    for visit, earliest, first, last in connection.execute(query):
+        since[visit] = _local(earliest)
+        if first is not None:
+            stand[visit] = _local(first), _local(last)
+    return stand, since
+
+
 def in_order(dates: Mapping[int, VisitDate]) -> list[int]:
     """Visits of a field by their last days; of those of one day, the one that was made first.
 
-    A visit of unknown day counts as of the day it was put in. But where one made after it, in the
-    same sitting, was dated by hand or by its name, the day of typing says nothing of either: then
-    the one that was put in first was first.
+    A visit of unknown day counts as of the day it was put in, but before those of `put_before`.
     """
-    ends = {}
+    ends = {visit: date.last for visit, date in dates.items()}
     for visit, date in dates.items():
-        ends[visit] = date.last
-        if date.how == "added":
-            beside = [
-                other.last
-                for later, other in dates.items()
-                if later > visit and other.how in ("typed", "name") and other.made == date.made
-            ]
-            ends[visit] = min([date.last, *beside])
+        for before in put_before(dates, visit):
+            ends[before] = min(ends[before], date.last)
     return sorted(dates, key=lambda visit: (ends[visit], visit))
 
 
+def put_before(dates: Mapping[int, VisitDate], visit: int) -> list[int]:
+    """Visits of unknown day that are taken to be before this one, which is dated by hand or by its
+    name, only because they were made first in the same sitting.
+
+    The day of typing says nothing of a visit typed from paper. But it may have been that visit's
+    day all the same, so whoever goes by this order says it (`tillercount.store.dating`).
+    """
+    this = dates[visit]
+    if this.how not in ("typed", "name"):
+        return []
+    return [
+        other
+        for other, date in dates.items()
+        if date.how == "added"
+        and other < visit
+        and date.made == this.made
+        and date.last > this.last
+    ]
+
+
 def _date_of(
-    row: Any,
-    clock: VisitDate | None,
-    counted: tuple[str, str] | None,
-    put_in: tuple[str, str],
+    row: Any, clock: VisitDate | None, put_in: tuple[str, str], since: str | None
 ) -> VisitDate:
-    """One visit's, of the ways that say it."""
+    """One visit's, of the ways that say it; ``since``: when its first counts were put in."""
     if row.day:
-        other = clock is not None and clock.days != row.day
-        said = f"its photos' clocks say {clock.days}" if clock is not None and other else ""
-        return VisitDate(row.day, row.day, "typed", said)
-    first, last = counted or put_in
-    since = dt.date.fromisoformat(first if clock is None else clock.first)
-    named = day_named(row.name, since, 0 if counted and clock is None else PLANNED_AHEAD)
+        about, ahead = row.day, PLANNED_AHEAD
+    elif clock is not None:
+        about, ahead = clock.first, PLANNED_AHEAD
+    else:
+        about, ahead = (put_in[0], PLANNED_AHEAD) if since is None else (since, ZONES_AHEAD)
+    named = day_named(row.name, dt.date.fromisoformat(about), ahead)
     day = "" if named is None else named.isoformat()
-    if clock is not None:
-        said = f"its name says {day}" if day and not clock.first <= day <= clock.last else ""
-        return VisitDate(clock.first, clock.last, clock.how, said)
-    return VisitDate(day, day, "name") if day else VisitDate(first, last, "added")
+    first, last, how = (
+        (row.day, row.day, "typed")
+        if row.day
+        else (clock.first, clock.last, "photos")
+        if clock is not None
+        else (day, day, "name")
+        if day
+        else (*put_in, "added")
+    )
+    beside = []
+    if how == "typed" and clock is not None and clock.days != row.day:
+        beside.append(f"its photos' clocks say {clock.days}")
+    if how == "photos" and not _likely(first, last, since or put_in[0]):
+        beside.append("are the clocks right? Else give --date")
+    if how in ("typed", "photos") and day and not first <= day <= last:
+        beside.append(f"its name says {day}")
+    return VisitDate(first, last, how, "; ".join(beside))
+
+
+def _likely(first: str, last: str, put_in: str) -> bool:
+    """Whether photos of these days were put in on that one: not before they were taken, and within
+    a year. A clock that was never set says 1 January of some year."""
+    at = dt.date.fromisoformat(put_in)
+    since = dt.date.fromisoformat(first) + dt.timedelta(days=366) >= at
+    return since and dt.date.fromisoformat(last) <= at + dt.timedelta(days=ZONES_AHEAD)
 
 
 def _local(at: str) -> str:

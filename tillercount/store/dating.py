@@ -3,20 +3,50 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
 from sqlalchemy import select, update
 
+from tillercount.days import day_typed
 from tillercount.errors import InputError
+from tillercount.names import in_command, key_of
 from tillercount.store.acts import Act, find
 from tillercount.store.added import Added
 from tillercount.store.belonging import has_counts
-from tillercount.store.dates import VisitDate, visit_dates
+from tillercount.store.dates import (
+    PLANNED_AHEAD,
+    ZONES_AHEAD,
+    VisitDate,
+    put_before,
+    visit_dates,
+)
 from tillercount.store.tables import farms, fields, visits
-from tillercount.store.visits import Where, last_visit, visit_of
+from tillercount.store.visits import Where, field_of_visit, last_visit, visit_of
 
-__all__ = ["date_visit", "dated"]
+__all__ = ["date_visit", "dated", "day_given"]
+
+_WHICH = (
+    "--date: which visit is meant isn't clear; give --visit NAME as well. Nothing of this was added"
+)
+
+
+def day_given(text: str | None, *, planned: bool) -> dt.date | None:
+    """The visit's day as typed; counts can't be of a day to come, a plan can (``planned``).
+
+    Raises
+    ------
+    InputError
+        No day, or one to come.
+    """
+    if text is None:
+        return None
+    today = dt.date.today()
+    ahead = PLANNED_AHEAD if planned else ZONES_AHEAD
+    day = day_typed(text, today, ahead, what="--date")
+    if not planned and day > today + dt.timedelta(days=ahead):
+        raise InputError(f"--date {text!r} is {day}, which is to come; counts are of a day gone by")
+    return day
 
 
 def dated(act: Act, where: Where, day: dt.date | None, add: Callable[[], Added]) -> Added:
@@ -25,50 +55,83 @@ def dated(act: Act, where: Where, day: dt.date | None, add: Callable[[], Added])
     Raises
     ------
     InputError
-        As adding does; or no visit is named, and the field's last one has counts of another day.
+        As adding does; or no visit is named, and the field's last one has counts of another day,
+        or all that was given is in several others already.
     """
     before = _last_with_counts(act, where) if day is not None and where.visit is None else None
     added = add()
     if not added.visit:
         return added
     visit, name = visit_of(act.connection, Where(added.farm, added.field, added.visit))
+    was = ""
     if day is not None:
+        if added.away and where.visit is None:
+            raise InputError(_WHICH)
         if before is not None and before[0] == visit and added.new:
             known = before[1]
             if not known.first <= day.isoformat() <= known.last:
                 raise InputError(
                     f"{added.place} has counts of {known.days} already, and --date is {day}. "
                     "Another visit? Give --visit with a new name. The same? Give "
-                    f'--visit "{name}". Nothing was added'
+                    f"--visit {in_command(name)}. Nothing of this was added"
                 )
-        _set_day(act, visit, day)
-    date = _date_of(act, visit)
+        was = _set_day(act, visit, day)
+    dates = visit_dates(act.connection, field_of_visit(act.connection, visit))
+    date = dates[visit]
     if date.how == "added" and not has_counts(act.connection, visit):
         return added  # when a plan was put in isn't when it will be walked
-    return replace(added, date=date.known_by)
+    notes = _said_of_order(act, dates, visit) if added.made or day is not None else ()
+    return replace(added, date=f"{date.known_by}{was}", notes=(*added.notes, *notes))
 
 
-def date_visit(act: Act, where: Where, day: dt.date) -> str:
+def date_visit(act: Act, where: Where, day: dt.date, known: Iterable[tuple[str, str]] = ()) -> str:
     """Give a visit that is there its day; what is known of it then.
+
+    Parameters
+    ----------
+    act, where, day
+    known : iterable of (field, visit)
+        Where no visit is named: where that lies which was given with the day.
 
     Raises
     ------
     InputError
-        No such visit.
+        No such visit; none is named, and what was given is in several, or in other fields.
     """
+    if where.visit is None:
+        here = {visit for field, visit in known if key_of(field) == key_of(where.field)}
+        if len(here) != 1:
+            raise InputError(_WHICH)
+        where = replace(where, visit=here.pop())
     visit, name = visit_of(act.connection, where)
-    _set_day(act, visit, day)
+    was = _set_day(act, visit, day)
     act.tell(f"{where.farm}, {where.field}, {name}: {day}")
-    return f"date of {name}: {_date_of(act, visit).known_by}"
+    dates = visit_dates(act.connection, field_of_visit(act.connection, visit))
+    lines = (f"date of {name}: {dates[visit].known_by}{was}", *_said_of_order(act, dates, visit))
+    return "\n".join(lines)
 
 
-def _set_day(act: Act, visit: int, day: dt.date) -> None:
+def _set_day(act: Act, visit: int, day: dt.date) -> str:
+    """Set it; which other day somebody had typed before, "" where none."""
+    column = visits.c.day
+    before = act.connection.scalar(select(column).where(visits.c.id == visit))
     act.connection.execute(update(visits).where(visits.c.id == visit).values(day=day.isoformat()))
+    return f"; until now {before}" if before and before != day.isoformat() else ""
 
 
-def _date_of(act: Act, visit: int) -> VisitDate:
-    field = act.connection.scalar(select(visits.c.field_id).where(visits.c.id == visit))
-    return visit_dates(act.connection, field)[visit]
+def _said_of_order(act: Act, dates: Mapping[int, VisitDate], visit: int) -> tuple[str, ...]:
+    """That a visit of unknown day was taken to be before this one, and how to say otherwise."""
+    ids = put_before(dates, visit)
+    if not ids:
+        return ()
+    query = select(visits.c.id, visits.c.name).where(visits.c.id.in_([visit, *ids]))
+    names = {row.id: row.name for row in act.connection.execute(query)}
+    return tuple(
+        f"MIND: {names[one]}, of which no day is known, is taken to be before {names[visit]}, as "
+        "it was put in first; if it was later, add its file again with "
+        f"--visit {in_command(names[one])} --date DAY"
+        for one in ids
+    )
 
 
 def _last_with_counts(act: Act, where: Where) -> tuple[int, VisitDate] | None:

@@ -15,7 +15,7 @@ from tillercount.names import spot_key, spot_name, spot_text
 from tillercount.store.acts import REMOVED, Act, find_or_add
 from tillercount.store.added import Added, Notes
 from tillercount.store.tables import acts, hand_counts, spots, visits, zones
-from tillercount.store.visits import Where, there, visit_for
+from tillercount.store.visits import Where, field_of_visit, there, visit_for
 
 __all__ = ["add_hand_counts"]
 
@@ -49,7 +49,7 @@ def add_hand_counts(
     given = read_hand_counts(counts) if isinstance(counts, str | Path) else list(counts)
     at = visit_for(act, where)
     visit = at.id
-    field = act.connection.scalar(select(visits.c.field_id).where(visits.c.id == visit))
+    field = field_of_visit(act.connection, visit)
     assert field is not None
     if where.visit is None:
         # Without a visit's name the last one is meant; but an old file given again is known.

@@ -12,7 +12,7 @@ from tillercount.errors import InputError
 from tillercount.field import FieldEstimate, SpotDensity
 from tillercount.field.density import DensityEstimate, normal, pooled_df, student
 from tillercount.positions import distance_m
-from tillercount.store.dates import VisitDate, in_order, visit_dates
+from tillercount.store.dates import VisitDate, in_order, put_before, visit_dates
 from tillercount.store.placing import WITHIN_M
 from tillercount.store.read import summary
 from tillercount.store.tables import visits
@@ -74,6 +74,9 @@ class History:
         Since then, for plants and shoots where both have them.
     same : tuple of Change
         The same on the spots that were counted at both visits, where there are enough.
+    guessed : tuple of str
+        Visits of unknown day that are taken to be before the one meant only because they were put
+        in first (`tillercount.store.dates.put_before`).
     """
 
     visits: tuple[Visited, ...]
@@ -81,6 +84,7 @@ class History:
     since: str
     changes: tuple[Change, ...]
     same: tuple[Change, ...] = ()
+    guessed: tuple[str, ...] = ()
 
     @property
     def here(self) -> Visited:
@@ -121,8 +125,10 @@ def history(connection: Connection, where: Where, *, level: float = 0.9) -> Hist
     at = [row.id for row in rows].index(meant)
     earlier = [one for one in found[:at] if one.estimate is not None]
     now = found[at].estimate
+    before_by_guess = put_before(dates, meant)
+    guessed = tuple(row.name for row in rows if row.id in before_by_guess)
     if not earlier or now is None:
-        return History(tuple(found), at, "", ())
+        return History(tuple(found), at, "", (), guessed=guessed)
     before = earlier[-1].estimate
     assert before is not None
     return History(
@@ -131,6 +137,7 @@ def history(connection: Connection, where: Where, *, level: float = 0.9) -> Hist
         earlier[-1].name,
         change_between(before, now),
         change_at_spots(before, now),
+        guessed,
     )
 
 

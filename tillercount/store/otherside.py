@@ -37,10 +37,14 @@ def other_side(connection: Connection, plan: PlanFile, at: There, store: str) ->
         apart = abs(here[axis] - there[axis]) > _APART_DEG
         if len(signs) == 1 and (here[axis] > 0) not in signs and apart:
             what = "longitude" if axis == 0 else "latitude"
-            return (
+            said = (
                 f"MIND: this plan lies at {place_words(*here)}, and all else in the season at "
-                f"{place_words(*there)}: was the minus of the {what} lost? Then take the plan out "
-                f"({taking_plan_out(store, at)}) and plan again",
+                f"{place_words(*there)}: was the minus of the {what} lost"
+            )
+            if here[axis] < 0:  # then it is the others that lack it
+                return (f"{said} there? Then take their plans out, and plan those fields again",)
+            return (
+                f"{said}? Then take the plan out ({taking_plan_out(store, at)}) and plan again",
             )
     return ()
 

@@ -19,11 +19,13 @@ class Placer:
     """Places the photos of one visit, batch by batch.
 
     In a visit with planned spots photos are placed on these. Without a plan each photo is a spot of
-    its own, called as its file, unless its entry names one.
+    its own, called as its file, unless its entry names one. ``lie_in`` are the visits in which the
+    photos given so far lie.
     """
 
     def __init__(self, act: Act, visit: int, within_m: float) -> None:
         self.notes = Notes()
+        self.lie_in: set[int] = set()
         self._act = act
         self._visit = visit
         query = (
@@ -55,8 +57,10 @@ class Placer:
             elif row.spot_id is None and row.how != "hand":
                 wanted.append((number, photo))
                 again.append(row.id)
+        self.lie_in |= {row.visit_id for row in standing.values()}
         if not wanted:
             return []
+        self.lie_in.add(self._visit)
         found = self._find([photo for _, photo in wanted])
         rows = [
             {

@@ -7,6 +7,7 @@ from sqlalchemy import select, update
 from tillercount.errors import InputError
 from tillercount.names import in_command
 from tillercount.store.acts import Act, find, key_of
+from tillercount.store.dates import visit_dates
 from tillercount.store.tables import farms, fields, visits
 from tillercount.store.visits import Where, field_of, visit_of
 
@@ -15,6 +16,8 @@ __all__ = ["rename"]
 
 def rename(act: Act, where: Where, to: str, what: str) -> str:
     """Rename the farm, the field or the visit of a place.
+
+    A visit that was dated by its name keeps that day under a name that is none.
 
     Parameters
     ----------
@@ -50,9 +53,16 @@ def rename(act: Act, where: Where, to: str, what: str) -> str:
     other = find(act.connection, table, shown, **within)
     if other is not None and other != number:
         raise InputError(_taken(where, what, shown, was))
+    before = visit_dates(act.connection, field)[number] if table is visits else None
     act.connection.execute(
         update(table).where(table.c.id == number).values(name=shown, name_key=key)
     )
+    if before is not None and before.how == "name":
+        now = visit_dates(act.connection, field)[number]
+        if now.how == "added":
+            act.connection.execute(
+                update(visits).where(visits.c.id == number).values(day=before.first)
+            )
     return was
 
 

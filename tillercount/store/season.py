@@ -158,7 +158,7 @@ class Season(Changing):
         """See `tillercount.store.plans.add_plan`; ``day`` as in `tillercount.store.dating`."""
         source = "" if isinstance(plan, PlanFile) else str(plan)
         with acting(self._engine, "add plan", self._who, source=source) as act:
-            return told(act, dated(act, where, day, lambda: add_plan(act, where, plan)))
+            return told(act, dated(act, where, day, lambda: add_plan(act, where, plan)), day)
 
     def add_counts(
         self,
@@ -176,7 +176,7 @@ class Season(Changing):
             return add_counts(act, where, counts, within_m=within_m, records=records)
 
         with acting(self._engine, "add counts", self._who, source=source) as act:
-            return told(act, dated(act, where, day, add))
+            return told(act, dated(act, where, day, add), day)
 
     def add_hand_counts(
         self,
@@ -194,7 +194,7 @@ class Season(Changing):
             return add_hand_counts(act, where, counts, replace=replace)
 
         with acting(self._engine, "add hand counts", self._who, source=source) as act:
-            return told(act, dated(act, where, day, add))
+            return told(act, dated(act, where, day, add), day)
 
     def assess(self, where: Where, rules: str | Path, **options: Any) -> Assessment:
         """Judge a visit by `tillercount.stand.assess`, with its options, and keep the result.

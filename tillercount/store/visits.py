@@ -19,6 +19,7 @@ __all__ = [
     "Where",
     "field_for",
     "field_of",
+    "field_of_visit",
     "last_visit",
     "made_or_found",
     "there",
@@ -112,6 +113,11 @@ def field_of(connection: Connection, where: Where) -> int:
         names = connection.scalars(query.limit(10)).all()
         raise InputError(f"no field {where.field!r} on {where.farm}; it has: {_list(names)}")
     return found
+
+
+def field_of_visit(connection: Connection, visit: int) -> int | None:
+    """Number of the field that a visit is to."""
+    return connection.scalar(select(visits.c.field_id).where(visits.c.id == visit))
 
 
 def last_visit(connection: Connection, field: int) -> int | None:
