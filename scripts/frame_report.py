@@ -71,7 +71,11 @@ def main() -> int:
         Finder.load = staticmethod(lambda name=None: finder)
     rows = []
     for folder in given.folders:
-        for path, area, outline, truth in cases(folder)[: given.limit]:
+        scenes = cases(folder)[: given.limit]
+        if not scenes:
+            print(f"{folder}: no scenes here (NAME.json with NAME.jpg beside)", file=sys.stderr)
+            return 2
+        for path, area, outline, truth in scenes:
             photo = read_photo(path)
             if given.focal and "camera" in truth:
                 photo = replace(photo, focal_px=truth["camera"]["focal_px"], focal_known=True)
