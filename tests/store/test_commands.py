@@ -112,7 +112,7 @@ def test_photos_are_counted_once(tmp_path: Path, run: Run, file: Path, stand_in:
     write_photo(folder / "p3.png", 30)
     again = run("season", "add", file, folder, "--area", "square:12in", *NORTH)
     assert "3 photos with a count of this area already" in again.stdout
-    assert "1 photo: 1 counts added" in again.stdout
+    assert "1 photo: 1 count added" in again.stdout
     assert len(stand_in.seen) == 4
     assert {path: path.read_bytes() for path in before} == before
     assert not list(tmp_path.glob("*.partial"))
@@ -222,7 +222,8 @@ def test_photos_of_one_name_are_told_apart_by_field(tmp_path: Path, run: Run, fi
         assert run("season", "add", file, planned, given, *where).exit_code == 0
     both = run("season", "assign", file, "IMG_7.jpg", "2")
     assert both.exit_code == 2
-    assert "North: North/IMG_7.jpg" in both.stderr
+    assert "of Elm Hill, North, visit 1 (North/IMG_7.jpg: 21 plants, 63 shoots)" in both.stderr
+    assert f"{entry(2)['sha256'][:12]} of Elm Hill, South, visit 1 (South/IMG_7" in both.stderr
     assert "by its field" in both.stderr
     assert run("season", "assign", file, "IMG_7.jpg", "2", "--field", "South").exit_code == 0
     fixed = run("season", "correct", file, "IMG_7.jpg", "--plants", "30", "--field", "South")

@@ -218,7 +218,7 @@ def test_positions_and_places_worth_a_note(season: Season) -> None:
     (note,) = [line for line in again.notes if "IMG_1.jpg" in line]  # told once
     assert note.startswith("in North already, and left as counted there: IMG_1.jpg; ")
     assert plants_per_ft2(season, south) == pytest.approx(22)
-    season.assign("IMG_1.jpg", "IMG_2", south)
+    season.assign("IMG_1.jpg", "IMG_2", south, move=True)
     assert plants_per_ft2(season, south) == pytest.approx(21.5)
     assert season.summary(NORTH).estimate is None
 

@@ -56,7 +56,8 @@ def test_a_day_typed_comes_first(season: Season, tmp_path: Path) -> None:
     )
     added = season.add_counts(given, FOURTH, day=DAY)
     assert added.date == (
-        "2027-03-20 (as given; its photos' clocks say 2001-01-01; its name says 2027-03-04)"
+        "2027-03-20 (as given; its photos' clocks say 2001-01-01; its name says 2027-03-04); "
+        "until now 2001-01-01"
     )
     assert exported(season, tmp_path) == [("4 March 2027", "2027-03-20", "typed")]
     with Season.open(season.engine.url, who="Ash") as again:
@@ -93,7 +94,9 @@ def test_a_season_of_the_layout_before(tmp_path: Path) -> None:
     with Season.open(file, who="Ash") as season:
         assert season.copy is not None
         added = season.add_hand_counts(hand(tmp_path), FOURTH, day=DAY)
-        assert added.date == "2027-03-20 (as given; its name says 2027-03-04)"
+        assert added.date == (
+            "2027-03-20 (as given; its name says 2027-03-04); until now 2027-03-04"
+        )
 
 
 def test_the_command(tmp_path: Path) -> None:

@@ -162,10 +162,23 @@ def test_a_wrong_size_on_the_screen(tmp_path: Path, run: Run, file: Path) -> Non
     creek = write(tmp_path / "creek.json", right(1, 2))
     other = write(tmp_path / "wrong21.json", wrong(1, 2))
     run("add", file, creek, *ELM)
-    said = run("add", file, other).stdout
+    run("correct", file, "IMG_2.jpg", "--plants", 23, "--shoots", 66)
+    before = run("show", file).stdout
+    slip = run("add", file, other)
+    assert slip.exit_code == 2
+    assert "2 photos have counts with square:12in in Elm Hill, North already (IMG_1.jpg, " in (
+        slip.stderr
+    )
+    assert "and now square:21in is given, and the correction of IMG_2.jpg would not be" in (
+        slip.stderr
+    )
+    assert "add --replace" in slip.stderr
+    assert run("show", file).stdout == before
+    run("correct", file, "IMG_2.jpg", "--withdraw")
+    said = run("add", file, other, "--replace").stdout
     assert "2 counts added to Elm Hill, North, visit 1\n" in said
     assert "  in place of those with square:12in: IMG_1.jpg, IMG_2.jpg\n" in said
-    said = run("add", file, creek).stdout
+    said = run("add", file, creek, "--replace").stdout
     assert "0 counts added to Elm Hill, North, visit 1, 2 known already, of which 2 now" in said
     assert "  in place of those with square:21in: IMG_1.jpg, IMG_2.jpg\n" in said
     assert "plants: 21.5 per ft²" in run("show", file).stdout
@@ -210,7 +223,13 @@ def test_a_folder_of_photos_counted_with_a_wrong_size(
     for number in range(2):
         write_photo(folder / f"p{number}.png", 20 + number)
     for size, was in (("12in", ""), ("21in", "12in"), ("12in", "21in")):
-        said = run("add", file, folder, "--area", f"square:{size}", *ELM).stdout
+        command = ("add", file, folder, "--area", f"square:{size}", *ELM)
+        if was:  # a slip is refused before anything is counted
+            seen = len(fake.seen)
+            slip = run(*command)
+            assert (slip.exit_code, len(fake.seen)) == (2, seen)
+            assert f"with square:{was} in Elm Hill, North already" in slip.stderr
+        said = run(*command, "--replace").stdout
         assert ("in place of those with square:" in said) == bool(was)
         assert f"in place of those with square:{was}: p0.png, p1.png" in said or not was
     assert "0 counts added to Elm Hill, North, visit 1, 2 known already, of which 2 now" in said

@@ -71,7 +71,7 @@ def test_a_visit_taken_out(full: Season) -> None:
 
 
 def test_a_photo_moved_from_another_visit_stays_known(full: Season) -> None:
-    full.assign("IMG_4.jpg", "IMG_3", Where("Elm Hill", "North", "later"))
+    full.assign("IMG_4.jpg", "IMG_3", Where("Elm Hill", "North", "later"), move=True)
     full.remove(Where("Elm Hill", "North", "later"), backed_up=True)
     assert rows(full, "photos") == 4  # IMG_3 is gone; IMG_4 was in South once
     assert full.add_counts(counts([entry(4)]), SOUTH).placed[0].photo == "IMG_4.jpg"
@@ -169,7 +169,7 @@ def test_a_spot_that_was_emptied_is_no_spot(season: Season, tmp_path: Path) -> N
     season.remove_hand_count(NORTH, "1")
     assert spots() == {"North": 2, "South": 1}
     assert season.contents(NORTH)["spots"] == 2
-    season.assign("IMG_5.jpg", "1", NORTH)
+    season.assign("IMG_5.jpg", "1", NORTH, move=True)
     assert spots() == {"North": 2, "South": 0}
     season.add_hand_counts(hand_csv(tmp_path / "again.csv", "9,Ash,22,60,1 ft2"), NORTH)
     assert spots() == {"North": 3, "South": 0}

@@ -19,6 +19,7 @@ __all__ = [
     "show_overview",
     "show_placed",
     "show_summary",
+    "show_way_back",
 ]
 
 
@@ -38,12 +39,15 @@ def show_added(
         typer.echo(f"  and {added.refused - len(added.refusals)} more")
     if added.made:
         typer.echo(f"  NEW in the season: {'; '.join(added.made)}")
-        typer.echo("  (a slip of the finger? tillercount season rename, or season remove)")
     shown = [one for one in added.placed if one.distance_m is not None or one.note]
     for one in shown:
         typer.echo(f"  {placed_line(one)}")
     if shown and added.placed_more:
-        typer.echo("  the others: tillercount season show --photos")
+        typer.echo(
+            f"  the others: tillercount season show {in_command(store)} --farm "
+            f"{in_command(added.farm)} --field {in_command(added.field)} --visit "
+            f"{in_command(added.visit)} --photos"
+        )
     if added.unplaced:
         typer.echo(
             f"  {added.unplaced} at no spot, so not in the mean; place them: "
@@ -57,6 +61,19 @@ def show_added(
         typer.echo(f"  {date}")
     for note in added.notes:
         typer.echo(f"  {note}")
+
+
+def show_way_back(all_added: Sequence[Added], store: str) -> None:
+    """The command that takes out again what one ``season add`` brought, where it brought anything.
+    """
+    from tillercount.names import in_command
+
+    acts = [one.act for one in all_added if one.changed]
+    if acts:
+        typer.echo(
+            f"a slip? To take out what was added: tillercount season remove {in_command(store)} "
+            f"{' '.join(f'--add {act}' for act in acts)}"
+        )
 
 
 def _numbers(added: Added) -> str:
@@ -78,7 +95,8 @@ def _numbers(added: Added) -> str:
         kept = f" (noted in {added.place})" if added.refused else ""
         return f"0 counted{known}, {refused} refused{kept}:"
     to = f" to {added.place}" if added.place else ""
-    return f"{counted} {added.what} added{to}{known}" + (f", {refused} refused:" if refused else "")
+    what = added.what.removesuffix("s") if counted == 1 else added.what
+    return f"{counted} {what} added{to}{known}" + (f", {refused} refused:" if refused else "")
 
 
 def _refusal(photo: str, reason: str) -> str:
@@ -95,6 +113,9 @@ def placed_line(one: Placed) -> str:
     away = "" if one.distance_m is None or not one.spot else f", {far_text(one.distance_m)} away"
     note = f" ({one.note})" if one.note else ""
     by = f" {how[one.how]}" if one.how in how else ""
+    if one.came:
+        begin = f"{spot_text(one.was)} of " if one.was else ""
+        return f"{one.photo}: moved from {begin}{one.came} to {spot} of {one.goes}{by}{away}{note}"
     if one.was:
         return f"{one.photo}: moved from {spot_text(one.was)} to {spot}{by}{away}{note}"
     return f"{one.photo}: {spot}{by}{away}{note}"
@@ -122,8 +143,16 @@ def show_overview(rows: Sequence[dict[str, Any]]) -> None:
     for name in ("spots", "photos", "without a spot", "hand counts"):
         table.add_column(name, justify="right")
     for row in rows:
-        table.add_row(*(str(value) for value in row.values()))
+        table.add_row(*(_cell(row, name) for name in row if name not in ("counted", "refused")))
     console().print(table if rows else "Nothing in the season yet.")
+
+
+def _cell(row: dict[str, Any], name: str) -> str:
+    """Spots and photos with how many of them have no count."""
+    without = row["refused"] if name == "photos" else 0
+    if name == "spots" and row["counted"] != row["spots"]:
+        return f"{row['spots']} ({row['counted']} counted)"
+    return f"{row[name]} ({without} refused)" if without else str(row[name])
 
 
 def show_effect(done: dict[str, Any]) -> None:

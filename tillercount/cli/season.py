@@ -10,6 +10,7 @@ import typer
 from tillercount.cli.count import AREA_HELP
 from tillercount.cli.guard import EXIT_REFUSED, guarded
 from tillercount.cli.seasonedit import remove, rename
+from tillercount.cli.seasonhand import assign, correct
 from tillercount.cli.seasonoptions import Farm, Field, Store, Visit, Who
 from tillercount.cli.seasonplace import opened, where_of
 from tillercount.cli.weeds import WeedOption, weeds_of
@@ -38,8 +39,11 @@ def new(store: Store, who: Who = None) -> None:
     from tillercount.store import Season
 
     with Season.create(store, who=who) as made:
-        command = f"tillercount season add {in_command(made.place)} ..."
-        typer.echo(f"{made.place} made; next: {command}")
+        typer.echo(
+            f"{made.place} made; next, with your own folder, size and names: tillercount season "
+            f'add {in_command(made.place)} FOLDER --area square:12in --farm "MY FARM" '
+            '--field "NORTH FIELD"'
+        )
 
 
 @season.command("add")
@@ -68,7 +72,12 @@ def add(
         bool, typer.Option("--again", help="Count photos that have a count of this area anew.")
     ] = False,
     replace: Annotated[
-        bool, typer.Option("--replace", help="Hand counts that differ replace the earlier ones.")
+        bool,
+        typer.Option(
+            "--replace",
+            help="Hand counts that differ, and photo counts with another --area, take the place of "
+            "the earlier ones, which are kept.",
+        ),
     ] = False,
     date: Annotated[
         str | None,
@@ -89,9 +98,10 @@ def add(
     A farm, field or visit of a new name is made, and said so.
     """
     from tillercount.area import parse_area
-    from tillercount.cli.keeping import show_added
+    from tillercount.cli.keeping import show_added, show_way_back
     from tillercount.cli.seasonadd import add_photos, sorted_out
     from tillercount.errors import InputError
+    from tillercount.store import Added
     from tillercount.store.dating import day_given
     from tillercount.units import length_mm
 
@@ -100,20 +110,28 @@ def add(
     if photos and area is None:
         raise InputError(f"{photos[0]} is a photo, so --area is needed, like --area square:12in")
     marked = parse_area(area) if area is not None else None
-    refused, told = 0, set[str]()
+    refused, told, done = 0, set[str](), list[Added]()
     day = day_given(date, planned=bool(plans) and not (counts or hands or photos))
     with opened(store, who) as kept:
         where = kept.where(farm, field, visit, adding=True, new=new)
+
+        def show(added: Added, source: Path) -> None:
+            show_added(added, source, kept.place, told)
+            done.append(added)
+
         for plan in plans:
-            show_added(kept.add_plan(plan, where, day=day), plan, kept.place, told)
+            show(kept.add_plan(plan, where, day=day), plan)
         for file in counts:
-            added = kept.add_counts(file, where, within_m=within_m, day=day)
-            show_added(added, file, kept.place, told)
+            added = kept.add_counts(file, where, within_m=within_m, day=day, replace_sizes=replace)
+            show(added, file)
         if photos and marked is not None:
-            refused = add_photos(kept, photos, marked, where, within_m, again, day, told)
+            refused, counted = add_photos(
+                kept, photos, marked, where, within_m, again, day, told, replace
+            )
+            done += [] if counted is None else [counted]
         for file in hands:
-            added = kept.add_hand_counts(file, where, replace=replace, day=day)
-            show_added(added, file, kept.place, told)
+            show(kept.add_hand_counts(file, where, replace=replace, day=day), file)
+        show_way_back(done, kept.place)
     if refused:
         raise typer.Exit(EXIT_REFUSED)
 
@@ -128,7 +146,7 @@ def show(
     photos: Annotated[
         bool, typer.Option("--photos", help="Every photo with its spot and the distance to it.")
     ] = False,
-    log: Annotated[bool, typer.Option("--log", help="Who did what and when.")] = False,
+    log: Annotated[bool, typer.Option("--log", help="Who did what and when, by number.")] = False,
 ) -> None:
     """All visits of the season; with --field, what one of them says."""
     from tillercount.cli.keeping import show_overview, show_placed, show_summary
@@ -138,7 +156,7 @@ def show(
         if log:
             for act in kept.journal():
                 said = " ".join(filter(None, (act["verb"], act["source"], act["detail"])))
-                typer.echo(f"{act['at']}  {act['who']}: {said}")
+                typer.echo(f"{act['id']:>4}  {act['at']}  {act['who']}: {said}")
             return
         rows = kept.overview()
         if field is None and farm is None and len(rows) != 1:
@@ -150,65 +168,6 @@ def show(
         show_changes(past)
         if photos:
             show_placed(kept.placed(where))
-
-
-@season.command("assign")
-@guarded
-def assign(
-    store: Store,
-    photo: Annotated[str, typer.Argument(metavar="PHOTO", help="File name, or start of its hash.")],
-    spot: Annotated[str, typer.Argument(metavar="SPOT", help="Name or number; none for no spot.")],
-    new_spot: Annotated[bool, typer.Option("--new", help="Make the spot.")] = False,
-    farm: Farm = None,
-    field: Field = None,
-    visit: Visit = None,
-    who: Who = None,
-) -> None:
-    """Put a photo to another spot, by hand."""
-    from tillercount.cli.keeping import placed_line
-
-    with opened(store, who) as kept:
-        where = where_of(kept, farm, field, visit) if farm or field or visit else None
-        done = kept.assign(photo, None if spot == "none" else spot, where, new=new_spot)
-        typer.echo(placed_line(done))
-
-
-@season.command("correct")
-@guarded
-def correct(
-    store: Store,
-    photo: Annotated[str, typer.Argument(metavar="PHOTO", help="File name, or start of its hash.")],
-    plants: Annotated[str | None, typer.Option(metavar="N", help="In the marked area.")] = None,
-    shoots: Annotated[
-        str | None, typer.Option(metavar="N", help="Main stems and tillers in the marked area.")
-    ] = None,
-    withdraw: Annotated[
-        bool, typer.Option("--withdraw", help="Back to what the model counted.")
-    ] = False,
-    note: Annotated[str, typer.Option(metavar="TEXT", help="Why.")] = "",
-    farm: Farm = None,
-    field: Field = None,
-    visit: Visit = None,
-    who: Who = None,
-) -> None:
-    """Set a photo's counts by hand; the model's own are kept beside them."""
-    from tillercount.cli.keeping import show_effect
-    from tillercount.units import number
-
-    by_hand = [
-        None if text is None else number(text, what=what)
-        for text, what in ((plants, "--plants"), (shoots, "--shoots"))
-    ]
-    with opened(store, who) as kept:
-        where = where_of(kept, farm, field, visit) if farm or field or visit else None
-        done = kept.correct(photo, *by_hand, where=where, note=note, withdraw=withdraw)
-        for what, value in done["holds"].items():
-            was = done["predicted"][what]
-            shown, model = ("-" if v is None else f"{v:g}" for v in (value, was))
-            typer.echo(f"{done['photo']}: {what} {shown} (the model: {model})")
-        if done["area"] and not withdraw:
-            typer.echo(f"  in {done['area']}, as the photo was given; densities go by that size")
-        show_effect(done)
 
 
 @season.command("assess")
@@ -296,5 +255,7 @@ def check(
         raise typer.Exit(EXIT_REFUSED)
 
 
+season.command("assign")(assign)
+season.command("correct")(correct)
 season.command("rename")(rename)
 season.command("remove")(remove)

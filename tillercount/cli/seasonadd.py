@@ -14,9 +14,13 @@ if TYPE_CHECKING:
     import datetime as dt
 
     from tillercount.area import Area
-    from tillercount.store import Season, Where
+    from tillercount.store import Added, Season, Where
+    from tillercount.store.known import Known
 
 __all__ = ["add_photos", "sorted_out"]
+
+_MOST_COPIES = 12
+"""Copies named one by one."""
 
 
 def sorted_out(sources: Sequence[Path]) -> tuple[list[Path], list[Path], list[Path], list[Path]]:
@@ -63,11 +67,13 @@ def add_photos(
     again: bool,
     day: dt.date | None = None,
     told: set[str] | None = None,
-) -> int:
-    """Count photos and keep the counts; how many were refused. ``told``: see `show_added`.
+    replace: bool = False,
+) -> tuple[int, Added | None]:
+    """Count photos and keep the counts; how many were refused, and what was added. ``told``: see
+    `show_added`.
 
     Beside a season's file the counts are kept as they come, so that a run that was interrupted
-    goes on where it stopped.
+    goes on where it stopped. What would be refused afterwards is refused before.
     """
     from tillercount.cli.counting import count_photos, counts_file, with_row_flags
     from tillercount.cli.held import held
@@ -77,49 +83,84 @@ def add_photos(
     from tillercount.fingerprint import file_sha256
     from tillercount.store.engine import sqlite_file
 
-    todo, there = [], []
+    todo: dict[str, Path] = {}
+    there: dict[str, tuple[str, Known]] = {}
+    copies: list[tuple[Path, Path]] = []
+    first: dict[str, Path] = {}
     for path in photos:
-        at = None if again else kept.counted(file_sha256(path), area.text)
+        sha256 = file_sha256(path) or str(path)  # one that can't be read is refused by counting
+        if first.setdefault(sha256, path) is not path:
+            copies.append((path, first[sha256]))
+            continue
+        at = None if again else kept.counted(sha256, area.text)
         if at is None:
-            todo.append(path)
+            todo[sha256] = path
         else:
-            there.append((path.name, *at))
+            there[sha256] = path.name, at
+    if copies:
+        typer.echo(_copies(copies))
     if there:
-        typer.echo(_counted_already(there, where.field, kept.place))
+        typer.echo(_counted_already(list(there.values()), where.field, kept.place))
     if not todo:
         if day is not None:
-            typer.echo(f"  {kept.date_visit(where, day, [one[1:] for one in there])}")
-        return 0
+            known = [(at.field, at.visit) for _, at in there.values()]
+            typer.echo(f"  {kept.date_visit(where, day, known)}")
+        return 0, None
+    names = {sha256: path.name for sha256, path in todo.items()}
+    kept.check_photos(names, area, where, day, replace)
     beside = sqlite_file(kept.engine.url)
+    paths = list(todo.values())
     with held(beside):
-        run = with_row_flags(count_photos(todo, area, keep_beside=beside))
-        added = kept.add_counts(counts_file(run), where, within_m=within_m, day=day)
-        forget_partial(beside, todo)
-    show_added(added, photos_text(len(todo)), kept.place, told)
+        run = with_row_flags(count_photos(paths, area, keep_beside=beside))
+        added = kept.add_counts(
+            counts_file(run), where, within_m=within_m, day=day, replace_sizes=replace
+        )
+        forget_partial(beside, paths)
+    show_added(added, photos_text(len(paths)), kept.place, told)
     for line in stick_doubts(run):
         typer.echo(line)
-    return run.refused
+    return run.refused, added
 
 
-def _counted_already(there: Sequence[tuple[str, str, str]], field: str | None, store: str) -> str:
+def _copies(copies: Sequence[tuple[Path, Path]]) -> str:
+    """Which files were left out, being the same photo as one given before."""
+    from tillercount.names import first_few
+
+    pairs = [
+        f"{copy.name} of {one.name}" if copy.name != one.name else f"{copy} of {one}"
+        for copy, one in copies
+    ]
+    are = "is a copy" if len(copies) == 1 else "are copies"
+    return (
+        f"{photos_text(len(copies))} left out that {are}, byte for byte: "
+        f"{first_few(pairs, _MOST_COPIES)}; if another spot's photo was meant, give that one"
+    )
+
+
+def _counted_already(
+    there: Sequence[tuple[str, Known]], field: str | None, store: str
+) -> str:
     """Photos that aren't counted again: where they are, and what to do if that isn't what was
-    meant. Of each its name, its field and its visit."""
+    meant. Of each its name and what is known of it."""
     from tillercount.names import first_few, key_of
     from tillercount.store.tally import left_there
 
-    own: list[tuple[str, str]] = []
+    own: list[Known] = []
     others: dict[str, list[str]] = {}
-    for name, in_field, in_visit in there:
-        if field and key_of(in_field) != key_of(field):
-            others.setdefault(in_field, []).append(name)
+    for name, at in there:
+        if field and key_of(at.field) != key_of(field):
+            others.setdefault(at.field, []).append(name)
         else:
-            own.append((in_field, in_visit))
+            own.append(at)
     lines = []
     if own:
-        places = first_few(dict.fromkeys(f"{a}, {b}" for a, b in own))
-        lines.append(
-            f"{photos_text(len(own))} with a count of this area already in {places}: nothing "
-            "changed there"
-        )
+        places = first_few(dict.fromkeys(f"{at.field}, {at.visit}" for at in own))
+        refused = sum(at.refused for at in own)
+        counted = len(own) - refused
+        said = [f"{photos_text(counted)} with a count of this area already"] if counted else []
+        if refused:
+            said.append(f"{refused if said else photos_text(refused)} refused with it already")
+        again = "; --again counts anew" if refused else ""
+        lines.append(f"{' and '.join(said)} in {places}: nothing changed there{again}")
     lines += [f"MIND: {left_there(*one, store)}" for one in others.items()]
     return "\n".join(lines)

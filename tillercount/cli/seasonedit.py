@@ -77,6 +77,14 @@ def remove(
         list[str] | None,
         typer.Option(metavar="PHOTO", help="This photo, by name or hash; give it again for more."),
     ] = None,
+    add: Annotated[
+        list[int] | None,
+        typer.Option(
+            metavar="N",
+            help="All that one `season add` brought, by its number in `season show --log`; what it "
+            "took the place of holds again. Give it again for more.",
+        ),
+    ] = None,
     plan: Annotated[
         bool, typer.Option("--plan", help="Only the plan of the visit; what was counted stays.")
     ] = False,
@@ -93,29 +101,40 @@ def remove(
     from tillercount.errors import InputError
     from tillercount.names import spot_text, spots_once
 
-    if bool(hand_count) + bool(photo) + plan > 1:
-        raise InputError("give --hand-count, --photo or --plan, one at a time")
-    if not hand_count and not photo and field is None and visit is None and not plan:
+    if bool(hand_count) + bool(photo) + bool(add) + plan > 1:
+        raise InputError("give --hand-count, --photo, --add or --plan, one at a time")
+    if add and (farm or field or visit):
+        raise InputError("--add N says by itself what goes; leave out --farm, --field and --visit")
+    if not hand_count and not photo and not add and field is None and visit is None and not plan:
         raise InputError(
-            "say what to take out: --field NAME, --visit NAME, --plan, --hand-count SPOT or "
-            "--photo NAME"
+            "say what to take out: --field NAME, --visit NAME, --plan, --hand-count SPOT, "
+            "--photo NAME or --add N"
         )
     if observer is not None and not hand_count:
         raise InputError("--observer goes with --hand-count SPOT")
     with opened(store, who) as kept:
         if photo:
             given = where_of(kept, farm, field, visit) if farm or field or visit else None
-            which = f"the photo {photo[0]}" if len(photo) == 1 else f"the photos {', '.join(photo)}"
-            _ask(f"{which}{f' of {given.text}' if given else ''}", yes)
+            which = "the photo" if len(photo) == 1 else "the photos"
+            _ask(f"{which} {'; '.join(kept.photos_at(photo, given))}", yes)
             gone_photos, copy = kept.remove_photos(photo, given)
             for name, at in gone_photos:
                 typer.echo(f"photo {name} taken out of {at}; add it again to bring it back")
         elif hand_count:
             where = where_of(kept, farm, field, visit)
             which = f"hand count of {', '.join(map(spot_text, spots_once(hand_count)))}"
-            _ask(f"the {which}, {where.text}", yes)
+            there = kept.hand_count_at(where, hand_count, observer)
+            _ask(f"the hand count{'s' * (len(there) > 1)} of {'; '.join(there)}", yes)
             at, copy = kept.remove_hand_counts(where, hand_count, observer)
             typer.echo(f"{which} taken out of {at}; add its file again to bring it back")
+        elif add:
+            _ask("; and ".join(kept.brought(add)), yes)
+            done, copy = kept.remove_added(add)
+            for text, said in done:
+                typer.echo(f"taken out: {text}")
+                for line in said:
+                    typer.echo(f"  {line}")
+            typer.echo("  add the files again to bring it back")
         elif plan:
             where = where_of(kept, farm, field, visit)
             _ask(f"the plan of {where.text}", yes)
@@ -127,7 +146,7 @@ def remove(
             _ask(_held(kept, where), yes)
             gone, copy = kept.remove(where, backed_up=backed_up)
             typer.echo(f"taken out: {', '.join(gone)} ({where.text})")
-        _say_copy(copy)
+        _say_copy(copy, kept.place)
 
 
 def _same(one: str, other: str) -> bool:
@@ -165,6 +184,11 @@ def _ask(what: str, yes: bool) -> None:
         raise InputError("nothing was taken out")
 
 
-def _say_copy(copy: Path | None) -> None:
+def _say_copy(copy: Path | None, store: str) -> None:
+    from tillercount.names import in_command
+
     if copy is not None:
-        typer.echo(f"the season as it was before: {copy} (to go back, use that file)")
+        typer.echo(
+            f"the season as it was before: {copy} (to go back: "
+            f"cp {in_command(str(copy))} {in_command(store)})"
+        )

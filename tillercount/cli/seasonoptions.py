@@ -23,7 +23,11 @@ Field = Annotated[
     str | None, typer.Option(metavar="NAME", help="[default: the only field of the farm]")
 ]
 Visit = Annotated[
-    str | None, typer.Option(metavar="NAME", help="[default: the field's last visit]")
+    str | None,
+    typer.Option(
+        metavar="NAME",
+        help="[default: to add, the field's last visit; else the last that has counts]",
+    ),
 ]
 Who = Annotated[
     str | None, typer.Option(metavar="NAME", help="Who does it. [default: this computer's user]")

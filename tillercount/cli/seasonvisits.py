@@ -28,13 +28,19 @@ def left_line(found: FieldSummary) -> str:
 
 def visit_line(past: History) -> str:
     """The visit with its date, and which of how many it is."""
+    from tillercount.names import first_few
+
     here = past.here
     text = f"{here.name} ({here.date.text})"
     if len(past.visits) == 1:
         return text
-    if past.is_last:
-        return f"{text}, the last of {len(past.visits)} visits"
-    return f"{text}, NOT the last of {len(past.visits)} visits: that is {past.visits[-1].name}"
+    many = len(past.visits)
+    if not past.is_last:
+        last = [one.name for one in past.visits if one.counted][-1]
+        return f"{text}, NOT the last of {many} visits: that is {last}"
+    if past.ahead:
+        return f"{text}, the last counted of {many} visits: nothing at {first_few(past.ahead)} yet"
+    return f"{text}, the last of {many} visits"
 
 
 def show_changes(past: History) -> None:
@@ -70,14 +76,21 @@ def show_changes(past: History) -> None:
 
 
 def _change(change: Change) -> str:
+    mean, low, high = (
+        _signed(value) for value in (change.mean, change.low, change.high)
+    )
+    clear = "" if change.clear else "; no clear change"
+    return f"{change.what} {mean} per ft² ({low} to {high}, {change.level:.0%} interval{clear})"
+
+
+def _signed(per_m2: float) -> str:
+    """A change per ft², rounded as reports round it."""
+    from tillercount.stand.words import number_text
     from tillercount.units import per_ft2
 
-    mean, low, high = (per_ft2(value) for value in (change.mean, change.low, change.high))
-    clear = "" if change.clear else "; no clear change"
-    return (
-        f"{change.what} {mean:+.1f} per ft² ({low:+.1f} to {high:+.1f}, {change.level:.0%} "
-        f"interval{clear})"
-    ).replace("-", "−")
+    value = per_ft2(per_m2)
+    sign = "+" if value > 0 else "−" if value < 0 else ""
+    return f"{sign}{number_text(abs(value))}"
 
 
 def _means(visit: Visited) -> str:

@@ -8,7 +8,7 @@ import getpass
 import hashlib
 import json
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from sqlalchemy import Connection, Engine, Table, insert, select, update
@@ -100,7 +100,7 @@ def told(act: Act, added: Added, day: dt.date | None = None) -> Added:
         act.tell(f"to {added.place}: {added.new} new{again}{dated}")
     else:
         act.tell(f"for {added.place}", verb="nothing new in")
-    return added
+    return replace(added, act=act.id)
 
 
 def now_utc() -> str:

@@ -17,7 +17,8 @@ class Placed:
     """A photo with the spot it belongs to; ``spot`` is "" where it has none.
 
     ``was`` is the spot that it was moved from, "" where it wasn't moved or had none. ``located``
-    says whether the photo has a position of its own, where that was looked up.
+    says whether the photo has a position of its own, where that was looked up. ``came`` and
+    ``goes`` are the visits from and to which it was moved, "" where it stays in its visit.
     """
 
     photo: str
@@ -27,6 +28,8 @@ class Placed:
     note: str
     was: str = ""
     located: bool = True
+    came: str = ""
+    goes: str = ""
 
 
 @dataclass(frozen=True)
@@ -41,7 +44,8 @@ class Added:
     Of the known rows ``known_refused`` are such, ``back`` hold again, after another count did,
     and the photos of ``put`` weren't in any visit and now are in this one.
     ``date`` is the visit's, and by what it goes. ``away``: nothing
-    of what was given is new there, and some or all of it lies in other visits.
+    of what was given is new there, and some or all of it lies in other visits. ``act`` is the
+    journal's number of the adding.
     """
 
     what: str
@@ -63,6 +67,7 @@ class Added:
     put: int = 0
     date: str = ""
     away: bool = False
+    act: int = 0
 
     @property
     def place(self) -> str:

@@ -29,7 +29,7 @@ from tillercount.store.tables import fields, hand_counts, photos, placements, sp
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-__all__ = ["AT_M", "Fit", "fit_of", "has_counts"]
+__all__ = ["AT_M", "Fit", "fit_of"]
 
 AT_M = 3 * PHONE_ERROR_M
 """Counts no farther than this (48 ft) from a planned spot lie at it: a convention."""
@@ -56,19 +56,6 @@ class _Counted:
     name: str
     key: str
     places: tuple[tuple[float, float], ...]
-
-
-def has_counts(connection: Connection, visit: int) -> bool:
-    """Whether a photo or a hand count stands in a visit."""
-    photo = select(placements.c.id).where(
-        placements.c.visit_id == visit, placements.c.ended_id.is_(None)
-    )
-    hand = (
-        select(hand_counts.c.id)
-        .join(spots, spots.c.id == hand_counts.c.spot_id)
-        .where(spots.c.visit_id == visit, hand_counts.c.ended_id.is_(None))
-    )
-    return any(connection.execute(one.limit(1)).first() is not None for one in (photo, hand))
 
 
 def fit_of(connection: Connection, visit: int, plan: PlanFile) -> Fit:

@@ -13,13 +13,16 @@ from tillercount.errors import InputError
 from tillercount.names import spot_text, spots_once
 from tillercount.store.acts import REMOVED, Act, acting
 from tillercount.store.added import Placed
+from tillercount.store.correcting import correct, hand_counts_beside
 from tillercount.store.dating import date_visit
-from tillercount.store.edits import assign, correct, hand_counts_beside
+from tillercount.store.edits import assign, photo_named, place_of
 from tillercount.store.engine import reading, sqlite_file
+from tillercount.store.hands import count_text
 from tillercount.store.migrate import copy_file
 from tillercount.store.read import summary
 from tillercount.store.removing import (
     contents,
+    hand_count_at,
     remove_field,
     remove_hand_count,
     remove_photo,
@@ -27,7 +30,9 @@ from tillercount.store.removing import (
     remove_visit,
 )
 from tillercount.store.renaming import rename
+from tillercount.store.undoing import brought, remove_added
 from tillercount.store.visits import Where, there
+from tillercount.units import M2_PER_FT2
 
 __all__ = ["Changing"]
 
@@ -39,14 +44,23 @@ class Changing:
     _who: str
 
     def assign(
-        self, photo: str, spot: str | None, where: Where | None = None, *, new: bool = False
+        self,
+        photo: str,
+        spot: str | None,
+        where: Where | None = None,
+        *,
+        new: bool = False,
+        move: bool = False,
     ) -> Placed:
         """See `tillercount.store.edits.assign`."""
         detail = f"{photo} to {spot_text(spot) if spot is not None else 'no spot'}"
         if where is not None:
             detail += f" of {where.text}"
         with acting(self._engine, "assign", self._who, detail=detail) as act:
-            return assign(act, photo, spot, where, new=new)
+            done = assign(act, photo, spot, where, new=new, move=move)
+            if done.came:
+                act.tell(f"{detail}, moved from {done.came}")
+            return done
 
     def correct(
         self,
@@ -67,7 +81,7 @@ class Changing:
             visit = hand_counts_beside(act.connection, photo, where)
             before = {} if visit is None else _means(act.connection, visit)
             done = correct(act, photo, plants, shoots, where=where, note=note, withdraw=withdraw)
-            numbers = [f"{what} {v:g}" for what, v in done["holds"].items() if v is not None]
+            numbers = [f"{what} {v:g}" for what, v in done["person"].items() if v is not None]
             back = ["back to the model"] if withdraw else []
             at = there(act.connection, done["visit"]).text
             act.tell(f"{done['photo']} of {at}: {', '.join([*back, *numbers])}")
@@ -170,6 +184,48 @@ class Changing:
             gone = [remove_photo(act, photo, where) for photo in names]
             found = [(name, at.text) for name, at in gone]
             return "; ".join(f"photo {name}, {at}" for name, at in found), found
+
+        return self._removed(end)
+
+    def hand_count_at(
+        self, where: Where, names: Sequence[str], observer: str | None = None
+    ) -> list[str]:
+        """What hand counts of these spots say and where they are; none is changed.
+
+        Raises
+        ------
+        InputError
+            See `tillercount.store.removing.hand_count_at`.
+        """
+        with reading(self._engine) as connection:
+            found = [hand_count_at(connection, where, one, observer) for one in spots_once(names)]
+        return [
+            f"{spot_text(row.spot)} of {at.text} by {row.observer or 'nobody named'} "
+            f"({count_text(row.plants, row.shoots)} in {row.area_m2 / M2_PER_FT2:.3g} ft²)"
+            for at, row in found
+        ]
+
+    def photos_at(self, names: Sequence[str], where: Where | None = None) -> list[str]:
+        """Photos with their places; see `tillercount.store.edits.photo_named`."""
+        with reading(self._engine) as connection:
+            rows = [photo_named(connection, name, where) for name in names]
+        return [f"{row.name} of {place_of(row)}" for row in rows]
+
+    def brought(self, numbers: Sequence[int]) -> list[str]:
+        """What addings of these numbers brought; see `tillercount.store.undoing.brought`."""
+        with reading(self._engine) as connection:
+            return [brought(connection, number).text for number in dict.fromkeys(numbers)]
+
+    def remove_added(
+        self, numbers: Sequence[int]
+    ) -> tuple[list[tuple[str, list[str]]], Path | None]:
+        """Take out what addings brought, the latest first, all or none; and the copy.
+
+        See `tillercount.store.undoing.remove_added`.
+        """
+        def end(act: Act) -> tuple[str, list[tuple[str, list[str]]]]:
+            done = [remove_added(act, one) for one in sorted(set(numbers), reverse=True)]
+            return f"what was added: {'; '.join(text for text, _ in done)}", done
 
         return self._removed(end)
 

@@ -51,10 +51,15 @@ def check_season(engine: Engine, *, photos_in: Path | None = None) -> list[Findi
             .where(placements.c.ended_id.is_(None), placements.c.spot_id.is_(None))
         )
     if bare:
-        found.append(Finding("bad", f"{bare} photos without a count; add their counts again"))
+        many = f"{bare} photo{'s' * (bare != 1)}"
+        found.append(Finding("bad", f"{many} without a count; add the counts again"))
     if loose:
         found.append(
-            Finding("mind", f"{loose} photos at no spot, so in no mean; season assign places them")
+            Finding(
+                "mind",
+                f"{loose} photo{'s' * (loose != 1)} at no spot, so in no mean; season assign "
+                f"places {'it' if loose == 1 else 'them'}",
+            )
         )
     if photos_in is not None:
         found += _photos(engine, photos_in)

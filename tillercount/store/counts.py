@@ -26,6 +26,7 @@ from tillercount.store.holding import add_predictions
 from tillercount.store.places import Placer
 from tillercount.store.placing import WITHIN_M, to_place
 from tillercount.store.removing import remove_visit
+from tillercount.store.sizes import refuse_other_sizes
 from tillercount.store.strangers import strangers
 from tillercount.store.tables import models, photos
 from tillercount.store.tally import Item, Tally
@@ -44,6 +45,7 @@ def add_counts(
     *,
     within_m: float = WITHIN_M,
     records: Iterable[Mapping[str, Any]] | None = None,
+    replace_sizes: bool = True,
 ) -> Added:
     """Put a counts file, or one already in memory, into a visit; its counts hold from now on.
 
@@ -59,6 +61,8 @@ def add_counts(
         A photo farther than this from every planned spot isn't placed, metres.
     records : iterable of mapping, optional
         The entries, where they don't come from ``counts`` itself.
+    replace_sizes : bool
+        Whether counts of one marked area may take the place of those of another.
 
     Raises
     ------
@@ -97,6 +101,8 @@ def add_counts(
         placed.extend(done[: MOST_NOTES - len(placed)])
     if not total:
         raise InputError(f"{source}: no spots in it; count photos first")
+    if not replace_sizes:
+        refuse_other_sizes(act.connection, tally.resized, Where(at.farm, at.field).text)
     for line in placer.notes.done():
         notes.add(line)
     said = [*tally.replaced(), *tally.said_of_stays(at.field), *tally.said_of_others()]
@@ -209,7 +215,11 @@ def _read(
         # where the file lay says nothing about the count
         content = {k: v for k, v in record.items() if k not in ("photo", "spot")}
         item = Item(entry, record, sha256, digest_of([content, model]), lat, lon, density)
-        items[sha256] = item
+        first = items.setdefault(sha256, item)
+        if first is not item:
+            copy, kept = entry.photo, first.entry.photo
+            twice = f"{copy} is given twice" if copy == kept else f"{copy} is a copy of {kept}"
+            notes.add(f"{twice}: the first is kept")
     return list(items.values()), lost
 
 

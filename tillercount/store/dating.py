@@ -6,25 +6,26 @@ import datetime as dt
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
-from sqlalchemy import select, update
+from sqlalchemy import Connection, select, update
 
 from tillercount.days import day_typed
 from tillercount.errors import InputError
 from tillercount.names import in_command, key_of
 from tillercount.store.acts import Act, find
 from tillercount.store.added import Added
-from tillercount.store.belonging import has_counts
 from tillercount.store.dates import (
     PLANNED_AHEAD,
     ZONES_AHEAD,
     VisitDate,
+    in_order,
     put_before,
     visit_dates,
 )
+from tillercount.store.inuse import has_counts
 from tillercount.store.tables import farms, fields, visits
-from tillercount.store.visits import Where, field_of_visit, last_visit, visit_of
+from tillercount.store.visits import Where, field_of_visit, there, visit_of
 
-__all__ = ["date_visit", "dated", "day_given"]
+__all__ = ["check_day", "date_visit", "dated", "day_given"]
 
 _WHICH = (
     "--date: which visit is meant isn't clear; give --visit NAME as well. Nothing of this was added"
@@ -58,7 +59,9 @@ def dated(act: Act, where: Where, day: dt.date | None, add: Callable[[], Added])
         As adding does; or no visit is named, and the field's last one has counts of another day,
         or all that was given is in several others already.
     """
-    before = _last_with_counts(act, where) if day is not None and where.visit is None else None
+    ask = day is not None and where.visit is None
+    before = _last_with_counts(act.connection, where) if ask else None
+    until_now = _dates_of(act.connection, where) if day is not None else {}
     added = add()
     if not added.visit:
         return added
@@ -68,20 +71,37 @@ def dated(act: Act, where: Where, day: dt.date | None, add: Callable[[], Added])
         if added.away and where.visit is None:
             raise InputError(_WHICH)
         if before is not None and before[0] == visit and added.new:
-            known = before[1]
-            if not known.first <= day.isoformat() <= known.last:
-                raise InputError(
-                    f"{added.place} has counts of {known.days} already, and --date is {day}. "
-                    "Another visit? Give --visit with a new name. The same? Give "
-                    f"--visit {in_command(name)}. Nothing of this was added"
-                )
-        was = _set_day(act, visit, day)
+            _refuse_other_day(added.place, name, before[1], day)
+        was = _set_day(act, visit, day, until_now.get(visit))
     dates = visit_dates(act.connection, field_of_visit(act.connection, visit))
     date = dates[visit]
     if date.how == "added" and not has_counts(act.connection, visit):
         return added  # when a plan was put in isn't when it will be walked
     notes = _said_of_order(act, dates, visit) if added.made or day is not None else ()
     return replace(added, date=f"{date.known_by}{was}", notes=(*added.notes, *notes))
+
+
+def check_day(connection: Connection, where: Where, day: dt.date | None) -> None:
+    """Before anything is counted for it: that the ``day`` typed can be that of the visit meant.
+
+    Raises
+    ------
+    InputError
+        No visit is named, and the field's last one has counts of another day.
+    """
+    before = _last_with_counts(connection, where) if day and where.visit is None else None
+    if before is not None and day is not None:
+        at = there(connection, before[0])
+        _refuse_other_day(at.text, at.visit, before[1], day)
+
+
+def _refuse_other_day(place: str, name: str, known: VisitDate, day: dt.date) -> None:
+    if not known.first <= day.isoformat() <= known.last:
+        raise InputError(
+            f"{place} has counts of {known.days} already, and --date is {day}. Another visit? Give "
+            f"--visit with a new name. The same? Give --visit {in_command(name)}. Nothing of this "
+            "was added"
+        )
 
 
 def date_visit(act: Act, where: Where, day: dt.date, known: Iterable[tuple[str, str]] = ()) -> str:
@@ -104,19 +124,19 @@ def date_visit(act: Act, where: Where, day: dt.date, known: Iterable[tuple[str, 
             raise InputError(_WHICH)
         where = replace(where, visit=here.pop())
     visit, name = visit_of(act.connection, where)
-    was = _set_day(act, visit, day)
+    was = _set_day(act, visit, day, _dates_of(act.connection, where)[visit])
     act.tell(f"{where.farm}, {where.field}, {name}: {day}")
     dates = visit_dates(act.connection, field_of_visit(act.connection, visit))
     lines = (f"date of {name}: {dates[visit].known_by}{was}", *_said_of_order(act, dates, visit))
     return "\n".join(lines)
 
 
-def _set_day(act: Act, visit: int, day: dt.date) -> str:
-    """Set it; which other day somebody had typed before, "" where none."""
-    column = visits.c.day
-    before = act.connection.scalar(select(column).where(visits.c.id == visit))
+def _set_day(act: Act, visit: int, day: dt.date, before: VisitDate | None) -> str:
+    """Set it; which other day was known ``before``, "" where none: when counts were put in says
+    nothing."""
     act.connection.execute(update(visits).where(visits.c.id == visit).values(day=day.isoformat()))
-    return f"; until now {before}" if before and before != day.isoformat() else ""
+    known = before is not None and before.how != "added" and before.days != day.isoformat()
+    return f"; until now {before.days}" if before is not None and known else ""
 
 
 def _said_of_order(act: Act, dates: Mapping[int, VisitDate], visit: int) -> tuple[str, ...]:
@@ -134,11 +154,17 @@ def _said_of_order(act: Act, dates: Mapping[int, VisitDate], visit: int) -> tupl
     )
 
 
-def _last_with_counts(act: Act, where: Where) -> tuple[int, VisitDate] | None:
+def _last_with_counts(connection: Connection, where: Where) -> tuple[int, VisitDate] | None:
     """The field's last visit, if it is there and has counts, with its first and last day."""
-    farm = find(act.connection, farms, where.farm)
-    field = None if farm is None else find(act.connection, fields, where.field, farm_id=farm)
-    last = None if field is None else last_visit(act.connection, field)
-    if last is None or not has_counts(act.connection, last):
+    dates = _dates_of(connection, where)
+    last = next(reversed(in_order(dates)), None)
+    if last is None or not has_counts(connection, last):
         return None
-    return last, visit_dates(act.connection, field)[last]
+    return last, dates[last]
+
+
+def _dates_of(connection: Connection, where: Where) -> Mapping[int, VisitDate]:
+    """Dates of a field's visits; none where it isn't there yet."""
+    farm = find(connection, farms, where.farm)
+    field = None if farm is None else find(connection, fields, where.field, farm_id=farm)
+    return {} if field is None else visit_dates(connection, field)

@@ -17,7 +17,7 @@ from tillercount.store.added import Added, Notes
 from tillercount.store.tables import acts, hand_counts, spots, visits, zones
 from tillercount.store.visits import Where, field_of_visit, there, visit_for
 
-__all__ = ["add_hand_counts"]
+__all__ = ["add_hand_counts", "count_text"]
 
 _SAME = ("plants", "shoots", "definition", "area_m2")
 
@@ -75,7 +75,8 @@ def add_hand_counts(
                 "that was added; give the count the planned spot's number"
             )
         if before is not None:
-            was, now = _numbers(before.plants, before.shoots), _numbers(count.plants, count.shoots)
+            was = count_text(before.plants, before.shoots)
+            now = count_text(count.plants, count.shoots)
             if not replace:
                 raise InputError(
                     f"{source}{spot_text(count.spot)}: {count.observer or 'nobody named'} counted "
@@ -227,6 +228,7 @@ def _held_by(act: Act, field: int, given: Sequence[HandCount]) -> int | None:
     return next((visit for visit, rows in sorted(held.items()) if wanted <= rows), None)
 
 
-def _numbers(plants: float | None, shoots: float | None) -> str:
+def count_text(plants: float | None, shoots: float | None) -> str:
+    """What was counted, for a sentence."""
     parts = [f"{v:g} {w}" for v, w in ((plants, "plants"), (shoots, "shoots")) if v is not None]
     return ", ".join(parts)

@@ -38,6 +38,11 @@ class Visited:
     estimate: FieldEstimate | None
     problem: str = ""
 
+    @property
+    def counted(self) -> bool:
+        """Whether something was counted at it, whatever came of that."""
+        return self.estimate is not None or bool(self.problem)
+
 
 @dataclass(frozen=True)
 class Change:
@@ -93,8 +98,13 @@ class History:
 
     @property
     def is_last(self) -> bool:
-        """Whether it is the last one."""
-        return self.at == len(self.visits) - 1
+        """Whether it is the last one, or only plans without counts come after it."""
+        return not any(one.counted for one in self.visits[self.at + 1 :])
+
+    @property
+    def ahead(self) -> tuple[str, ...]:
+        """Names of the visits after it at which nothing was counted yet."""
+        return tuple(one.name for one in self.visits[self.at + 1 :] if not one.counted)
 
 
 def history(connection: Connection, where: Where, *, level: float = 0.9) -> History:

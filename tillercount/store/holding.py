@@ -17,19 +17,20 @@ from tillercount.area import WholePhoto, parse_area
 from tillercount.errors import InputError
 from tillercount.store.acts import Act, digest_of
 from tillercount.store.photoquery import in_entry
-from tillercount.store.tables import fields, placements, predictions, visits
-from tillercount.store.tally import Item, Tally
+from tillercount.store.tables import fields, photos, placements, predictions, visits
+from tillercount.store.tally import Item, Resized, Tally
 
-__all__ = ["Held", "add_predictions", "held_counts"]
+__all__ = ["Held", "add_predictions", "count_again", "held_counts"]
 
 
 @dataclass(frozen=True)
 class Held:
     """The counts of a photo: ``last`` holds, ``before`` is the one that held until then.
 
-    ``label`` is the marked area of the last one in the words in which it was given, ``placed``
-    says whether the photo is in a visit, ``refused`` whether the last one is no count at all.
-    ``field`` is the field that the photo is in, "" where it is in none, ``field_id`` its number.
+    ``area`` is the marked area of the last one as it is compared, ``label`` the same in the words
+    in which it was given, ``placed`` says whether the photo is in a visit, ``refused`` whether the
+    last one is no count at all. ``field`` is the field that the photo is in, "" where it is in
+    none, ``field_id`` its number.
     """
 
     digests: frozenset[str]
@@ -39,8 +40,13 @@ class Held:
     label: str
     placed: bool
     refused: bool
+    area: str = ""
     field: str = ""
     field_id: int | None = None
+
+    def counts_in(self, field: int | None) -> bool:
+        """Whether it is a count, and of a photo in that field."""
+        return self.placed and not self.refused and self.field_id == field
 
     def is_last(self, digest: str) -> bool:
         """Whether the count with this content is the one that holds."""
@@ -82,6 +88,7 @@ def held_counts(connection: Connection, photos: Sequence[int]) -> dict[int, Held
             found[-1].typed or found[-1].area,
             photo in placed,
             found[-1].status == "refused",
+            found[-1].area,
             *placed.get(photo, ("", None)),
         )
         for photo, found in rows.items()
@@ -135,9 +142,32 @@ def add_predictions(
             digest = _again(digest, held.last)
         if held is not None and held.placed and not held.refused:
             tally.instead(item, held.label)
+            if held.area != item.entry.area.text:
+                photo = ids[item.sha256]
+                one = Resized(item.name, photo, held.label, item.area, held.area)
+                tally.resized.append(one)
         rows.append(_row(item, digest, ids[item.sha256], model, act))
     if rows:
         act.connection.execute(insert(predictions), rows)
+
+
+def count_again(act: Act, number: int, added: int) -> str:
+    """Put in once more what held before a count, which the act ``added`` brought; the photo's name.
+
+    The row says by which act it came first, as that is whose count it is.
+    """
+    last = act.connection.execute(select(predictions).where(predictions.c.id == number)).one()
+    before = act.connection.execute(
+        select(predictions)
+        .where(predictions.c.photo_id == last.photo_id, predictions.c.act_id < added)
+        .order_by(predictions.c.id.desc())
+        .limit(1)
+    ).one()
+    values = {**before._mapping, "digest": _again(before.digest, last.id)}
+    del values["id"]
+    act.connection.execute(insert(predictions).values(**values))
+    name = select(photos.c.name).where(photos.c.id == last.photo_id)
+    return str(act.connection.scalar(name))
 
 
 def _row(item: Item, digest: str, photo: int, model: int, act: Act) -> dict[str, Any]:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from sqlalchemy import Connection, distinct, func, select
+from sqlalchemy import Connection, distinct, false, func, or_, select
 
 from tillercount.store.added import Placed
 from tillercount.store.dates import VisitDate, in_order, visit_dates
 from tillercount.store.inuse import in_use
+from tillercount.store.photoquery import latest_of_photos
 from tillercount.store.tables import (
     acts,
     farms,
@@ -66,7 +67,8 @@ def placed_photos(connection: Connection, where: Where) -> list[Placed]:
 
 
 def overview(connection: Connection) -> list[dict[str, Any]]:
-    """One row per visit: farm, field, visit, date, and how many spots, photos, hand counts."""
+    """One row per visit: farm, field, visit, date, and how many spots, photos, hand counts; spots
+    ``counted`` and photos ``refused`` (those with no count, nor a person's) are some of them."""
     at = placements.c.ended_id.is_(None)
     by_visit = (
         select(
@@ -91,6 +93,32 @@ def overview(connection: Connection) -> list[dict[str, Any]]:
         .group_by(spots.c.visit_id)
         .subquery()
     )
+    of_photos = latest_of_photos().subquery()
+    has_count = or_(
+        of_photos.c.status == "counted",
+        of_photos.c.fixed_plants.is_not(None),
+        of_photos.c.fixed_shoots.is_not(None),
+    )
+    by_photo = select(of_photos.c.visit_id, of_photos.c.spot_id).where(
+        has_count, of_photos.c.spot_id.is_not(None)
+    )
+    by_hand = (
+        select(spots.c.visit_id, spots.c.id)
+        .join_from(hand_counts, spots)
+        .where(hand_counts.c.ended_id.is_(None))
+    )
+    either = by_photo.union(by_hand).subquery()
+    with_count = (
+        select(either.c.visit_id, func.count().label("counted"))
+        .group_by(either.c.visit_id)
+        .subquery()
+    )
+    refusals = (
+        select(of_photos.c.visit_id, func.count().label("refused"))
+        .where(~func.coalesce(has_count, false()))
+        .group_by(of_photos.c.visit_id)
+        .subquery()
+    )
     query = (
         select(
             visits.c.id,
@@ -101,6 +129,8 @@ def overview(connection: Connection) -> list[dict[str, Any]]:
             func.coalesce(by_visit.c.photos, 0).label("photos"),
             func.coalesce(by_visit.c.unplaced, 0).label("unplaced"),
             func.coalesce(hands.c.hand_counts, 0).label("hand_counts"),
+            func.coalesce(with_count.c.counted, 0).label("counted"),
+            func.coalesce(refusals.c.refused, 0).label("refused"),
         )
         .select_from(visits)
         .join(fields)
@@ -108,6 +138,8 @@ def overview(connection: Connection) -> list[dict[str, Any]]:
         .outerjoin(spots_in, spots_in.c.visit_id == visits.c.id)
         .outerjoin(by_visit, by_visit.c.visit_id == visits.c.id)
         .outerjoin(hands, hands.c.visit_id == visits.c.id)
+        .outerjoin(with_count, with_count.c.visit_id == visits.c.id)
+        .outerjoin(refusals, refusals.c.visit_id == visits.c.id)
         .order_by(farms.c.name, fields.c.name, visits.c.id)
     )
     dates = visit_dates(connection)

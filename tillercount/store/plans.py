@@ -14,7 +14,8 @@ from tillercount.names import spot_text
 from tillercount.positions import distance_m, far_text
 from tillercount.store.acts import Act, digest_of, find_or_add, key_of, spot_key
 from tillercount.store.added import MOST_NOTES, Added, Notes
-from tillercount.store.belonging import AT_M, fit_of, has_counts
+from tillercount.store.belonging import AT_M, fit_of
+from tillercount.store.inuse import has_counts
 from tillercount.store.joining import move_spots, spot_rows
 from tillercount.store.near import nearest
 from tillercount.store.otherside import other_side

@@ -31,10 +31,11 @@ from tillercount.store.tables import (
     visits,
     zones,
 )
-from tillercount.store.visits import There, Where, field_of, there, visit_of
+from tillercount.store.visits import There, Where, field_of, last_visit, there, visit_of
 
 __all__ = [
     "contents",
+    "hand_count_at",
     "remove_field",
     "remove_hand_count",
     "remove_photo",
@@ -105,7 +106,9 @@ def remove_plan(act: Act, where: Where) -> tuple[There, list[str]]:
     InputError
         The visit has no plan.
     """
-    visit, _ = visit_of(act.connection, where)
+    # without a visit's name the field's last one, whose plan may be all that is in it yet
+    last = last_visit(act.connection, field_of(act.connection, where))
+    visit = last if where.visit is None and last else visit_of(act.connection, where)[0]
     at = there(act.connection, visit)
     row = act.connection.execute(select(visits).where(visits.c.id == visit)).one()
     planned = select(spots.c.id).where(spots.c.visit_id == visit, spots.c.planned)
@@ -155,37 +158,47 @@ def remove_plan(act: Act, where: Where) -> tuple[There, list[str]]:
     return at, gone
 
 
-def remove_hand_count(act: Act, where: Where, spot: str, observer: str | None = None) -> There:
-    """End the hand count of one spot; the visit it was in.
+def hand_count_at(
+    connection: Connection, where: Where, spot: str, observer: str | None = None
+) -> tuple[There, Any]:
+    """The one hand count of a spot and the visit it is in.
 
     Raises
     ------
     InputError
         None there, or by several people and nobody is named.
     """
-    visit, _ = visit_of(act.connection, where)
+    visit, _ = visit_of(connection, where)
     query = (
-        select(hand_counts.c.id, hand_counts.c.observer, hand_counts.c.observer_key)
+        select(hand_counts, spots.c.name.label("spot"))
         .join_from(hand_counts, spots)
         .where(spots.c.visit_id == visit, spots.c.name_key == spot_key(spot))
         .where(hand_counts.c.ended_id.is_(None))
     )
-    found = act.connection.execute(query).all()
+    found = connection.execute(query).all()
     if observer is not None:
         key = " ".join(observer.split()).casefold()
         found = [row for row in found if row.observer_key == key]
-    at = there(act.connection, visit)
+    at = there(connection, visit)
     if not found:
         by = f" by {observer}" if observer is not None else ""
-        raise InputError(f"no hand count{by} of spot {spot!r} in {at.text}; {_counted(act, visit)}")
+        raise InputError(
+            f"no hand count{by} of spot {spot!r} in {at.text}; {_counted(connection, visit)}"
+        )
     if len(found) > 1:
         names = ", ".join(row.observer or "nobody named" for row in found)
         raise InputError(
             f"{len(found)} people counted spot {spot!r} in {at.text} ({names}); say whose count "
             "goes: --observer NAME"
         )
+    return at, found[0]
+
+
+def remove_hand_count(act: Act, where: Where, spot: str, observer: str | None = None) -> There:
+    """End the hand count of one spot; the visit it was in. See `hand_count_at`."""
+    at, row = hand_count_at(act.connection, where, spot, observer)
     act.connection.execute(
-        update(hand_counts).where(hand_counts.c.id == found[0].id).values(ended_id=act.id)
+        update(hand_counts).where(hand_counts.c.id == row.id).values(ended_id=act.id)
     )
     return at
 
@@ -262,12 +275,12 @@ def _erase(act: Act, table: Table, condition: Any) -> None:
     act.connection.execute(delete(table).where(condition))
 
 
-def _counted(act: Act, visit: int) -> str:
+def _counted(connection: Connection, visit: int) -> str:
     query = (
         select(spots.c.name)
         .join_from(hand_counts, spots)
         .where(spots.c.visit_id == visit, hand_counts.c.ended_id.is_(None))
         .order_by(spots.c.id)
     )
-    names = list(dict.fromkeys(act.connection.scalars(query.limit(12))))
+    names = list(dict.fromkeys(connection.scalars(query.limit(12))))
     return f"counted by hand there: {', '.join(names) or 'none'}"

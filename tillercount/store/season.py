@@ -29,27 +29,21 @@ from tillercount.store.engine import (
 from tillercount.store.export import export
 from tillercount.store.hands import add_hand_counts
 from tillercount.store.history import History, history
+from tillercount.store.known import Known, check_photos, counted
 from tillercount.store.lists import journal, last_model, overview, placed_photos
 from tillercount.store.making import is_empty, make_tables, not_there
 from tillercount.store.migrate import bring_up
-from tillercount.store.photoquery import latest_of_photos
 from tillercount.store.placing import WITHIN_M
 from tillercount.store.planfile import PlanFile
 from tillercount.store.plans import add_plan
 from tillercount.store.read import FieldSummary, densities, summary
 from tillercount.store.rows import count_rows
 from tillercount.store.settle import settle
-from tillercount.store.tables import (
-    assessments,
-    fields,
-    photos,
-    placements,
-    predictions,
-    visits,
-)
+from tillercount.store.tables import assessments
 from tillercount.store.visits import Where, there, visit_of
 
 if TYPE_CHECKING:
+    from tillercount.area import Area
     from tillercount.hand import HandCount
     from tillercount.stand import Assessment
 
@@ -168,12 +162,15 @@ class Season(Changing):
         within_m: float = WITHIN_M,
         records: Iterable[Mapping[str, Any]] | None = None,
         day: dt.date | None = None,
+        replace_sizes: bool = True,
     ) -> Added:
         """See `tillercount.store.counts.add_counts`; ``day`` as in `tillercount.store.dating`."""
         source = "" if isinstance(counts, Mapping) else str(counts)
 
         def add() -> Added:
-            return add_counts(act, where, counts, within_m=within_m, records=records)
+            return add_counts(
+                act, where, counts, within_m=within_m, records=records, replace_sizes=replace_sizes
+            )
 
         with acting(self._engine, "add counts", self._who, source=source) as act:
             return told(act, dated(act, where, day, add), day)
@@ -274,18 +271,17 @@ class Season(Changing):
         with reading(self._engine) as connection:
             return journal(connection, limit)
 
-    def counted(self, sha256: str, area: str) -> tuple[str, str] | None:
-        """Field and visit of a photo if the count that holds for it there is one of this area."""
-        last = (
-            latest_of_photos()
-            .join(visits, visits.c.id == placements.c.visit_id)
-            .join(fields, fields.c.id == visits.c.field_id)
-            .where(photos.c.sha256 == sha256, predictions.c.area == area)
-            .with_only_columns(fields.c.name, visits.c.name.label("visit"))
-        )
+    def counted(self, sha256: str, area: str) -> Known | None:
+        """See `tillercount.store.known.counted`."""
         with reading(self._engine) as connection:
-            found = connection.execute(last.limit(1)).first()
-        return None if found is None else (found.name, found.visit)
+            return counted(connection, sha256, area)
+
+    def check_photos(
+        self, given: Mapping[str, str], area: Area, where: Where, day: dt.date | None, replace: bool
+    ) -> None:
+        """See `tillercount.store.known.check_photos`."""
+        with reading(self._engine) as connection:
+            check_photos(connection, given, area, where, day, replace=replace)
 
     def export(self, path: str | Path, where: Where | None = None) -> int:
         """Write every count, or those of one visit; how many. See `tillercount.store.export`."""

@@ -14,7 +14,7 @@ from tillercount.store.added import MOST_NOTES
 from tillercount.store.countsfile import Entry
 from tillercount.store.visits import There
 
-__all__ = ["Item", "Tally", "left_there", "taking_plan_out"]
+__all__ = ["Item", "Resized", "Tally", "left_there", "taking_plan_out"]
 
 _MOST_TYPED = 12
 """Photos named in a command that somebody is to type."""
@@ -43,6 +43,18 @@ class Item:
         return self.entry.photo.replace("\\", "/").rsplit("/", 1)[-1]
 
 
+@dataclass(frozen=True)
+class Resized:
+    """A photo, by name and number, whose count ``was`` with one marked area and is ``now`` given
+    with another, both in the words in which they were given; ``area`` is the first as compared."""
+
+    photo: str
+    id: int
+    was: str
+    now: str
+    area: str
+
+
 @dataclass
 class Tally:
     """What became of the counts put in so far; ``new`` holds the ``refused`` ones too.
@@ -65,6 +77,7 @@ class Tally:
     refusals: list[tuple[str, str]] = dataclasses.field(default_factory=list)
     stays: list[tuple[Item, str]] = dataclasses.field(default_factory=list)
     stay: int = 0
+    resized: list[Resized] = dataclasses.field(default_factory=list)
     _instead: dict[str, tuple[list[str], int]] = dataclasses.field(default_factory=dict)
 
     def refuse(self, item: Item) -> None:

@@ -12,6 +12,7 @@ from tillercount.errors import InputError
 from tillercount.store.acts import Act, find, find_or_add
 from tillercount.store.added import Added
 from tillercount.store.dates import in_order, visit_dates
+from tillercount.store.inuse import has_counts
 from tillercount.store.tables import farms, fields, visits
 
 __all__ = [
@@ -20,6 +21,7 @@ __all__ = [
     "field_for",
     "field_of",
     "field_of_visit",
+    "last_counted",
     "last_visit",
     "made_or_found",
     "there",
@@ -32,7 +34,8 @@ _BESIDE = 6
 
 @dataclass(frozen=True)
 class Where:
-    """A place in the season by name. Without a visit, the field's last one is meant."""
+    """A place in the season by name. Without a visit, the field's last one is meant: for adding the
+    last of all, else the last at which something was counted."""
 
     farm: str
     field: str
@@ -125,8 +128,18 @@ def last_visit(connection: Connection, field: int) -> int | None:
     return next(reversed(in_order(visit_dates(connection, field))), None)
 
 
+def last_counted(connection: Connection, field: int) -> int | None:
+    """The last visit at which something was counted; where there is none, the last one.
+
+    A plan that was put in for the next walk says nothing of the field yet.
+    """
+    ordered = in_order(visit_dates(connection, field))
+    counted = (visit for visit in reversed(ordered) if has_counts(connection, visit))
+    return next(counted, ordered[-1] if ordered else None)
+
+
 def visit_of(connection: Connection, where: Where) -> tuple[int, str]:
-    """Number and name of a visit that must be there.
+    """Number and name of a visit that must be there; `last_counted` where none is named.
 
     Raises
     ------
@@ -135,7 +148,7 @@ def visit_of(connection: Connection, where: Where) -> tuple[int, str]:
     """
     field = field_of(connection, where)
     if where.visit is None:
-        found = last_visit(connection, field)
+        found = last_counted(connection, field)
     else:
         found = find(connection, visits, where.visit, field_id=field)
     if found is None:

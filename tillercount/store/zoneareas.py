@@ -33,13 +33,25 @@ def zone_areas(
         .where(zones.c.field_id == field)
     )
     areas = {row.name: row.area_m2 for row in connection.execute(query)}
-    known = {name: area for name, area in areas.items() if area}
-    if not everything or len(known) < 2:
-        return None, []
     with_spots = {spot.zone for spot in everything}
+    own = _planned_in(connection, visit)
+    known = {
+        name: area
+        for name, area in areas.items()
+        # another visit's plan may have drawn others over the same ground
+        if area and (not own or name in own or name in with_spots)
+    }
+    if len(known) < 2 or not with_spots & set(known):
+        return None, []
     empty = sorted(set(known) - with_spots)
     if empty:
         return None, [f"zones aren't weighted by area yet: none counted in {', '.join(empty)}"]
     if not with_spots <= set(known):
         return None, ["zones aren't weighted by area: some spots lie in no zone of known area"]
     return known, []
+
+
+def _planned_in(connection: Connection, visit: int) -> set[str]:
+    """Names of the zones in which the visit's own plan has spots."""
+    query = select(zones.c.name).join(spots, spots.c.zone_id == zones.c.id)
+    return set(connection.scalars(query.where(spots.c.visit_id == visit, spots.c.planned)))
