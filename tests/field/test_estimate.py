@@ -281,3 +281,16 @@ def test_spots_to_clear_is_the_smallest() -> None:
     more = spots_to_clear(11.6, 15.0, 0.4463, shared_rel=0.1)
     assert more is not None
     assert more > n
+
+
+def test_plants_by_hand_and_shoots_by_photo_make_no_pair() -> None:
+    """As after a correction of plants alone; three spots with both stay three."""
+    both = [
+        one
+        for name in "123"
+        for one in (spot(name, 300, 900), spot(name, 290, 920, source="photo"))
+    ]
+    half = [spot("4", 310), spot("4", None, 905, source="photo")]
+    found = estimate_field([*both, *half])
+    assert [pair.spot for pair in found.paired] == ["1", "2", "3"]
+    assert {one.spot for one in found.used} == set("1234")

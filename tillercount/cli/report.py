@@ -48,7 +48,8 @@ def report(
         typer.Option(metavar="NAME", help="Which one of the season or the --boundary file."),
     ] = None,
     visit: Annotated[
-        str | None, typer.Option(metavar="NAME", help="Of a season. [default: the last one]")
+        str | None,
+        typer.Option(metavar="NAME", help="Of a season. [default: the last with counts]"),
     ] = None,
     weeds: WeedOption = None,
 ) -> None:

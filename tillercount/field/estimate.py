@@ -186,8 +186,9 @@ def estimate_field(
             reported = [what for key, what in odd if key == photos[0].key]
             flags.extend(filter(None, [averaged_line(hands, photos, reported)]))
         used.append(merge(hands, photos, definition))
-        if hands and photos:
-            paired.append(difference_at(hands, photos))
+        gap = difference_at(hands, photos) if hands and photos else None
+        if gap and (gap.plants_per_m2, gap.shoots_per_m2) != (None, None):
+            paired.append(gap)
     found: dict[str, DensityEstimate | None] = {}
     double: list[DoubleSample] = []
     spread: list[Dispersion] = []
