@@ -34,12 +34,12 @@ def test_too_dense_is_refused_with_file_row_and_likely_cause(
 
 
 def test_borders_of_the_refusal() -> None:
-    refuse_too_dense(count(MOST_PLANTS_PER_M2, None, "1 m2"))
-    refuse_too_dense(count(None, MOST_SHOOTS_PER_M2, "1 m2"))
+    refuse_too_dense(parse_counted_area("1 m2"), MOST_PLANTS_PER_M2, None)
+    refuse_too_dense(parse_counted_area("1 m2"), None, MOST_SHOOTS_PER_M2)
     with pytest.raises(InputError, match="plants per ft²"):
-        refuse_too_dense(count(MOST_PLANTS_PER_M2 * 1.01, None, "1 m2"))
+        refuse_too_dense(parse_counted_area("1 m2"), MOST_PLANTS_PER_M2 * 1.01, None)
     with pytest.raises(InputError, match="shoots per ft²"):
-        refuse_too_dense(count(None, MOST_SHOOTS_PER_M2 * 1.01, "1 m2"))
+        refuse_too_dense(parse_counted_area("1 m2"), None, MOST_SHOOTS_PER_M2 * 1.01)
 
 
 def test_the_usual_areas_are_a_6_in_hoop_to_a_square_metre() -> None:
@@ -75,7 +75,7 @@ def test_odd_size_and_odd_density_together(plants: float, area: str, odd: bool) 
     ],
 )
 def test_the_unit_that_was_meant(typed: str, plants: float, other: str | None) -> None:
-    assert meant(count(plants, None, typed)) == other
+    assert meant(parse_counted_area(typed), plants, None) == other
 
 
 def test_flag_reaches_the_spots_that_season_and_assess_share() -> None:

@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 
 from tests.shared_data import shared_path
+from tillercount.area import SquareArea, parse_area
 from tillercount.photo import Photo, read_photo
 from tillercount.quality import LIMITS, Check, check_area, check_fit, check_photo
 from tillercount.shadow import shadow_share
@@ -324,6 +325,18 @@ def test_a_hoop_of_unknown_pose_is_judged_by_the_lesser_tilt() -> None:
     tilt = {c.name: c for c in check_fit(photo_of(stand()), seen)}["tilt"]
     assert tilt.level == "lower"
     assert tilt.value == 17.0
+
+
+@pytest.mark.parametrize(("typed", "hint"), [("square:12ft", "(was square:12in meant?)"),
+                                             ("square:12in", "")])  # fmt: skip
+def test_a_size_in_feet_that_makes_pixels_too_wide_is_asked_about(typed: str, hint: str) -> None:
+    area = parse_area(typed)
+    assert isinstance(area, SquareArea)
+    found = check_fit(photo_of(stand()), fit_of(mm_per_px=4.1), area.area_m2, area)
+    scale = next(c for c in found if c.name == "scale")
+    assert scale.level == "refuse"
+    assert ("meant?" in scale.text) == bool(hint)
+    assert hint in scale.text
 
 
 def test_a_white_stick_in_the_area_is_no_glare() -> None:

@@ -147,6 +147,16 @@ def test_yields(text: str, bu: float) -> None:
     assert units.bu_per_ac(text) == pytest.approx(bu, abs=5e-4)
 
 
+@pytest.mark.parametrize("text", ["80bu", "80 bushels", "80 bu"])
+def test_bushels_alone_are_those_of_an_acre(text: str) -> None:
+    assert units.bu_per_ac(text) == 80.0
+
+
+def test_a_range_says_what_to_type() -> None:
+    with pytest.raises(InputError, match=r"is a range; give the one yield .* like '80 bu/ac'"):
+        units.bu_per_ac("80-90 bu/ac")
+
+
 def test_yield_of_barley() -> None:
     assert units.bu_per_ac("4800 lb/ac", crop="barley") == pytest.approx(100.0)
     with pytest.raises(InputError, match="bushel of 'triticale' isn't known"):
@@ -154,7 +164,11 @@ def test_yield_of_barley() -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["80", "80 bu", "0 bu/ac", "-5 bu/ac", "nan bu/ac", "999 bu/ac", "300 bu/ac", "20 t/ha"]
+    "text",
+    [
+        *("80", "80 sacks", "80-90 bu/ac", "80 to 90 bu/ac", "0 bu/ac", "-5 bu/ac", "nan bu/ac"),
+        *("999 bu/ac", "300 bu/ac", "20 t/ha"),
+    ],
 )
 def test_yields_refused(text: str) -> None:
     with pytest.raises(InputError, match="yield goal"):

@@ -144,7 +144,7 @@ def count_photo_full(
     area_m2 = (
         area.area_m2_of(*photo.rgb.shape[:2]) if isinstance(area, WholePhoto) else area.area_m2
     )
-    checks += check_fit(photo, fit, area_m2)
+    checks += check_fit(photo, fit, area_m2, area)
     bad = [c for c in checks if c.level == "refuse"]
     if bad:
         # before the top view is made: a size in a wrong unit would make a huge one

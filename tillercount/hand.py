@@ -8,6 +8,7 @@ that fails where it can't be done.
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from dataclasses import dataclass, replace
 
@@ -46,6 +47,8 @@ class HandCount:
         never both. ``shoots`` is counted as ``definition`` says.
     area : Area or StatedArea
         The marked area.
+    row : int
+        Of the file, as a spreadsheet numbers it; 0 where there is none.
 
     Raises
     ------
@@ -66,6 +69,7 @@ class HandCount:
     note: str = ""
     field: str = ""
     flags: tuple[str, ...] = ()
+    row: int = dataclasses.field(default=0, compare=False)
 
     def __post_init__(self) -> None:
         if not self.spot.strip():
@@ -95,7 +99,9 @@ class HandCount:
         if self.definition is Definition.STEMS and shoots < plants:
             raise InputError(
                 f"shoots {shoots:g} are fewer than plants {plants:g}, though each plant has a main "
-                "stem; count again, or set definition to tillers if the main stem wasn't counted"
+                f"stem: were the two columns swapped ({shoots:g} plants with {plants:g} shoots)? "
+                "If so, swap them back; if not, count again. Only if main stems were left out in "
+                "every row of the file is that a count of tillers (column definition)"
             )
         most = MOST_SHOOTS_PER_PLANT - (0 if self.definition.main_stem else 1)
         if shoots > most * plants:

@@ -6,6 +6,7 @@ import csv
 import difflib
 import io
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from tillercount.area import Area, RowArea, StatedArea, WholePhoto, parse_counted_area
@@ -113,7 +114,7 @@ class _Reader:
                     "tillercount season export"
                 )
         _refuse_lost_shoots(where, row)
-        count = _row_count(where, row)
+        count = replace(_row_count(where, row), row=line)
         if self._definition is None:
             self._definition = (line, count.definition)
         elif self._definition[1] is not count.definition:
@@ -248,7 +249,10 @@ def _row_count(where: str, row: Mapping[str, str]) -> HandCount:
         text = row.get("definition", "")
         definition = parse_definition(text) if text else Definition.STEMS
         field = ""
-        count = HandCount(
+        assert not isinstance(area, WholePhoto)  # parse_counted_area refuses it
+        # before plants and shoots are held against each other: a slip of the keyboard is both
+        refuse_too_dense(area, numbers["plants"], numbers["shoots"])
+        return HandCount(
             spot=row.get("spot", ""),
             observer=row.get("observer", ""),
             plants=numbers["plants"],
@@ -261,8 +265,6 @@ def _row_count(where: str, row: Mapping[str, str]) -> HandCount:
             note=row.get("note", ""),
             field=row.get("field", ""),
         )
-        refuse_too_dense(count)
-        return count
     except InputError as error:
         message = str(error)
         if field and not message.startswith((field, "row_")):

@@ -10,11 +10,12 @@ the count.
 from __future__ import annotations
 
 import math
-import re
 from dataclasses import dataclass
 
 from tillercount.area import Area, RowArea, WholePhoto
 from tillercount.check import Check, Level
+from tillercount.drillrows import NARROWEST_ROWS_MM, WIDEST_ROWS_MM, row_meant
+from tillercount.otherunit import other_unit
 from tillercount.twoforms import ROW_SPACING, SIZE, SIZE_BESIDE_FRAME
 from tillercount.units import M2_PER_FT2, MM_PER_FT, MM_PER_IN, per_ft2
 
@@ -57,9 +58,6 @@ would cover 13 to 21.5 cm², laid flat side by side (length x width x 0.78; same
 `LEAF_MM`)."""
 AREA_M2 = (0.018, 1.1)
 """Usual marked areas: from a 6-in hoop (0.0182 m²) to a square metre (common practice)."""
-NARROWEST_ROWS_MM = 90.0
-"""Rows stand 4 in or more apart in published tables (University of Kentucky); 10 cm is known.
-Narrower ones are refused."""
 SIGNS_TO_REFUSE, BACKED_SIGNS_TO_REFUSE = 2, 3
 """Full signs; and signs in all where some only back others: a leaf or a shoot within what other
 crops reach, a marked area below the usual whose leaves are as they should be."""
@@ -169,39 +167,13 @@ def _unit_check(signs: int, level: Level, text: str) -> Check:
 
 
 def _remedy(area: Area, small: bool) -> str:
-    other = other_unit(area, small)
+    swapped = row_meant(area) if isinstance(area, RowArea) and not small else None
+    other = swapped or other_unit(area, small)
     meant = f" (was {other} meant?)" if other else ""
     return (
         f"check {SIZE_BESIDE_FRAME.screen}{meant}; if they are right, "
         "count this spot by hand"
     )
-
-
-_UNIT = r"\d\s*(?:(?:mm|cm|m\b)|(in|ft|feet|foot|[\"'″′]))"
-"""A length's unit behind its number; the group holds it where it isn't metric."""
-
-
-def other_unit(area: Area, small: bool) -> str | None:
-    """The same numbers in the other unit: inches for centimetres if ``small``, else the reverse.
-
-    Of two lengths only those typed in that unit change. None where there are none, or the numbers
-    in the other unit aren't short ones.
-    """
-    if isinstance(area, WholePhoto):
-        return None
-    lengths = [float(n) for n in re.findall(r"([\d.e-]+)mm", area.text)]
-    metric = [not inches for inches in re.findall(_UNIT, area.label, re.IGNORECASE)]
-    if len(metric) != len(lengths) or small not in metric:
-        return None
-    said = []
-    for mm, was_metric in zip(lengths, metric, strict=True):
-        changed = was_metric is small
-        number = mm / (10.0 if was_metric else MM_PER_IN)
-        if changed and abs(number - round(number, 2)) > 1e-6:
-            return None
-        said.append(f"{number:g}{'cm' if was_metric is not changed else 'in'}")
-    numbers = iter(said)
-    return re.sub(r"[\d.e-]+mm", lambda _: next(numbers), area.text)
 
 
 def _marked_size(area: Area, seen: Seen) -> _Sign:
@@ -215,6 +187,17 @@ def _marked_size(area: Area, seen: Seen) -> _Sign:
         )
         return _Sign(
             Check("marked size", area.spacing_mm, "mm", NARROWEST_ROWS_MM, "lower", text), True
+        )
+    if isinstance(area, RowArea) and area.spacing_mm > WIDEST_ROWS_MM:
+        inches, cm = area.spacing_mm / MM_PER_IN, area.spacing_mm / 10
+        hint = row_meant(area)
+        ask = f" (was {hint} meant?)" if hint else ""
+        text = (
+            f"rows {inches:.1f} in ({cm:.0f} cm) apart are wider than any drill sows small grain: "
+            f"check {ROW_SPACING.screen}{ask}"
+        )
+        return _Sign(
+            Check("marked size", area.spacing_mm, "mm", WIDEST_ROWS_MM, "lower", text), False
         )
     small = seen.area_m2 < low
     # a whole photo is as large as it is

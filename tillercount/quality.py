@@ -13,12 +13,15 @@ from typing import TYPE_CHECKING, Any
 from tillercount.areachecks import check_area
 from tillercount.check import Check, Level
 from tillercount.checklimits import LIMITS, clipped, judged, percent
+from tillercount.otherunit import other_unit
+from tillercount.plausible import AREA_M2
 from tillercount.shadow import shadow_share
 from tillercount.sharpness import edge_width_mm
 from tillercount.twoforms import SIZE
 from tillercount.units import M2_PER_FT2
 
 if TYPE_CHECKING:
+    from tillercount.area import Area
     from tillercount.photo import Photo
 
 __all__ = [
@@ -90,7 +93,9 @@ def usual_height_mm(area_m2: float) -> tuple[float, float]:
     return (low * feet2**0.25 if feet2 < 1 else low), high
 
 
-def check_fit(photo: Photo, fit: Any, area_m2: float = math.nan) -> tuple[Check, ...]:
+def check_fit(
+    photo: Photo, fit: Any, area_m2: float = math.nan, area: Area | None = None
+) -> tuple[Check, ...]:
     """Checks on how the marked area lies in the photo, before it is looked at from above.
 
     Parameters
@@ -101,6 +106,8 @@ def check_fit(photo: Photo, fit: Any, area_m2: float = math.nan) -> tuple[Check,
         unless both tilts that a hoop may have are too large.
     area_m2 : float
         Of what was marked, for the camera's usual height.
+    area : Area, optional
+        As it was given: for a size far above the usual the unit that was meant is asked for.
     """
     checks = [
         judged(
@@ -108,7 +115,7 @@ def check_fit(photo: Photo, fit: Any, area_m2: float = math.nan) -> tuple[Check,
             fit.mm_per_px,
             "mm/px",
             f"one pixel is {fit.mm_per_px:.2f} mm wide on the ground",
-            f"check {SIZE.screen}; if they are right, go closer so that the "
+            f"check {SIZE.screen}{_meant(area, area_m2)}; if they are right, go closer so that the "
             "frame fills the photo, or use the phone's full resolution",
         )
     ]
@@ -128,6 +135,11 @@ def check_fit(photo: Photo, fit: Any, area_m2: float = math.nan) -> tuple[Check,
     if math.isfinite(height_mm):
         checks.append(_camera_height(height_mm, usual_height_mm(area_m2)))
     return tuple(checks)
+
+
+def _meant(area: Area | None, area_m2: float) -> str:
+    other = other_unit(area, small=False) if area is not None and area_m2 > AREA_M2[1] else None
+    return f" (was {other} meant?)" if other else ""
 
 
 def camera_height_mm(photo: Photo, fit: Any) -> float:

@@ -194,6 +194,12 @@ _MOST_WHEAT_BU_AC, _MOST_BU_AC = 270.0, 350.0
 (both from memory)."""
 
 
+_YIELD_UNITS = {
+    "bpa": "bu/ac", "bu/a": "bu/ac", "bu": "bu/ac", "lbs/ac": "lb/ac", "mt/ha": "t/ha",
+}  # fmt: skip
+"""Nobody means bushels of a whole field by a yield goal."""
+
+
 def bu_per_ac(text: str, *, crop: str = "wheat", what: str = "yield goal") -> float:
     """Bushels per acre from a yield as typed: ``80 bu/ac``, ``5.4 t/ha``, ``4800 lb/ac``.
 
@@ -209,10 +215,15 @@ def bu_per_ac(text: str, *, crop: str = "wheat", what: str = "yield goal") -> fl
     InputError
         Can't be read, no unit, not above zero, or more than any field has yielded.
     """
+    if between := re.match(r"\s*([\d.]+)\s*(?:-|–|—|to)\s*([\d.]+)(?![\d.]*/\d)", text):
+        raise InputError(
+            f"{what} {text.strip()!r} is a range; give the one yield that nitrogen is to be for, "
+            f"like '{between[1]} bu/ac'"
+        )
     value, rest = quantity(text, what)
     unit = re.sub(r"\s|\.", "", rest.lower()).replace("per", "/")
     unit = unit.replace("bushels", "bu").replace("bushel", "bu").replace("acre", "ac")
-    unit = {"bpa": "bu/ac", "bu/a": "bu/ac", "lbs/ac": "lb/ac", "mt/ha": "t/ha"}.get(unit, unit)
+    unit = _YIELD_UNITS.get(unit, unit)
     if unit == "bu/ac":
         result = value
     elif unit in {"t/ha", "kg/ha"}:

@@ -101,6 +101,18 @@ def test_the_list_says_which_rules_photos_can_be_held_against(run: Run) -> None:
     assert "where photos can't be used" in " ".join(lines)
 
 
+def test_the_list_of_rules_on_a_narrow_terminal(
+    run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """At 80 columns the table's would be six letters wide: each set has lines of its own."""
+    monkeypatch.setattr("tillercount.cli.show._PIPE_WIDTH", 80)
+    lines = run("rules", "list").stdout.splitlines()
+    at = lines.index("common-practice")
+    assert lines[at + 1].strip().startswith("Common practice of the trade, no published source; US")
+    assert any(line.strip() == "Virginia Tech; Virginia; wheat; shoots (counts by hand)"
+               for line in lines)  # fmt: skip
+
+
 def test_assess_hand_counts(run: Run, hand_counts: Path, tmp_path: Path) -> None:
     out, page = tmp_path / "a.json", tmp_path / "a.html"
     result = run(

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
 from tillercount.cli.flagwords import FLAG_WORDS, explained
+from tillercount.cli.show import _refusals
 from tillercount.quality import LIMITS
 
 
@@ -94,3 +96,17 @@ def test_checks_of_an_odd_file_say_nothing(drop: str) -> None:
     odd = far_off(190.0, 8.0, "lower")
     check = {key: value for key, value in odd["checks"][0].items() if key != drop}
     assert "scale" in explained([odd | {"checks": [check, "none"]}] * 2)
+
+
+def test_a_reason_that_differs_only_in_its_figures_is_told_in_full_once() -> None:
+    wide = "one pixel is {} mm wide on the ground (limit 1.2 mm/px): check the size in --area"
+    records = [
+        {"photo": f"{n}.jpg", "status": "refused", "reason": wide.format(mm)}
+        for n, mm in enumerate(("4.09", "4.15", "4.11"))
+    ]
+    records.append({"photo": "x.jpg", "status": "refused", "reason": "the photo is blurred"})
+    run = SimpleNamespace(records=records)
+    lines = list(_refusals(run, {one["photo"]: one["photo"] for one in records}))  # type: ignore[arg-type]
+    assert sum("check the size in --area" in line for line in lines) == 1
+    assert lines[2].endswith("one pixel is 4.15 mm wide on the ground (limit 1.2 mm/px), likewise.")
+    assert lines[-1] == "  x.jpg: the photo is blurred."

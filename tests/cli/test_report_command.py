@@ -73,8 +73,10 @@ def test_three_fields_three_verdicts(
     if kind != "keep_first":
         # the earliest of three past springs on file, by either way of applying the floor
         assert soonest_jointing() == dt.date(2027, 4, 25)
-        assert kept["nitrogen"]["doses"][-1]["before"] == "2027-04-25"
-        assert "before 25 April 2027" in text
+        # which may be weeks late, so it is no date beside a dose, but said below with that doubt
+        assert kept["nitrogen"]["doses"][-1]["before"] is None
+        assert "before 25 April 2027" not in text
+        assert kept["nitrogen"]["jointing"]["first"] == "2027-04-25"
     assert pdf.read_bytes().startswith(b"%PDF")
     assert len(re.findall(rb"/Type /Page\b(?!s)", pdf.read_bytes())) == 2
     assert field in page.read_text("utf-8")

@@ -67,7 +67,21 @@ def test_above_both() -> None:
 
 def test_between_nothing_is_said() -> None:
     assert why_outside(double(THICK, [38.0, 36.0, 39.0, 37.0])) == ""
-    assert why_outside(double(THICK[:3], [22.0])) == ""  # too few pairs: nothing is put together
+    # too few pairs: nothing is put together, and the mean lies between
+    assert why_outside(double(THICK[:1], [22.0], [18.0, 19.0])) == ""
+
+
+def test_below_both_as_counted() -> None:
+    """Three pairs correct nothing: (28 x 3 + 22) / 4 = 26.5, below 28 by hand and 28.9 by photo."""
+    found = double(THICK[:3], [22.0])
+    assert found.method == "as counted"
+    said = why_outside(found)
+    assert said.startswith("the field's mean lies below both")
+    assert "at the 3 spots counted both ways the hand count stands (28.0)" in said
+    assert said.endswith("(3 x 28.0 + 1 x 22.0) / 4 = 26.5")
+    mean = estimate_field(spots(THICK[:3], [22.0])).plants
+    assert mean is not None
+    assert per_ft2(mean.mean) == pytest.approx(26.5)
 
 
 def test_a_spot_by_hand_alone_has_its_own_weight() -> None:

@@ -5,6 +5,10 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.report.fields import PUSH, record
+from tillercount.report.drawing import Label, Shape
+from tillercount.report.fieldmap import draw_map
+from tillercount.report.language import Speaker, load_words
 from tillercount.report.mapscale import PAD, WIDTH, bar_lengths, extent, scale_of
 
 places = st.tuples(st.floats(-3000, 3000), st.floats(-3000, 3000))
@@ -27,3 +31,13 @@ def test_the_bar_is_round_and_no_longer_than_a_hundred_units() -> None:
     found = bar_lengths([(0.0, 0.0), (400.0, 400.0)], None)
     assert found == {"ft": 200.0, "m": 100.0}
     assert bar_lengths([], (0.0, 0.0, 400.0, 400.0))["m"] >= found["m"]
+
+
+def test_north_stands_below_the_ground() -> None:
+    """At the top a spot's mark may lie where the arrow would be."""
+    drawing = draw_map(Speaker(record(PUSH), load_words()))
+    arrow = [s for s in drawing.items if isinstance(s, Shape)][-2:]
+    foot = drawing.height - PAD - 22
+    assert all(y >= foot for shape in arrow for ring in shape.rings for _, y in ring)
+    (north,) = [s for s in drawing.items if isinstance(s, Label) and s.text == "N"]
+    assert north.y >= foot

@@ -163,3 +163,24 @@ def test_many_spots_get_the_whole_width_and_no_more_than_three_sheets() -> None:
     assert any(isinstance(one, Table) and one.look == "grid" for one in blocks)
     data = report_pdf(sheet)
     assert len(re.findall(rb"/Type /Page\b(?!s)", data)) <= 3
+
+
+def test_folded_on_a_screen() -> None:
+    part = section(record(PUSH))
+    assert part.count("<details>") == part.count("</details>") == 1
+    assert part.index("<summary>") < part.index("What was counted")
+
+
+def test_a_mean_below_both_of_its_parts_says_why() -> None:
+    """By hand 29, by photo 28.8; each spot once (2 x 29 + 3 x 24.67) / 5 = 26.4."""
+    spots = [
+        *(field_spot(name, "hand", plants) for name, plants in (("1", 28.0), ("2", 30.0))),
+        *(field_spot(name, "photo", plants) for name, plants in (("1", 34.0), ("2", 36.0))),
+        *(field_spot(name, "photo", p) for name, p in (("3", 24.0), ("4", 26.0), ("5", 24.0))),
+    ]
+    made = build_record(assess(spots))
+    part = text_of(section(made))
+    assert part.count("the field's mean lies below both") == 2
+    assert "(2 x 29.0 + 3 x 24.7) / 5 = 26.4" in part
+    assert "By hand alone, spots: 2" in part
+    assert "By photo alone, spots: 5" in part

@@ -130,7 +130,7 @@ def test_classes_that_want_the_same_are_taken_together() -> None:
 
 def test_jointed() -> None:
     """In the words of the screen, by stage."""
-    for plants, kind in ((PUSH, "jointed"), (CLOSE, "unclear_jointed")):
+    for plants, kind in ((PUSH, "jointed"), (CLOSE, "alike_jointed")):
         for stage, since in (("Feekes 5", "is about to joint"), ("Feekes 7", "has jointed")):
             made = record(plants, stage=stage)
             assert made["verdict"]["kind"] == kind

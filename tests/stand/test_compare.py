@@ -100,6 +100,16 @@ def test_disagreement() -> None:
     assert "pennsylvania-stand (shoots)" in told
 
 
+def test_this_or_that_is_that_or_this_and_silence_contradicts_nobody() -> None:
+    """27 plants with 2.96 shoots each are between two classes by plants and by shoots; Penn State's
+    table of plants says nothing of early nitrogen."""
+    counts = field([27.0, 22.0, 31.0, 26.0, 29.0, 25.0], each=2.7)
+    result = compare(counts, region="Pennsylvania")
+    texts = {row.early_text for row in result.rows}
+    assert {"early nitrogen or no early nitrogen", "no early nitrogen or early nitrogen"} <= texts
+    assert result.disagreement == ""
+
+
 def test_crops() -> None:
     barley = compare(field(MIDDLING), crop="winter barley")
     assert names(barley) == {"minnesota-stand", "ireland-barley-shoots"}

@@ -16,7 +16,7 @@ from tillercount.report.webpage import report_html
 from tillercount.stand import assess
 from tillercount.stand.dressbrief import brief_sections
 from tillercount.stand.dressing import record, sections
-from tillercount.stand.goal import HIGH_WHEAT_BU_AC, beyond_most
+from tillercount.stand.goal import HIGH_WHEAT_BU_AC, LOW_WHEAT_BU_AC, beyond_most, goal_off
 from tillercount.stand.topdress import Topdress, topdress
 
 ABOVE, MOST = "that figures in print give this stand", "more than nearly any wheat field"
@@ -135,3 +135,29 @@ def test_a_ceiling_is_held_against_the_rate_that_is_shown() -> None:
     over, page, _ = by()
     assert over == [True]
     assert "above Delaware's ceiling" in page
+
+
+@pytest.mark.parametrize(
+    ("goal", "said"),
+    [
+        (8.0, "less than nearly anybody sets for wheat"),
+        (14.9, "was 149 meant?"),
+        (18.0, "below the"),
+    ],
+)
+def test_a_goal_below_what_the_stand_makes_is_asked_about_before_the_pounds(
+    goal: float, said: str
+) -> None:
+    a = assess(spots(PUSH), stage="Feekes 3", yield_goal=goal)
+    assert a.yield_ is not None
+    assert goal < a.yield_.low
+    assert a.nitrogen is not None
+    assert said in a.nitrogen.lines[0]
+    assert said in made(goal).first[0]
+
+
+def test_a_goal_within_the_range_is_not_asked_about() -> None:
+    a = assess(spots(PUSH), stage="Feekes 3")
+    assert a.yield_ is not None
+    assert goal_off(a.yield_.low, a.yield_) == goal_off(a.yield_.high, a.yield_) == []
+    assert beyond_most(LOW_WHEAT_BU_AC, "wheat") == ""

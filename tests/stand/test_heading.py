@@ -45,7 +45,7 @@ def test_that_it_is_late_for_nitrogen_is_still_said() -> None:
     plan = assess(thick, stage="GS55").nitrogen
     assert plan is not None
     assert plan.withheld
-    assert plan.lines[0].startswith("No rates yet: at Feekes 10.3 (GS55) a photo from above")
+    assert plan.lines[0].startswith("No rates: at Feekes 10.3 (GS55) a photo from above")
     assert "is late for nitrogen" in plan.lines[1]
 
 

@@ -217,3 +217,19 @@ def test_of_many_spots_of_an_odd_size_it_is_said_how_many_more() -> None:
     held = assess(spots).decided_by.held
     assert held is not None
     assert "(spot 1, 2, 3, 4, 5, 6 and 3 more)" in held.why
+
+
+def test_photos_of_a_doubtful_size_are_asked_about_before_anything_else() -> None:
+    """No zones, no insurance agent and no rates by figures that may be six times too low."""
+    odd = "12 ft² is more than is usually marked: check the size"
+    spots = [
+        SpotDensity(f"p{i}", "photo", per_m2(p), per_m2(3 * p), flags=(odd,))
+        for i, p in enumerate([14.0, 5.0, 30.0, 8.0, 14.5, 6.0])
+    ]
+    result = assess(spots, yield_goal=80, stage=parse_stage("Feekes 4"))
+    (step,) = result.verdict.actions
+    assert step.text.startswith("Measure the frame, and check the size that was given")
+    assert result.nitrogen is not None
+    assert result.nitrogen.lines[0].startswith("No rates yet: the size of the frame looks wrong")
+    right = assess([SpotDensity(s.spot, "photo", s.plants_per_m2, s.shoots_per_m2) for s in spots])
+    assert len(right.verdict.actions) > 1

@@ -23,6 +23,11 @@ from tillercount.stand import parse_stage
         ("Feekes 10.5.1", (10.51, 10.51), (60, 69)),
         ("GS 85", (11, 11), (85, 85)),
         ("jointing", (6, 6), (31, 31)),
+        ("Tillering", (2, 4), (20, 29)),
+        ("flag leaf", (8, 9), (37, 40)),
+        ("boot", (10, 10), (41, 49)),
+        ("heading", (10.1, 10.5), (50, 59)),
+        ("flowering", (10.51, 10.51), (60, 69)),
     ],
 )
 def test_stages(text: str, feekes: tuple[float, float], gs: tuple[int, int]) -> None:
@@ -55,3 +60,14 @@ def test_every_zadoks_code_has_a_place_in_order() -> None:
 def test_stages_refused(text: str) -> None:
     with pytest.raises(InputError, match="stage"):
         parse_stage(text)
+
+
+@pytest.mark.parametrize("text", ["3", "green-up", "25"])
+def test_what_names_no_stage_lists_the_words_that_do(text: str) -> None:
+    with pytest.raises(InputError, match="one of the words seedling, tillering, jointing"):
+        parse_stage(text)
+
+
+def test_a_bare_number_says_that_the_scale_is_missing() -> None:
+    with pytest.raises(InputError, match="which scale: Feekes 3 and GS3 are different stages"):
+        parse_stage("3")

@@ -86,12 +86,13 @@ def _too_large(records: Sequence[Mapping[str, Any]]) -> str:
     Nobody gets nearer to a frame that is smaller than was typed. One photo tells neither, and
     leaves tell only where they are too wide in at least half of the photos that show any.
     """
-    from tillercount.field.rowspacing import FEWEST, USUAL_MM, of_stick, rows_seen, spacing_text
+    from tillercount.drillrows import USUAL_ROWS_MM
+    from tillercount.field.rowspacing import FEWEST, of_stick, rows_seen, spacing_text
 
     signs = []
     rows = rows_seen(record for record in records if not of_stick(record))
     sure = rows is not None and rows.photos >= FEWEST and rows.alike
-    if rows is not None and sure and rows.spacing_mm > USUAL_MM[1]:
+    if rows is not None and sure and rows.spacing_mm > USUAL_ROWS_MM[1]:
         signs.append(f"rows would stand {spacing_text(rows.spacing_mm)} apart")
     leaves = [one for record in records for one in _leaf_widths(record)]
     wide = [value for value, too_wide in leaves if too_wide]

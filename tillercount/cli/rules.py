@@ -15,6 +15,9 @@ if TYPE_CHECKING:
 
 __all__ = ["rules"]
 
+WIDE = 110
+"""Columns of a terminal from which the list of rule sets can be read as a table."""
+
 rules = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
@@ -36,20 +39,28 @@ def list_() -> None:
     from rich import box
     from rich.table import Table
 
-    from tillercount.cli.show import console
+    from tillercount.cli.show import bullet, console
     from tillercount.stand import list_rules
     from tillercount.stand.convert import counts_by
 
+    out = console()
+    wide = out.width >= WIDE
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     table.add_column("name", no_wrap=True)
     for column in ("publisher", "region", "crops", "judges", "counts by"):
         table.add_column(column, overflow="fold")
     for one in list_rules():
         judged = ", ".join(rule.measures for rule in one.rules) or "nitrogen by yield goal"
-        by = "; ".join(counts_by(one)) or "–"
-        table.add_row(one.name, one.publisher, one.region, ", ".join(one.crops), judged, by)
-    console().print(table)
-    console().print(
+        by, crops = "; ".join(counts_by(one)), ", ".join(one.crops)
+        table.add_row(one.name, one.publisher, one.region, crops, judged, by or "–")
+        if not wide:
+            # the name on a line of its own, the rest below it
+            out.print(one.name, style="bold")
+            counted = f" (counts by {by})" if by else ""
+            bullet(out, f"{one.publisher}; {one.region}; {crops}; {judged}{counted}", " ")
+    if wide:
+        out.print(table)
+    out.print(
         "Counts by: photo, or by hand as well; hand, where photos can't be used, since they count "
         "every shoot and these rules only those with three leaves or more.",
         soft_wrap=True,

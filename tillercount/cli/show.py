@@ -193,8 +193,13 @@ def _refusals(run: CountRun, names: dict[str, str]) -> Iterable[str]:
         by_reason.setdefault(said.rstrip("."), []).append(names[record["photo"]])
     if by_reason:
         yield "Refused:"
+    told: set[str] = set()
     for said, photos in by_reason.items():
-        yield f"  {', '.join(photos)}: {said}."
+        # the same but for its figures is told in full once
+        kind = re.sub(r"\d[\d.,]*", "#", said)
+        text = f"{said.partition(':')[0]}, likewise" if kind in told else said
+        told.add(kind)
+        yield f"  {', '.join(photos)}: {text}."
     if by_hand:
         at = "" if len(by_hand) == refused else f" in {', '.join(by_hand)}"
         one = "" if refused == 1 else ", one photo at a time,"

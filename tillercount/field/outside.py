@@ -33,6 +33,8 @@ def side_of_both(found: DoubleSample) -> str:
 
 def why_outside(found: DoubleSample) -> str:
     """The reason with its figures (per ft²), so that it can be worked out again; "" if inside."""
+    if found.method == "as counted":
+        return _as_counted(found)
     side = side_of_both(found)
     if not side or found.pair_hand is None or found.pair_photo is None or found.slope is None:
         return ""
@@ -69,3 +71,26 @@ def why_outside(found: DoubleSample) -> str:
         )
         sums += f"; ({found.photos} x {by_photo:.1f} + {alone} x {rest:.1f}) / {whole} = {mean:.1f}"
     return f"together it lies {side} both, since {'; and '.join(reasons)}: {sums}"
+
+
+def _as_counted(found: DoubleSample) -> str:
+    """The same where no pairs correct the photos, and each spot just counts once."""
+    left = found.photos - found.pairs
+    if not found.pairs or not left or found.pair_hand is None or found.pair_photo is None:
+        return ""
+    hand, photo = per_ft2(found.hand.mean), per_ft2(found.photo.mean)
+    dug, read = per_ft2(found.pair_hand), per_ft2(found.pair_photo)
+    rest = (found.photos * photo - found.pairs * read) / left
+    spots = found.hands + left
+    mean = (found.hands * hand + left * rest) / spots
+    ends = [round(v, 1) for v in (hand, photo)]
+    side = "below" if round(mean, 1) < min(ends) else "above" if round(mean, 1) > max(ends) else ""
+    if not side:
+        return ""
+    both = f"{found.pairs} spots" if found.pairs > 1 else "1 spot"
+    return (
+        f"the field's mean lies {side} both, since each spot counts once: at the {both} counted "
+        f"both ways the hand count stands ({dug:.1f}) instead of the photo ({read:.1f}), and "
+        f"{left} of the {found.photos} photos are of other spots ({rest:.1f}): "
+        f"({found.hands} x {hand:.1f} + {left} x {rest:.1f}) / {spots} = {mean:.1f}"
+    )

@@ -29,7 +29,7 @@ SIZE_FLAGS = (
 
 _SIGNS: tuple[tuple[str, str], ...] = (
     (r"one pixel is", "scale"),
-    (r"usually marked|narrower than any drill", "marked size"),
+    (r"usually marked|(narrower|wider) than any drill", "marked size"),
     (r"leaves (would be|are) .*wide", "leaf width"),
     (r"crop would cover .* for each shoot", "cover per shoot"),
     (r"by its lens the camera", "camera height"),

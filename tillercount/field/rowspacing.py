@@ -28,6 +28,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from tillercount.area import RowArea, parse_area
+from tillercount.drillrows import USUAL_ROWS_MM
 from tillercount.units import MM_PER_IN
 
 __all__ = [
@@ -36,8 +37,6 @@ __all__ = [
 ]  # fmt: skip
 
 FEWEST = 2
-USUAL_MM = (4 * MM_PER_IN, 12 * MM_PER_IN)
-"""Rows of nearly all drills for small grains (common practice); a few have 15 in."""
 STICK_WORDS = "that row spacing or the stick's length may be wrong"
 """Ends a flag of photos with a stick, and tells it from that of a frame's."""
 OFF = 0.1
@@ -84,7 +83,7 @@ class RowsSeen:
         if self.photos < FEWEST or not self.alike:
             return ""
         shown = f"Rows stand {spacing_text(self.spacing_mm)} apart in {self.photos} photos"
-        least, most = USUAL_MM
+        least, most = USUAL_ROWS_MM
         if not least <= self.spacing_mm <= most:
             wrong = "large" if self.spacing_mm > most else "small"
             return (

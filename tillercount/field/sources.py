@@ -261,6 +261,8 @@ def _from_hand(count: HandCount) -> SpotDensity:
         lat=count.lat,
         lon=count.lon,
         field=count.field,
+        row=count.row,
+        area_said=count.area.label,
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from dataclasses import dataclass
 from functools import cached_property
@@ -64,6 +65,10 @@ class SpotDensity:
         Day of the photo by its own clock, ISO 8601; "" where not known.
     named : bool
         Its own name or a person put the photo to that spot, not its position or its time.
+    row : int
+        Of a file of hand counts, as a spreadsheet numbers it; 0 where there is none.
+    area_said : str
+        The area of a hand count as it was typed; "" where that isn't known.
     """
 
     spot: str
@@ -90,6 +95,8 @@ class SpotDensity:
     placed: bool = False
     taken: str = ""
     named: bool = False
+    row: int = dataclasses.field(default=0, compare=False)
+    area_said: str = dataclasses.field(default="", compare=False)
 
     def __post_init__(self) -> None:
         if self.plants_per_m2 is None and self.shoots_per_m2 is None:

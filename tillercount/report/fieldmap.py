@@ -263,11 +263,12 @@ def _foot(drawing: Drawing, speak: Speaker, scale: float) -> None:
         drawing.rect(PAD + number * length / 2, y, length / 2, 5, Look(face, INK, 0.8))
     text = speak.say(f"unit.{unit}", n=speak.at(f"map/bar/{unit}", "whole"))
     drawing.items.append(Label(PAD + length / 2, y + 16, text, 10, ink=SOFT))
-    x, top = WIDTH - 14, PAD + 16
+    # in the foot too: at the top a spot's mark, or its name, may lie there
+    x, top = WIDTH - 14, drawing.height - 14
     drawing.items.append(
         Shape((((x, top - 12), (x - 5, top + 8), (x, top + 3)),), Look(INK, INK, 0.8))
     )
     drawing.items.append(
         Shape((((x, top - 12), (x + 5, top + 8), (x, top + 3)),), Look(PAPER, INK, 0.8))
     )
-    drawing.items.append(Label(x, top + 20, speak.words["map.north"], 11, True))
+    drawing.items.append(Label(x - 13, top + 3, speak.words["map.north"], 11, True))

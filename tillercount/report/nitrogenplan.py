@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from tillercount.stand.dressing import headline, record
 from tillercount.stand.dresslines import ceilings_kept, ceilings_shown
 from tillercount.stand.growth import FIRST_N_SOURCE, Jointing
-from tillercount.stand.late import late_undecided
+from tillercount.stand.late import late_lines, late_undecided, past_use
 from tillercount.stand.products import L_PER_GAL
 from tillercount.twoforms import as_sentence
 from tillercount.units import (
@@ -38,10 +38,13 @@ def nitrogen_record(made: Topdress) -> dict[str, Any]:
     season, whole, hidden = made.season, made.whole, made.withheld
     joint = season.jointing if season is not None else None
     jointing = joint if isinstance(joint, Jointing) and joint.years else None
-    net = None if hidden else whole.net
+    # past the last useful stage the whole isn't a rate to go on with
+    gone = past_use(made.stage) and made.tissue is None
+    net = None if hidden or gone else whole.net
     by_tissue = made.tissue is not None and bool(made.doses)
     # beside a tissue test's rate the goal's isn't put on, so neither is a lower goal's
-    likely = made.plan.likely if made.plan is not None and not (hidden or by_tissue) else None
+    kept = made.plan is not None and not (hidden or by_tissue or gone)
+    likely = made.plan.likely if made.plan is not None and kept else None
     worked_out = [] if hidden else list(made.arithmetic)
     first_n = season.first_n if season is not None and isinstance(season.first_n, tuple) else ()
     return {
@@ -61,6 +64,7 @@ def nitrogen_record(made: Topdress) -> dict[str, Any]:
         "first": [
             *([made.stop.text] if made.stop is not None else []),
             *made.first,
+            *(late_lines(made.stage) if gone and made.stage is not None and not hidden else ()),
             # no pounds, but that time is short
             *(late_undecided(made.stage) if hidden and made.stage is not None else []),
         ],

@@ -9,9 +9,15 @@ from typing import Any
 
 from tillercount.errors import InputError
 from tillercount.plan.mapsheet import PAPERS
-from tillercount.report.blocks import Figure, Photos
+from tillercount.report.blocks import Columns, Figure, Photos
 from tillercount.report.language import plain
-from tillercount.report.pdfblocks import PHOTOS_HEIGHT, figure_height, set_block, side_title
+from tillercount.report.pdfblocks import (
+    PHOTOS_HEIGHT,
+    columns_height,
+    figure_height,
+    set_block,
+    side_title,
+)
 from tillercount.report.pdffont import Fonts, fonts_for
 from tillercount.report.pdfsetting import INK, MM, SMALLEST, SOFT, WASH, WHEAT, Setting
 from tillercount.report.sheet import Sheet
@@ -30,6 +36,8 @@ empty."""
 
 _LINES_HEIGHT = 40.0
 """Room that a section needs at the foot of a sheet to begin there, pt."""
+_MOST_ROOM = 680.0
+"""Less than the height of any sheet, pt."""
 
 
 def report_pdf(sheet: Sheet, *, paper: str = "letter") -> bytes:
@@ -126,6 +134,9 @@ def _story(sheet: Sheet, setting: Setting) -> Iterator[Any]:
         room = PHOTOS_HEIGHT if isinstance(first, Photos) else _LINES_HEIGHT
         if isinstance(first, Figure):  # which isn't parted
             room += figure_height(first, setting)
+        if isinstance(first, Columns):
+            # more than a sheet is parted all the same
+            room = min(room + columns_height(first, setting, inner), _MOST_ROOM)
         yield CondPageBreak(room)
         yield side_title(section.title, setting)
         yield Indenter(left=setting.side)

@@ -12,7 +12,7 @@ from tillercount.report.pdfdrawing import to_pdf
 from tillercount.report.pdfsetting import INK, SOFT, WHEAT, Setting
 from tillercount.report.pdftable import GAP, across, side_by_side, table
 
-__all__ = ["PHOTOS_HEIGHT", "figure_height", "set_block", "side_title"]
+__all__ = ["PHOTOS_HEIGHT", "columns_height", "figure_height", "set_block", "side_title"]
 
 PHOTOS_HEIGHT = 156.0
 """Room for the photos with their captions, pt."""
@@ -104,19 +104,33 @@ def _items(block: Items, setting: Setting) -> Iterator[Any]:
         "item", size, leftIndent=9, bulletIndent=0, spaceAfter=1.4, bulletFontName=fonts.plain
     )
     style.bulletFontSize = style.fontSize
+    # the last line never begins a sheet alone
+    kept = setting.style(
+        "item kept", size, leftIndent=9, bulletIndent=0, spaceAfter=1.4,
+        bulletFontName=fonts.plain, keepWithNext=1,
+    )  # fmt: skip
+    kept.bulletFontSize = kept.fontSize
     last = [(block.on_paper, None)] if block.on_paper else []
-    for number, (line, source) in enumerate([*block.lines, *last], start=1):
+    lines = [*block.lines, *last]
+    for number, (line, source) in enumerate(lines, start=1):
         text = setting.text(line)
         if source and block.sources_printed:
             small = f"{setting.points(size * 0.88):.2f}"
             text += f' <font size="{small}" color="{SOFT}">{setting.text(source)}</font>'
-        yield Paragraph(text, style, bulletText=f"{number}." if block.ordered else "\u2022")
+        own = kept if number == len(lines) - 1 else style
+        yield Paragraph(text, own, bulletText=f"{number}." if block.ordered else "\u2022")
 
 
 def figure_height(block: Figure, setting: Setting) -> float:
     """Of the drawing in a figure, pt."""
     drawing = _drawing(block, setting)
     return _drawn_width(setting) * drawing.height / drawing.width
+
+
+def columns_height(block: Columns, setting: Setting, width: float) -> float:
+    """Of things beside each other, which aren't parted, pt."""
+    _, height = _columns(block, setting, width).wrap(width, 1e6)
+    return float(height)
 
 
 def _drawing(block: Figure, setting: Setting) -> Drawing:

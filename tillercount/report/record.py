@@ -84,6 +84,8 @@ def build_record(
         (advice.text, advice.source) for advice in (*a.verdict.cautions, *extra)
     )
     sources = a.verdict.sources
+    nitrogen = None if topdress is None else _nitrogen(topdress, a.verdict.settle)
+    told = [] if nitrogen is None else nitrogen["first"]
     record = {
         "schema": SCHEMA,
         "version": a.version,
@@ -117,12 +119,13 @@ def build_record(
         "spots": [_spot(a, spot) for spot in a.field.listed],
         "map": dict(ground) if ground is not None else None,
         "photos": [dict(photo) for photo in photos],
-        "nitrogen": None if topdress is None else _nitrogen(topdress, a.verdict.settle),
+        "nitrogen": nitrogen,
         "weeds": _weeds(a),
         "flags": [
             as_sentence(flag)
             for flag in flags
             if flag != a.weed_notice  # weeds have a part of their own
+            if as_sentence(flag) not in told  # so has nitrogen
             if not a.refused or flag != refused_line(a.refused)  # each is named below, and why
         ],
         "refused": [

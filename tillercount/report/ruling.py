@@ -24,7 +24,7 @@ def verdict_record(a: Assessment) -> dict[str, Any]:
 
     ``kind`` is what the rules want done early (``push``, ``some``, ``hold``, ``keep_first``,
     ``not_said``), ``alike`` where the classes that may be true are all to be treated alike, or
-    ``unclear``, ``unclear_tillers``, ``unclear_jointed``, ``jointed``, or
+    ``unclear``, ``unclear_tillers``, ``unclear_jointed``, ``jointed``, ``alike_jointed``, or
     ``held`` where the counts themselves are in doubt (`tillercount.stand.holdback`). ``share`` is
     the probability of what the sentence says by the count of ``by``; ``other`` is the same by the
     tillers, where they decide about the early nitrogen. ``shown`` is a probability to the whole
@@ -52,13 +52,13 @@ def verdict_record(a: Assessment) -> dict[str, Any]:
             }
     if decided.held is not None:
         kind, other, options = "held", None, decided
-    if kind == "unclear" and same_done(decided):
-        kind = "alike"
+    if kind in ("unclear", "unclear_jointed") and same_done(decided):
+        kind = "alike" if kind == "unclear" else "alike_jointed"
     return {
         "kind": kind,
         "class": decided.class_,
         # what follows from it is too late for a crop that joints
-        "name": decided.called() if kind == "jointed" else decided.name_of(),
+        "name": decided.called() if decided.late else decided.name_of(),
         "share": share,
         "shown": shown,
         "by": decided.rule.measures,
@@ -70,7 +70,7 @@ def verdict_record(a: Assessment) -> dict[str, Any]:
         "options": [
             {
                 "class": band.class_,
-                "name": options.name_of(band.class_),
+                "name": (options.called if options.late else options.name_of)(band.class_),
                 "called": options.called(band.class_),
                 "means": meaning(options, band, a.stage) or None,
                 "share": options.probabilities[band.class_],
@@ -82,7 +82,7 @@ def verdict_record(a: Assessment) -> dict[str, Any]:
             {
                 "letter": letter(index),
                 "class": band.class_,
-                "name": band.name,
+                "name": band.called if decided.late else band.name,
                 "share": chance,
                 "shown": shown,
             }

@@ -59,7 +59,7 @@ def verdict_line(speak: Speaker) -> Line:
     }
     if verdict["held"]:
         values["why"] = at("verdict/held")
-    if verdict["kind"] == "alike":
+    if verdict["kind"].startswith("alike"):
         values["done"] = at("verdict/alike")
     if verdict["late"]:
         values["late"] = at("verdict/late")

@@ -184,6 +184,11 @@ def _taken(speak: Speaker) -> list[Line]:
         else:
             what = speak.words[f"what.{step['of']}_head"]
             told[at] = speak.say("method.taken", what=what, why=speak.at(f"{at}/why"))
+    for at, step in steps_of(speak, "both_ways"):
+        if step["figures"]["method"] == "as counted" and step["figures"]["why_outside"]:
+            what = speak.words[f"what.{step['of']}_head"]
+            why = speak.at(f"{at}/figures/why_outside")
+            told[f"outside {at}"] = speak.say("method.outside", what=what, why=why)
     return [*told.values()]
 
 
@@ -208,7 +213,9 @@ def _means(speak: Speaker, found: Sequence[dict[str, Any]]) -> Table:
             known = way in step["per_m2"]
             cells.append(_interval(speak, inside) if known else (speak.words["found.none"],))
         if any(way in step["per_m2"] for _, step in both.values()):
-            rows.append([(speak.words[f"method.{way}_alone"],), *cells])
+            at = next(at for at, step in both.values() if way in step["per_m2"])
+            spots = speak.at(f"{at}/figures/{way}_per_ft2/spots", "whole")
+            rows.append([speak.say(f"method.{way}_alone", spots=spots), *cells])
     spread: list[Line] = [
         (speak.at(f"densities/{i}/cv", "share"),)
         if one["cv"] is not None

@@ -80,6 +80,8 @@ def _rules(speak: Speaker) -> Iterator[Any]:
     verdict = speak.record["verdict"]
     of = next(at for at, step in steps_of(speak, "class") if step["of"] == verdict["by"])
     clear = "clear" if verdict["clear"] else "held" if verdict["held"] else "not_clear"
+    if clear == "not_clear" and verdict["alike"]:
+        clear = "same_done"
     lines.append(
         speak.say(
             f"method.{clear}",

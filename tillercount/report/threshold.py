@@ -61,7 +61,8 @@ def evidence_record(a: Assessment, result: Classified) -> dict[str, Any]:
             {
                 "letter": letter(index),
                 "class": band.class_,
-                "name": band.name,
+                # what follows from it is too late for a crop that joints
+                "name": band.called if result.late else band.name,
                 "share": share,
                 "shown": shown,
                 "here": band is result.band,

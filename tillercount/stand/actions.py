@@ -35,6 +35,8 @@ def actions(
     out: list[Advice] = []
     if decided.mean == 0.0:
         return [_nothing_there(decided), *_settling(decided)]
+    if decided.held is not None and decided.held.counts:
+        return _settling(decided)  # whatever else is advised rests on figures that can't be right
     both = shoots is not None and shoots is not decided
     one_walk = both and shoots is not None and counting_helps(decided) and counting_helps(shoots)
     out.extend(_settling(decided))

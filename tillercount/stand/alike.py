@@ -21,6 +21,11 @@ _MEANS = {
     "not said": "",
 }
 """What a class means for the field, by what its rule wants early."""
+_LATE = {
+    "due": "what is left of the nitrogen is due now, and nothing is left to decide by this count",
+    "over": "it is late for nitrogen, and nothing is left to decide by this count",
+}
+"""What is done whichever class it is, once early nitrogen is no choice any more."""
 
 
 def meaning(result: Classified, band: Band, stage: Stage | None) -> str:
@@ -49,6 +54,8 @@ def same_done(result: Classified) -> str:
     """
     if not _all_alike(result, {band: _done(result, band) for band in result.rule.bands}):
         return ""
+    if result.late and result.band.early != "keep first":
+        return _LATE[result.late]
     band = result.band
     means = _MEANS[_early(result, band)]
     if means and band.early != "keep first":
@@ -76,6 +83,8 @@ def _early(result: Classified, band: Band) -> str:
 def _done(result: Classified, band: Band) -> Hashable:
     """All that says what is to be done; None where the rules don't say."""
     early = _early(result, band)
+    if result.late and early != "keep first":
+        return "late"
     if early == "hold":
         return early, "" if result.no_early else band.early_when
     if early in {"push", "some"}:

@@ -13,6 +13,7 @@ from tillercount.field.apart import several_fields
 from tillercount.field.contradiction import contradictions
 from tillercount.field.copies import one_of_each
 from tillercount.field.estimate import estimate_field
+from tillercount.field.oddrecords import areas_line
 from tillercount.field.offfield import off_field
 from tillercount.field.sources import Collected, collect
 from tillercount.stand.actions import actions
@@ -23,7 +24,7 @@ from tillercount.stand.classify import Classified
 from tillercount.stand.crops import crop_name, not_validated, require
 from tillercount.stand.expect import cant_tell, expected_heads
 from tillercount.stand.explain import explain
-from tillercount.stand.goal import goal_too_high
+from tillercount.stand.goal import goal_off
 from tillercount.stand.heading import NO_YIELD, heads_hide
 from tillercount.stand.hints import (
     stage_hints,
@@ -49,6 +50,7 @@ from tillercount.stand.warn import (
     other_photo_flags,
     places_of,
     rule_warnings,
+    without_told,
 )
 from tillercount.stand.words import refused_line, span
 from tillercount.twoforms import as_sentence
@@ -154,6 +156,7 @@ def assess(
         *(default_line(rule_set, where) if by_default else ()),
         *stage_or_tillers(stage, field),
         *stage_hints(rule_set, stage),
+        *filter(None, [areas_line(collected.spots)]),
     ]
     judged = judge(rule_set, field, stage=stage)
     plants, shoots = judged.plants, judged.shoots
@@ -178,7 +181,7 @@ def assess(
             expected = yield_potential(heads, rule_set, trade, crop=crop)
             later.extend(thin_heads(heads, rule_set, trade))
     each = tillers_each(rule_set, field)
-    later = [*tillers_hint(each, field, plants), *later]
+    later = [*tillers_hint(each, field, plants, stage), *later]
     plan = None
     if crop == "wheat":  # pounds per bushel here are wheat's
         plan = split_by_stand(
@@ -191,12 +194,12 @@ def assess(
             expected=expected,
             told=True,
         )
-    flags.extend(goal_too_high(goal, expected))
+    flags.extend(goal_off(goal, expected))
     if plan is not None:
         flags.extend(plan.cautions)
         # what its first lines say
         flags = [flag for flag in flags if as_sentence(flag) not in plan.unsure]
-    flags += [*other_photo_flags(field), *later, *field.flags]
+    flags += [*other_photo_flags(field), *later, *without_told(field)]
     flags.extend(flag for taken in judged.assumed.values() for flag in taken)
     if collected.refused:
         flags.append(refused_line(collected.refused))

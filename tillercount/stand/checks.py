@@ -127,10 +127,17 @@ def _day(text: str) -> dt.date | None:
 def visit_doubts(
     visited: dt.date | None, season: Season | None, today: dt.date | None
 ) -> list[str]:
-    """Where the date of the visit doesn't go with the calendar or with the days of weather."""
-    if visited is None:
-        return []
+    """Where the date of the visit, or days of weather, don't go with the calendar or each other."""
     out = []
+    if season is not None and today is not None and season.today > today:
+        ahead = (season.today - today).days
+        out.append(
+            f"the weather file runs to {season.today}, {ahead} day{'s' if ahead > 1 else ''} after "
+            f"today ({today}): what is said of growth then is still to come, a forecast at best; "
+            "check its dates"
+        )
+    if visited is None:
+        return out
     if today is not None and visited > today:
         out.append(f"the visit is dated {visited}, later than today ({today}); {CHECK_DATE.screen}")
     if season is not None and abs((season.today - visited).days) > FAR_DAYS:

@@ -11,6 +11,7 @@ import itertools
 import math
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Literal
 
 from tillercount.field.estimate import ASSUMED_CV, DensityEstimate
 from tillercount.field.samplesize import spots_to_clear
@@ -37,10 +38,12 @@ class Hold:
     """Why a verdict isn't given, however probable its class looks.
 
     ``why`` is half a sentence; ``remedy`` what to do first, empty where more counting is it.
+    ``counts``: the counts themselves are probably mistyped, so nothing else is advised before.
     """
 
     why: str
     remedy: str = ""
+    counts: bool = False
 
 
 @dataclass(frozen=True)
@@ -76,6 +79,9 @@ class Classified:
         Of the estimate's t interval, in the rule's unit.
     held : Hold or None
         What the probabilities don't know of, and what keeps the verdict from being clear.
+    late : {"", "due", "over"}
+        From Feekes 5 on early nitrogen is no choice any more: what is left is due, or it is past
+        the last stage that print calls useful.
     no_early : bool
         Whether the shoots speak against early nitrogen, whatever the class of the plants wants.
     estimate : DensityEstimate or None
@@ -99,6 +105,7 @@ class Classified:
     df: float = math.inf
     held: Hold | None = None
     no_early: bool = False
+    late: Literal["", "due", "over"] = ""
     estimate: DensityEstimate | None = field(default=None, compare=False, repr=False)
 
     @cached_property

@@ -13,6 +13,7 @@ from tillercount.field.apart import several_fields
 from tillercount.field.contradiction import contradictions
 from tillercount.field.copies import one_of_each
 from tillercount.field.estimate import estimate_field
+from tillercount.field.oddrecords import areas_line
 from tillercount.field.sources import collect
 from tillercount.stand.comparison import Compared, Comparison, LeftOut
 from tillercount.stand.crops import crop_name, not_validated
@@ -22,7 +23,12 @@ from tillercount.stand.local import Local
 from tillercount.stand.rowluck import luck_of
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.stage import Stage, parse_stage
-from tillercount.stand.warn import counts_warnings, other_photo_flags, rule_warnings
+from tillercount.stand.warn import (
+    counts_warnings,
+    other_photo_flags,
+    rule_warnings,
+    without_told,
+)
 from tillercount.stand.words import join, refused_line
 
 __all__ = ["compare"]
@@ -105,7 +111,8 @@ def compare(
         *copies,
         *other_photo_flags(estimate),
         *doubts,
-        *estimate.flags,
+        *filter(None, [areas_line(collected.spots)]),
+        *without_told(estimate),
     ]
     for used in dict.fromkeys(row.rules.name for row in rows):
         flags.extend(rule_warnings(sets[used], stage=stage))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from dataclasses import field as default
@@ -134,11 +135,18 @@ class Comparison:
 
     @property
     def disagreement(self) -> str:
-        """Who says what of early nitrogen, in one sentence; empty where all say the same."""
+        """Who says what of early nitrogen, in one sentence; empty where all say the same.
+
+        "This or that" is the same as "that or this", and who says nothing contradicts nobody.
+        """
         by: dict[str, list[str]] = {}
+        texts: dict[frozenset[str], str] = {}
         for row in self.rows:
+            if row.early_text == _EARLY["not said"]:
+                continue
             says = f"{row.rules.name} ({row.result.rule.measures})"
-            by.setdefault(row.early_text, []).append(says)
+            text = texts.setdefault(frozenset(re.split(", | or ", row.early_text)), row.early_text)
+            by.setdefault(text, []).append(says)
         if len(by) < 2:
             return ""
         return "The sets say different things: " + "; ".join(

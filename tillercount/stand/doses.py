@@ -213,14 +213,16 @@ class DoseWork:
         return self.look is None or abs((last - self.look).days) <= NEAR_DAYS
 
     def _dated(self, name: str, when: str, lb_ac: Range) -> Dose:
-        joint = self.season.jointing if self.season else None
-        doubt = joint.doubt if isinstance(joint, Jointing) else ""
-        return Dose(name, when, lb_ac, before=self._jointing(), doubt=doubt)
+        return Dose(name, when, lb_ac, before=self._jointing())
 
     def _when(self) -> str:
         return BEFORE_JOINTING if self.plan is None else self.plan.main_when
 
     def _jointing(self) -> dt.date | None:
-        """Its first day by past years; None where too few are on file."""
+        """Its first day by past years; None where too few are on file, or where the sum of warmth
+        isn't good to a week or two (`tillercount.stand.growth.JOINTING_DOUBT`): a date that may be
+        weeks late is worse beside a dose than none."""
         joint = self.season.jointing if self.season else None
-        return joint.first if isinstance(joint, Jointing) and joint.years else None
+        if not isinstance(joint, Jointing) or joint.doubt:
+            return None
+        return joint.first if joint.years else None

@@ -140,7 +140,9 @@ def ceilings_kept(made: Topdress, *, unit_each: bool = False) -> str:
     for held in ceilings_shown(made):
         if not held.over:
             part = "early" if held.ceiling.part == "early" else "in all"
-            within.setdefault(part, []).append(f"{held.ceiling.by} {held.lb_ac:.4g}{each}")
+            within.setdefault(part, []).append(
+                f"{held.ceiling.by} {held.lb_ac:.4g}{each}{held.share_text}"
+            )
     if not within:
         return ""
     kept = "; ".join(f"{part} {', '.join(names)}" for part, names in within.items())

@@ -12,17 +12,27 @@ if TYPE_CHECKING:
     from tillercount.stand.nitrogen import NitrogenPlan
     from tillercount.stand.whole import Whole
 
-__all__ = ["before_pounds", "beyond_most", "goal_too_high"]
+__all__ = ["before_pounds", "beyond_most", "goal_off"]
 
 HIGH_WHEAT_BU_AC = 150.0
 """bu/ac that hardly a field of wheat brings without irrigation (from memory); printed tables of
 nitrogen by yield goal end at 90 to 100 (Tri-State, editions of 1995 and 2020)."""
 
 
+LOW_WHEAT_BU_AC = 15.0
+"""bu/ac below which hardly anybody sets a goal, since harvest would hardly pay (from memory)."""
+
+
 def beyond_most(goal_bu_ac: float | None, crop: str) -> str:
-    """A goal that hardly any field reaches, whatever stands on it; empty otherwise."""
-    if crop != "wheat" or goal_bu_ac is None or goal_bu_ac <= HIGH_WHEAT_BU_AC:
+    """A goal that hardly any field reaches or anybody sets, whatever stands on it; else empty."""
+    if crop != "wheat" or goal_bu_ac is None or LOW_WHEAT_BU_AC <= goal_bu_ac <= HIGH_WHEAT_BU_AC:
         return ""
+    if goal_bu_ac < LOW_WHEAT_BU_AC:
+        return (
+            f"a yield goal of {goal_bu_ac:.3g} bu/ac is less than nearly anybody sets for wheat "
+            f"(under {LOW_WHEAT_BU_AC:.0f} harvest hardly pays; from memory): check the number and "
+            f"its unit (was {10 * goal_bu_ac:.3g} meant?)"
+        )
     return (
         f"a yield goal of {goal_bu_ac:.0f} bu/ac is more than nearly any wheat field brings (over "
         f"{HIGH_WHEAT_BU_AC:.0f} is for irrigated land and yield contests; from memory): check "
@@ -30,9 +40,17 @@ def beyond_most(goal_bu_ac: float | None, crop: str) -> str:
     )
 
 
-def goal_too_high(goal_bu_ac: float | None, expected: Expectation | None) -> list[str]:
-    """A yield goal above what figures in print give the stand."""
-    if goal_bu_ac is None or expected is None or goal_bu_ac <= expected.high:
+def goal_off(goal_bu_ac: float | None, expected: Expectation | None) -> list[str]:
+    """A yield goal above what figures in print give the stand, or below all of it."""
+    if goal_bu_ac is None or expected is None:
+        return []
+    if LOW_WHEAT_BU_AC <= goal_bu_ac < expected.low:
+        return [
+            f"the yield goal of {goal_bu_ac:.0f} bu/ac is below the {expected.low:.0f}-"
+            f"{expected.high:.0f} bu/ac that figures in print give this stand: is that what was "
+            "meant? Nitrogen for it would be too little for what stands there"
+        ]
+    if goal_bu_ac <= expected.high:
         return []
     return [
         f"the yield goal of {goal_bu_ac:.0f} bu/ac is above the {expected.low:.0f}-"
@@ -51,7 +69,7 @@ def before_pounds(
     Parameters
     ----------
     high : sequence of str
-        What `goal_too_high` says of this stand.
+        What `goal_off` says of this stand.
     pounds : bool
         Whether there are any; a plan without them keeps what it says in its own order.
     """

@@ -7,8 +7,9 @@ from tillercount.stand.classify import Classified
 from tillercount.stand.expect import Expectation
 from tillercount.stand.limits import EXCESSIVE_BY, EXCESSIVE_SHOOTS_FT2, excessive
 from tillercount.stand.ruleset import RuleSet
+from tillercount.stand.shares import class_shares
 from tillercount.stand.stage import Stage
-from tillercount.stand.words import number_text
+from tillercount.stand.words import number_text, percent
 from tillercount.units import per_ft2
 
 __all__ = ["stage_hints", "stage_or_tillers", "thin_heads", "tillers_each", "tillers_hint"]
@@ -22,6 +23,10 @@ NO_STAGE = (
 MOST_SHOOTS = {0: 1, 1: 1, 2: 1, 3: 2, 4: 3, 5: 5, 6: 8}
 """Shoots on a plant by the leaves of its main stem, at most: each tiller waits for its leaf (from
 memory). The first one shows at 2.5 leaves (CIMMYT) or with the fourth (North Carolina State)."""
+_FIRST_TILLER = 20
+"""GS of a main stem alone; each tiller adds one (BBCH)."""
+HARDLY = 0.05
+"""A class less probable than this isn't put forward by its few tillers: our own convention."""
 FEWEST_BOTH = 3
 """Spots with plants and shoots below which nothing is said of a plant's tillers: a convention of
 our own."""
@@ -106,12 +111,16 @@ def _each(field: FieldEstimate) -> int | None:
     return round(max(0.0, sum(s for _, s in both) / sum(p for p, _ in both) - 1))
 
 
-def tillers_hint(each: int | None, field: FieldEstimate, plants: Classified | None) -> list[str]:
+def tillers_hint(
+    each: int | None, field: FieldEstimate, plants: Classified | None, stage: Stage | None = None
+) -> list[str]:
     """What came of the look at tillers: common practice wants 3 to 5 on each plant of a stand.
 
-    Shoots that are excessive by themselves are enough, however few come to a plant.
+    Shoots that are excessive by themselves are enough, however few come to a plant. Before the
+    stage that has three tillers (GS23, BBCH) they can't be there yet, and counts that are probably
+    mistyped say nothing of plants.
     """
-    if each is None:
+    if each is None or (plants is not None and plants.held is not None and plants.held.counts):
         return []
     many = f"about {each} tiller{'s' if each > 1 else ''}" if each else "hardly a tiller"
     low, high = WANTED_TILLERS
@@ -120,6 +129,11 @@ def tillers_hint(each: int | None, field: FieldEstimate, plants: Classified | No
     asked = plants is not None and bool(plants.band.do_tillers)
     if each >= low:
         return [f"{said}: enough"] if asked else []
+    if stage is not None and stage.gs[1] < _FIRST_TILLER + low:
+        return [
+            f"{many} besides each main stem: at {stage.words} more can't be there yet, and the "
+            f"{low} to {high} of common practice are for later; look again then"
+        ]
     if excessive(shoots):
         return [
             f"{said}, but {number_text(shoots)} shoots per ft² are enough all the same: don't "
@@ -130,12 +144,18 @@ def tillers_hint(each: int | None, field: FieldEstimate, plants: Classified | No
 
 
 def _thinner(plants: Classified | None) -> str:
-    """What follows, and what the probability leaves out; nothing where no class is thinner."""
+    """What follows: a thinner class, where the count itself says that it may well be true."""
     if plants is None:
         return ""
     classes = list(plants.probabilities)
     place = classes.index(plants.class_)
     if place == 0:
         return ""
-    under, own = plants.called(classes[place - 1]), plants.called(plants.class_)
-    return f": perhaps “{under}” rather than “{own}”"
+    under = classes[place - 1]
+    if plants.probabilities[under] < HARDLY:
+        share = percent(class_shares(plants)[under])
+        return (
+            f", but by the count of plants “{plants.called(under)}” is hardly likely ({share}), so "
+            "that alone changes nothing"
+        )
+    return f": perhaps “{plants.called(under)}” rather than “{plants.called(plants.class_)}”"

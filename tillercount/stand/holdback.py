@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+import statistics
+from collections.abc import Sequence
 from dataclasses import replace
 
 from tillercount.field.commonratio import common_ratio
 from tillercount.field.estimate import FieldEstimate
 from tillercount.field.observers import observer_differences
+from tillercount.field.oddrecords import odd_records
 from tillercount.field.photoflags import SIZE_FLAGS, flag_name
 from tillercount.field.rowspacing import STICK_WORDS
+from tillercount.field.spots import SpotDensity
 from tillercount.field.twophotos import photos_apart
-from tillercount.handlimits import SIZE_WORDS
-from tillercount.names import first_few, spot_text
-from tillercount.stand.classify import Classified, Hold
+from tillercount.handlimits import doubts_size
+from tillercount.names import first_few, spot_key, spot_text
+from tillercount.stand.classify import Classified, Hold, in_unit
 from tillercount.stand.limits import EXCESSIVE_BY, EXCESSIVE_SHOOTS_FT2, excessive
 from tillercount.stand.otherplants import HIDING_COVER, cover_text
-from tillercount.stand.patches import too_uneven
+from tillercount.stand.patches import odd_part, too_uneven
 from tillercount.stand.words import number_text
 from tillercount.twoforms import as_sentence
 from tillercount.units import per_ft2
@@ -43,12 +47,9 @@ def hold_back(estimate: FieldEstimate, result: Classified) -> Hold | None:
         return Hold(
             f"“{one.more}” counts {times} {one.what} as “{one.fewer}” on the same spots", one.remedy
         )
-    odd = [spot.spot for spot in estimate.used if any(SIZE_WORDS in flag for flag in spot.flags)]
-    if 2 * len(odd) >= len(estimate.used) > 0:
-        return Hold(
-            f"the size of the area counted can hardly be right ({spot_text(first_few(odd))})",
-            "Check the area of the hand counts and its unit, correct it, and assess again.",
-        )
+    typed = _mistyped(estimate, result)
+    if typed is not None:
+        return typed
     photos = [o for o in photos_apart(estimate.listed) if o.what == what and not o.by_hand]
     if 2 * len(photos) >= len(estimate.used) > 0:
         where = first_few(one.spot for one in photos)
@@ -81,7 +82,8 @@ def hold_back(estimate: FieldEstimate, result: Classified) -> Hold | None:
     if uneven is not None:
         return Hold(
             f"spots differ too much for one verdict ({uneven})",
-            "Map the thin part, count it by itself, and judge each part alone.",
+            f"Map the {odd_part(estimate, result)} part, count it by itself, and judge each part "
+            "alone.",
         )
     return None
 
@@ -120,6 +122,46 @@ def against_early(estimate: FieldEstimate, result: Classified, *, alone: bool) -
             "the nitrogen until just before jointing and watch for lodging.",
         )
     return replace(result, held=held, no_early=True)
+
+
+def _mistyped(estimate: FieldEstimate, result: Classified) -> Hold | None:
+    """Hand counts whose size or numbers can hardly be right, where the verdict hangs on them.
+
+    It does where they are half of the spots or more, or where the others alone come out in another
+    class, or are even enough for one verdict only without them.
+    """
+    what = result.rule.measures
+    sizes = {spot.key for spot in estimate.listed if doubts_size(spot.flags)}
+    records = odd_records(estimate.listed)
+    odd = sizes | {spot_key(one.spot) for one in records}
+    entered = [s for s in estimate.entered(what) if getattr(s, f"{what}_per_m2") is not None]
+    rest = [s for s in entered if s.key not in odd]
+    if len(rest) == len(entered):
+        return None
+    many = 2 * len(rest) <= len(entered)
+    if not many and not _turns(rest, result) and too_uneven(estimate, result) is None:
+        return None
+    names = [spot.spot for spot in estimate.used if spot.key in sizes]
+    if names:
+        return Hold(
+            f"the size of the area counted can hardly be right ({spot_text(first_few(names))})",
+            "Check the area of the hand counts and its unit, correct it, and assess again.",
+            counts=True,
+        )
+    return Hold(
+        f"{'one record doesn' if len(records) == 1 else 'some records don'}'t go with the others "
+        f"({first_few(o.name for o in records)})",
+        f"Look at {records[0].name} again: {records[0].check}. Correct it, or leave the record out "
+        "if nobody can tell what was meant, and assess again.",
+        counts=True,
+    )
+
+
+def _turns(rest: Sequence[SpotDensity], result: Classified) -> bool:
+    """Whether the mean of these spots lies in another band than that of all."""
+    mean = statistics.fmean(getattr(s, f"{result.rule.measures}_per_m2") for s in rest)
+    value, borders = in_unit(mean, result.rule), result.rule.borders
+    return sum(value >= b for b in borders) != sum(result.mean >= b for b in borders)
 
 
 def _off_alike(estimate: FieldEstimate, what: str) -> Hold | None:
@@ -171,6 +213,7 @@ def _size_of_photos(estimate: FieldEstimate, what: str) -> Hold | None:
             "Measure the stick, and from row to row across several rows, and check both sizes that "
             "were given and their units. If one was wrong, count the photos again with the right "
             "ones; if both were right, count the same spots by hand too, and assess again.",
+            counts=True,
         )
     measure = (
         "Measure the frame, and check the size that was given and its unit. If it was wrong, count "
@@ -181,10 +224,12 @@ def _size_of_photos(estimate: FieldEstimate, what: str) -> Hold | None:
             f"the size of the frame looks wrong, or the photos were taken from too far off {of}",
             f"{measure}; if it was right, take the photos again from nearer. Or count the spots by "
             "hand, and assess again.",
+            counts=True,
         )
     return Hold(
         f"the size of the frame looks wrong {of}",
         f"{measure}; if it was right, count the same spots by hand too, and assess again.",
+        counts=True,
     )
 
 

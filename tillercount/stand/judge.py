@@ -10,6 +10,7 @@ from tillercount.stand.classify import Classified, classify
 from tillercount.stand.convert import CantConvert, shoots_for
 from tillercount.stand.heading import heading_hold
 from tillercount.stand.holdback import against_early, hold_back
+from tillercount.stand.late import lateness
 from tillercount.stand.local import Local, NeedsLocal, per_area
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.stage import Stage
@@ -78,7 +79,7 @@ def judge(
                 assert density is not None  # shoots_for refuses where no shoots were counted
                 found[what] = classify(density, rule)
             held = heading_hold(rules, stage, estimate, what) or hold_back(estimate, found[what])
-            found[what] = replace(found[what], held=held)
+            found[what] = replace(found[what], held=held, late=lateness(stage))
             assumed[what] = tuple(flags)
         except (CantConvert, NeedsLocal) as error:
             why_not[what] = str(error)

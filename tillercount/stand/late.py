@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 from tillercount.stand.stage import Stage
 
-__all__ = ["LAST_USEFUL", "late_lines", "late_undecided", "past_use", "too_late"]
+__all__ = ["LAST_USEFUL", "late_lines", "late_undecided", "lateness", "past_use", "too_late"]
 
+UPTAKE_ENDS = 10.0
+"""Feekes stage up to which the crop takes nitrogen up (common practice)."""
 LAST_USEFUL = 6.0
 """Feekes stage that the University of Delaware calls about the last useful time."""
 
@@ -24,6 +28,13 @@ def past_use(stage: Stage | None) -> bool:
     return stage is not None and stage.feekes[1] > LAST_USEFUL
 
 
+def lateness(stage: Stage | None) -> Literal["", "due", "over"]:
+    """What a stage leaves of the choice when nitrogen goes on, by its later side."""
+    if past_use(stage):
+        return "over"
+    return "due" if stage is not None and stage.past_tillers else ""
+
+
 def late_lines(stage: Stage) -> tuple[str, ...]:
     """What to know of nitrogen once the crop has jointed or is about to.
 
@@ -34,12 +45,13 @@ def late_lines(stage: Stage) -> tuple[str, ...]:
     """
     if not past_use(stage):
         return f"{too_late(stage)} and is no longer part of the plan.", _DUE
+    past = ", which is past" if stage.feekes[0] > UPTAKE_ENDS else ""
     return (
         f"{stage.words} is late for nitrogen. In print, yield isn't lost up to Feekes 6 (Ohio "
         "State University 2023) or until just short of Feekes 7 (the same, 2017), and about "
         "Feekes 6 is the last useful time (University of Delaware).",
-        "What a pound still brings at Feekes 7 to 9 isn't in the publications read here: the crop "
-        "takes nitrogen up until Feekes 10 (common practice), but don't count on the yield goal "
+        "What a pound still brings so late isn't in the publications read here: the crop takes "
+        f"nitrogen up until Feekes 10 (common practice){past}, so don't count on the yield goal "
         "any more. Ask a local adviser whether a pass pays, and at what rate.",
         "Wheels break jointed stems, and those don't grow again: keep to tracks that are there, "
         "and set the loss against the gain (common practice).",

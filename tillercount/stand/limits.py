@@ -111,7 +111,30 @@ class Held:
         one = self.ceiling
         what = "early" if one.part == "early" else "in all"
         state = "above" if self.over else "within"
-        return f"{what}, {state} {one.by}'s ceiling of {self.lb_ac:.4g} lb N/ac: {one.words}"
+        return f"{what}, {state} {one.by}'s ceiling of {self.pounds_text}: {one.words}"
+
+    @property
+    def moves(self) -> bool:
+        """Whether the pounds are a share of the whole, and so go up and down with the goal."""
+        share, fixed = self.ceiling.share, self.ceiling.lb_ac
+        return share is not None and (fixed is None or self.lb_ac < fixed)
+
+    @property
+    def pounds_text(self) -> str:
+        """The ceiling, and where it is only a part of this whole, that it moves with the goal."""
+        pounds = f"{self.lb_ac:.4g} lb N/ac"
+        if not self.moves:
+            return pounds
+        return f"{pounds} ({self._share} of the whole for this goal; it moves with the goal)"
+
+    @property
+    def share_text(self) -> str:
+        """The same in brackets of two or three words; empty where the pounds are in print."""
+        return f" ({self._share} of it)" if self.moves else ""
+
+    @property
+    def _share(self) -> str:
+        return f"{100 * (self.ceiling.share or 0):.0f} %"
 
 
 def held_against(early: Range | None, whole: Range | None, crop: str) -> list[Held]:

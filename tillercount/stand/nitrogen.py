@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from tillercount.stand.late import late_lines, late_undecided
+from tillercount.stand.late import late_lines, late_undecided, past_use
 from tillercount.stand.planlines import (
     BEFORE_JOINTING,
     ONCE_GROWING,
@@ -92,6 +92,7 @@ def plan_nitrogen(
     names: Mapping[str, str] | None = None,
     likely: Likely | None = None,
     doubts: Sequence[str] = (),
+    counts_doubted: bool = False,
 ) -> NitrogenPlan:
     """Nitrogen under the band that the stand fell into; ``others`` may be true as well.
 
@@ -99,7 +100,8 @@ def plan_nitrogen(
     ``share`` is the probability of the band's class, ``names`` what classes are called where that
     isn't just the band's name. ``undecided`` says why no rate can be given at all; it is
     empty where one can. ``likely``: see `NitrogenPlan`. ``doubts``: sentences that speak against
-    the yield goal.
+    the yield goal. ``counts_doubted``: it is undecided because counts were probably
+    mistyped, so that nothing is said of giving the stand up either.
 
     ``whole`` is the whole nitrogen (see `whole_nitrogen`, which is asked where none is given). The
     larger part goes on just before jointing, because 70-75 % is taken up between Feekes 6 and 10
@@ -112,9 +114,11 @@ def plan_nitrogen(
     arithmetic = list(whole.arithmetic)
     total = whole.net
     past_tillers = stage is not None and stage.past_tillers
-    if undecided and (past_tillers or band.early != "keep first"):
+    if undecided and (past_tillers or band.early != "keep first" or counts_doubted):
         late = late_undecided(stage) if stage is not None else ()
-        lines = (f"No rates yet: {undecided}. {before_spreading}", *late)
+        # past the last useful stage none are to follow
+        none = "No rates" if past_use(stage) else "No rates yet"
+        lines = (f"{none}: {undecided}. {before_spreading}", *late)
         return _no_split("undecided", goal_bu_ac, whole, lines, likely)
     if stage is not None and stage.past_tillers and band.early == "keep first":
         # no pounds before it is decided that the stand stays, however late; but that it is late
@@ -123,7 +127,9 @@ def plan_nitrogen(
             "keep first", goal_bu_ac, whole, (*first, *late_undecided(stage)), likely
         )
     if stage is not None and stage.past_tillers:
-        late = (*doubts, *late_lines(stage), *whole_lines(rules, whole, likely))
+        # so late the whole isn't a rate to put on any more
+        pounds = () if past_use(stage) else whole_lines(rules, whole, likely)
+        late = (*doubts, *late_lines(stage), *pounds)
         return _no_split("jointed", goal_bu_ac, whole, late, likely, tuple(doubts))
     early = _early(band, rules, trade, total, arithmetic)
     if band.early_n_lb_ac is not None or (band.early_share is not None and total is not None):

@@ -8,7 +8,7 @@ from tillercount.stand.cautions import Advice
 from tillercount.stand.classify import Classified, in_unit
 from tillercount.stand.words import join
 
-__all__ = ["TOO_UNEVEN", "patches", "too_uneven"]
+__all__ = ["TOO_UNEVEN", "odd_part", "patches", "too_uneven"]
 
 TOO_UNEVEN = 0.6
 """From this spot-to-spot CV on the mean speaks for no part of a field: a convention of our own. A
@@ -21,15 +21,26 @@ _NAMED = 4
 def patches(field: FieldEstimate, decided: Classified) -> list[Advice]:
     """What comes before any other advice, as one or none."""
     why = too_uneven(field, decided)
-    if why is None:
+    if why is None or (decided.held is not None and decided.held.counts):
         return []
     return [
         Advice(
-            f"Spots differ too much for one verdict ({why}): judge the thin part by itself "
-            "(zones).",
+            f"Spots differ too much for one verdict ({why}): judge the "
+            f"{odd_part(field, decided)} part by itself (zones).",
             "",
         )
     ]
+
+
+def odd_part(field: FieldEstimate, decided: Classified) -> str:
+    """"thin", or "thick" where the thin part is most of the field: more than half of the spots lie
+    so far below the mean that a few pull it up."""
+    name = f"{decided.rule.measures}_per_m2"
+    have = [in_unit(v, decided.rule) for s in field.entered(decided.rule.measures)
+            if (v := getattr(s, name)) is not None]  # fmt: skip
+    below = sum(value < decided.mean for value in have)
+    above_twice = any(value >= 2 * decided.mean for value in have)
+    return "thick" if 2 * below > len(have) and above_twice and 0 not in have else "thin"
 
 
 def too_uneven(field: FieldEstimate, decided: Classified) -> str | None:

@@ -101,7 +101,7 @@ def _alike(result: Classified, stage: Stage | None) -> str:
     said = f"By the count of {result.rule.measures} {_names(result)}: either way"
     means = same_meaning(result, stage)
     done = same_done(result)
-    if done and (means or result.band.early == "not said"):
+    if done and (means or result.late or result.band.early == "not said"):
         return f"{said} {done}."
     if not means:
         return ""

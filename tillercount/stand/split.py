@@ -8,7 +8,7 @@ from tillercount.stand.actions import nitrogen_by
 from tillercount.stand.alike import same_done
 from tillercount.stand.classify import Classified
 from tillercount.stand.expect import Expectation
-from tillercount.stand.goal import goal_too_high
+from tillercount.stand.goal import goal_off
 from tillercount.stand.nitrogen import NitrogenPlan, plan_nitrogen
 from tillercount.stand.planlines import Likely
 from tillercount.stand.ruleset import Band, RuleSet
@@ -71,11 +71,12 @@ def split_by_stand(
         whole=whole,
         before_spreading=_first(by) if why and not told else before_spreading(by),
         undecided=why,
+        counts_doubted=by.held is not None and by.held.counts,
         share=class_shares(by)[by.class_],
         names={one.class_: by.called(one.class_) for one in by.likely},
         likely=_likely(goal_bu_ac, expected, whole, whole_at),
         doubts=[
-            as_sentence(one) for one in (*whole.doubts, *goal_too_high(goal_bu_ac, expected))
+            as_sentence(one) for one in (*whole.doubts, *goal_off(goal_bu_ac, expected))
         ]
         if whole.net is not None
         else [],

@@ -73,7 +73,6 @@ class Stage:
         """Whether the crop has jointed, by the later side."""
         return self.feekes[1] >= JOINTING
 
-
     @property
     def past_tillers(self) -> bool:
         """Whether nitrogen that makes tillers comes too late, by the later side: from Feekes 5 on
@@ -85,20 +84,44 @@ def _span(low: float, high: float) -> str:
     return f"{low:g}" if low == high else f"{low:g}-{high:g}"
 
 
-_HINT = "write it like 'Feekes 3', 'F3', 'GS25' or 'Zadoks 25'"
+_WORDS = {
+    "seedling": "gs 11-19",
+    "tillering": "gs 20-29",
+    "jointing": "feekes 6",
+    "first node": "feekes 6",
+    "second node": "feekes 7",
+    "flag leaf": "feekes 8-9",
+    "boot": "feekes 10",
+    "booting": "feekes 10",
+    "heading": "feekes 10.1-10.5",
+    "flowering": "feekes 10.51",
+    "anthesis": "feekes 10.51",
+    "ripening": "feekes 11",
+}
+"""Plain words of the trade that name one stage, or one row of stages, on both scales (BBCH names of
+principal stages). Green-up isn't one: it is a time of year, at which crops stand differently."""
+
+_HINT = (
+    "write it like 'Feekes 3', 'F3', 'GS25' or 'Zadoks 25', or as one of the words "
+    f"{', '.join(_WORDS)}"
+)
 
 
 def parse_stage(text: str) -> Stage:
-    """Read a growth stage: ``Feekes 3``, ``F 2-3``, ``GS25``, ``Zadoks 25``, ``BBCH 30``.
+    """Read a growth stage: ``Feekes 3``, ``F 2-3``, ``GS25``, ``Zadoks 25``, ``tillering``.
 
     Raises
     ------
     InputError
-        No scale named, not a number, or a stage that the scale doesn't have.
+        No scale named, a word that names no one stage, not a number, or a stage that the scale
+        doesn't have.
     """
     clean = text.strip().lower().replace("–", "-")
-    if clean == "jointing":
-        clean = "feekes 6"
+    clean = _WORDS.get(" ".join(clean.split()), clean)
+    if re.fullmatch(r"\d+(\.\d+)*", clean):
+        both = float(re.match(r"\d+", clean)[0]) <= 11  # type: ignore[index]
+        different = f": Feekes {clean} and GS{clean} are different stages" if both else ""
+        raise InputError(f"stage {text!r} doesn't say which scale{different}; {_HINT}")
     match = re.fullmatch(
         r"(feekes|fs|f|gs|zadoks|z|zgs|bbch)\s*\.?\s*(\d+(?:\.\d+){0,2})"
         r"(?:\s*(?:-|to)\s*(\d+(?:\.\d+){0,2}))?",

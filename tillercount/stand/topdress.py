@@ -14,7 +14,7 @@ from tillercount.stand.checks import Revisit, revisit, visit_doubts
 from tillercount.stand.crops import crop_name, not_validated
 from tillercount.stand.doses import Dose, DoseWork, this_spring
 from tillercount.stand.expect import Expectation
-from tillercount.stand.goal import before_pounds, goal_too_high
+from tillercount.stand.goal import before_pounds, goal_off
 from tillercount.stand.library import load_rules
 from tillercount.stand.limits import Held, held_against, lodging
 from tillercount.stand.nitrogen import NitrogenPlan
@@ -239,13 +239,13 @@ def topdress(
         # of the user's kernels.
         older = [*(assessment.nitrogen.cautions if assessment.nitrogen else ())]
         if assessment.yield_ is not None and bushels is not None:
-            older += goal_too_high(goal_bu_ac, assessment.yield_)
-            flags += goal_too_high(goal_bu_ac, bushels)
+            older += goal_off(goal_bu_ac, assessment.yield_)
+            flags += goal_off(goal_bu_ac, bushels)
         older.append(assessment.weed_notice)
         flags += [flag for flag in assessment.flags if flag not in older]
         noticed = notice(assessment.field.other_plants, named=bool(weeds))
         flags += [noticed] if noticed else []
-    first = before_pounds(whole, plan, goal_too_high(goal_bu_ac, bushels), pounds=bool(doses))
+    first = before_pounds(whole, plan, goal_off(goal_bu_ac, bushels), pounds=bool(doses))
     flags = [flag for flag in flags if as_sentence(flag) not in first]
     flags += visit_doubts(visited, season, today)
     day = visited or (season.today if season is not None else None)

@@ -11,11 +11,12 @@ from collections.abc import Sequence
 from tillercount.field.commonratio import common_ratio
 from tillercount.field.estimate import ASSUMED_CV, FieldEstimate
 from tillercount.field.observers import observer_differences
+from tillercount.field.oddrecords import odd_records, record_text
 from tillercount.field.photoflags import PhotoFlag, flag_name, photo_flags, size_in_doubt
 from tillercount.field.spots import SpotDensity
 from tillercount.field.twophotos import apart_lines
-from tillercount.handlimits import SIZE_WORDS
-from tillercount.names import first_few, spot_text
+from tillercount.handlimits import doubts_size
+from tillercount.names import first_few, spot_key, spot_text
 from tillercount.stand.classify import Classified
 from tillercount.stand.library import list_rules
 from tillercount.stand.ruleset import RuleSet
@@ -24,11 +25,16 @@ from tillercount.stand.stage import Stage
 from tillercount.stand.where import holds_for, outside
 from tillercount.twoforms import NO_RULES, OTHER_RULES, SIZE
 
-__all__ = ["counts_warnings", "default_line", "other_photo_flags", "places_of", "rule_warnings"]
+__all__ = [
+    "counts_warnings", "default_line", "other_photo_flags", "places_of", "rule_warnings",
+    "without_told",
+]  # fmt: skip
 
 _SPRING_FEEKES = 4.0
 """From here small grains sown in fall are in their spring: common practice."""
 _FALL_MONTHS = range(8, 13)
+_RECORDS = 3
+"""Odd records told one by one; more are counted."""
 
 
 def counts_warnings(field: FieldEstimate, results: Sequence[Classified] = ()) -> list[str]:
@@ -40,11 +46,14 @@ def counts_warnings(field: FieldEstimate, results: Sequence[Classified] = ()) ->
     common = common_ratio(field.listed)
     if common is not None:
         lines.insert(0, common.line)
-    odd = [(s.spot, flag) for s in field.listed for flag in s.flags if SIZE_WORDS in flag]
+    odd = [(s, flag) for s in field.listed for flag in s.flags if doubts_size([flag])]
     if odd:
-        others = list(dict.fromkeys(spot for spot, _ in odd[1:]))
+        others = list(dict.fromkeys(s.spot for s, _ in odd[1:]))
         more = f" (and likewise {spot_text(first_few(others))})" if others else ""
-        lines.append(f"{spot_text(odd[0][0])}: {odd[0][1]}{more}")
+        lines.append(f"{record_text(odd[0][0])}: {odd[0][1]}{more}")
+    records = [one.line for one in odd_records(field.listed)]
+    if records:
+        lines.append(first_few(records, _RECORDS, between="; "))
     photos = len({spot.photo or spot.spot for spot in field.listed if spot.of_photo})
     doubted = size_in_doubt(photo_flags(field.listed))
     if doubted:
@@ -72,6 +81,19 @@ def counts_warnings(field: FieldEstimate, results: Sequence[Classified] = ()) ->
                 "it"
             )
     return lines
+
+
+def without_told(field: FieldEstimate) -> list[str]:
+    """The estimate's own flags, less the odd spots whose record is named with its reason."""
+    told = {spot_key(one.spot) for one in odd_records(field.listed)}
+    told |= {spot.key for spot in field.listed if doubts_size(spot.flags)}
+    said = {
+        flag
+        for one in field.dispersion
+        if one.odd is not None and spot_key(one.odd.spot) in told
+        for flag in one.flags
+    }
+    return [flag for flag in field.flags if flag not in said]
 
 
 def _rows_apart(field: FieldEstimate) -> str:
