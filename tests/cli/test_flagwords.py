@@ -110,3 +110,23 @@ def test_a_reason_that_differs_only_in_its_figures_is_told_in_full_once() -> Non
     assert sum("check the size in --area" in line for line in lines) == 1
     assert lines[2].endswith("one pixel is 4.15 mm wide on the ground (limit 1.2 mm/px), likewise.")
     assert lines[-1] == "  x.jpg: the photo is blurred."
+
+
+def test_the_area_stays_whole_and_its_figures_are_kept() -> None:
+    dense = (
+        "whole:0.64mm doesn't fit the picture ({} shoots per ft² are more than a young stand is "
+        "likely to have; leaves would be thin): check the number and the unit in --area"
+    )
+    records = [
+        {"photo": f"{n}.jpg", "status": "refused", "reason": dense.format(shoots)}
+        for n, shoots in enumerate(("303", "294"))
+    ]
+    blurred = {"status": "refused", "reason": "the photo is blurred", "todo": "Hold still."}
+    records += [{"photo": "8.jpg", **blurred}, {"photo": "9.jpg", **blurred}]
+    run = SimpleNamespace(records=records)
+    lines = list(_refusals(run, {one["photo"]: one["photo"] for one in records}))  # type: ignore[arg-type]
+    assert lines[2] == (
+        "  1.jpg: whole:0.64mm doesn't fit the picture (294 shoots per ft² are more than a young "
+        "stand is likely to have; leaves would be thin), likewise."
+    )
+    assert lines[-1] == "  8.jpg, 9.jpg: the photo is blurred. Hold still."

@@ -197,7 +197,8 @@ def _refusals(run: CountRun, names: dict[str, str]) -> Iterable[str]:
     for said, photos in by_reason.items():
         # the same but for its figures is told in full once
         kind = re.sub(r"\d[\d.,]*", "#", said)
-        text = f"{said.partition(':')[0]}, likewise" if kind in told else said
+        first = re.split(r": |\. ", said)[0]  # what is wrong, its figures included
+        text = f"{first}, likewise" if kind in told and first != said else said
         told.add(kind)
         yield f"  {', '.join(photos)}: {text}."
     if by_hand:
