@@ -28,6 +28,12 @@ def test_the_outcome_instead_of_the_check(each: float, outcome: str) -> None:
     assert not any("Check that plants have" in one.text for one in result.verdict.actions)
 
 
+@pytest.mark.parametrize(("stage", "said"), [("Feekes 5", 1), ("Feekes 6", 1), ("Feekes 7", 0)])
+def test_nothing_is_said_of_tillers_when_it_is_too_late(stage: str, said: int) -> None:
+    flags = assess(field(PLANTS, each=2.6), stage=stage).flags
+    assert sum("besides each main stem" in flag for flag in flags) == said
+
+
 @pytest.mark.parametrize("spots", [field(PLANTS, each=None), field(PLANTS[:2], each=2.6)])
 def test_the_check_stays_where_tillers_are_not_known(spots: object) -> None:
     """Not counted, or at two spots only."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from tillercount.field.estimate import FieldEstimate
 from tillercount.stand.classify import Classified
 from tillercount.stand.expect import Expectation
+from tillercount.stand.late import past_use
 from tillercount.stand.limits import EXCESSIVE_BY, EXCESSIVE_SHOOTS_FT2, excessive
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.shares import class_shares
@@ -117,10 +118,11 @@ def tillers_hint(
     """What came of the look at tillers: common practice wants 3 to 5 on each plant of a stand.
 
     Shoots that are excessive by themselves are enough, however few come to a plant. Before the
-    stage that has three tillers (GS23, BBCH) they can't be there yet, and counts that are probably
-    mistyped say nothing of plants.
+    stage that has three tillers (GS23, BBCH) they can't be there yet, long after jointing nothing
+    can be done about them, and counts that are probably mistyped say nothing of plants.
     """
-    if each is None or (plants is not None and plants.held is not None and plants.held.counts):
+    mistyped = plants is not None and plants.held is not None and plants.held.counts
+    if each is None or mistyped or past_use(stage):
         return []
     many = f"about {each} tiller{'s' if each > 1 else ''}" if each else "hardly a tiller"
     low, high = WANTED_TILLERS
