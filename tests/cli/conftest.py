@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -17,21 +16,13 @@ from tests.cli.helpers import StandIn, write_photo
 @pytest.fixture
 def stand_in(monkeypatch: pytest.MonkeyPatch) -> StandIn:
     import tillercount.count
-    import tillercount.model
 
-    fake = StandIn()
-
-    def load(name: Any = None) -> Any:
-        return SimpleNamespace(info={"name": "stand-in", "sha256": fake.sha256})
-
-    monkeypatch.setattr(tillercount.count, "count_photo_full", fake.count)
     monkeypatch.setattr(
         tillercount.count,
         "classmap_on_photo",
         lambda counted: np.zeros(counted.photo.rgb.shape[:2], np.uint8),
     )
-    monkeypatch.setattr(tillercount.model, "Counter", SimpleNamespace(load=load))
-    return fake
+    return StandIn.in_place(monkeypatch)
 
 
 @pytest.fixture

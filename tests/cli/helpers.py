@@ -12,6 +12,7 @@ from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
+import pytest
 from PIL import Image
 
 from tillercount.area import Area
@@ -29,6 +30,21 @@ class StandIn:
     stop_at: int | None = None
     break_at: str = ""
     sha256: str = "a" * 64
+
+    @classmethod
+    def in_place(cls, monkeypatch: pytest.MonkeyPatch) -> StandIn:
+        """Every command counts by this one instead of loading weights."""
+        import tillercount.count
+        import tillercount.model
+
+        fake = cls()
+
+        def load(name: Any = None) -> Any:
+            return SimpleNamespace(info={"name": "stand-in", "sha256": fake.sha256})
+
+        monkeypatch.setattr(tillercount.count, "count_photo_full", fake.count)
+        monkeypatch.setattr(tillercount.model, "Counter", SimpleNamespace(load=load))
+        return fake
 
     def count(
         self, path: Path, area: Area, *, corners: Any = None, model: Any = None

@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 from sqlalchemy import create_engine, make_url
 
+from tests.cli.helpers import StandIn
 from tillercount.store import Season
 from tillercount.store.engine import place_of
 
@@ -50,3 +51,8 @@ def season(place: str) -> Iterator[Season]:
 def file_season(tmp_path: Path) -> Iterator[Season]:
     with Season.create(tmp_path / "season.sqlite", who="Ash") as made:
         yield made
+
+
+@pytest.fixture
+def stand_in(monkeypatch: pytest.MonkeyPatch) -> StandIn:
+    return StandIn.in_place(monkeypatch)

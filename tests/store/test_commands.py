@@ -7,7 +7,6 @@ import subprocess
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -29,18 +28,6 @@ def run() -> Run:
         return CliRunner().invoke(app, [str(arg) for arg in args], prog_name="tillercount")
 
     return go
-
-
-@pytest.fixture
-def stand_in(monkeypatch: pytest.MonkeyPatch) -> StandIn:
-    import tillercount.count
-    import tillercount.model
-
-    fake = StandIn()
-    model = SimpleNamespace(info={"name": "stand-in", "sha256": fake.sha256})
-    monkeypatch.setattr(tillercount.count, "count_photo_full", fake.count)
-    monkeypatch.setattr(tillercount.model, "Counter", SimpleNamespace(load=lambda name=None: model))
-    return fake
 
 
 @pytest.fixture

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -209,15 +208,8 @@ def test_refused_photos_are_not_called_counted(tmp_path: Path, run: Run, file: P
 
 
 def test_a_folder_of_photos_counted_with_a_wrong_size(
-    tmp_path: Path, run: Run, file: Path, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, run: Run, file: Path, stand_in: StandIn
 ) -> None:
-    import tillercount.count
-    import tillercount.model
-
-    fake = StandIn()
-    model = SimpleNamespace(info={"name": "stand-in", "sha256": fake.sha256})
-    monkeypatch.setattr(tillercount.count, "count_photo_full", fake.count)
-    monkeypatch.setattr(tillercount.model, "Counter", SimpleNamespace(load=lambda name=None: model))
     folder = tmp_path / "north"
     folder.mkdir()
     for number in range(2):
@@ -225,9 +217,9 @@ def test_a_folder_of_photos_counted_with_a_wrong_size(
     for size, was in (("12in", ""), ("21in", "12in"), ("12in", "21in")):
         command = ("add", file, folder, "--area", f"square:{size}", *ELM)
         if was:  # a slip is refused before anything is counted
-            seen = len(fake.seen)
+            seen = len(stand_in.seen)
             slip = run(*command)
-            assert (slip.exit_code, len(fake.seen)) == (2, seen)
+            assert (slip.exit_code, len(stand_in.seen)) == (2, seen)
             assert f"with square:{was} in Elm Hill, North already" in slip.stderr
         said = run(*command, "--replace").stdout
         assert ("in place of those with square:" in said) == bool(was)

@@ -37,20 +37,6 @@ def add(file: Path, place: tuple[str, ...], *entries: dict[str, Any]) -> Any:
     return run("add", file, given, *place)
 
 
-@pytest.fixture
-def stand_in(monkeypatch: pytest.MonkeyPatch) -> StandIn:
-    from types import SimpleNamespace
-
-    import tillercount.count
-    import tillercount.model
-
-    fake = StandIn()
-    model = SimpleNamespace(info={"name": "stand-in", "sha256": fake.sha256})
-    monkeypatch.setattr(tillercount.count, "count_photo_full", fake.count)
-    monkeypatch.setattr(tillercount.model, "Counter", SimpleNamespace(load=lambda name=None: model))
-    return fake
-
-
 def test_a_photo_of_another_field_is_moved_only_when_said(file: Path) -> None:
     add(file, HOME, entry(1), entry(2))
     add(file, LANE, entry(3))

@@ -12,7 +12,7 @@ from tillercount.cli.guard import EXIT_REFUSED, guarded
 from tillercount.cli.seasonedit import remove, rename
 from tillercount.cli.seasonhand import assign, correct
 from tillercount.cli.seasonoptions import Farm, Field, Store, Visit, Who
-from tillercount.cli.seasonplace import opened, where_of
+from tillercount.cli.seasonplace import opened, where_given, where_of
 from tillercount.cli.weeds import WeedOption, weeds_of
 
 __all__ = ["season"]
@@ -230,7 +230,7 @@ def export(
 
     check_targets({"FILE": file}, [store], own={"FILE": _COLUMN})
     with opened(store) as kept:
-        where = where_of(kept, farm, field, visit) if farm or field or visit else None
+        where = where_given(kept, farm, field, visit)
         typer.echo(f"{kept.export(file, where)} counts written to {file}")
 
 

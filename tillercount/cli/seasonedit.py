@@ -9,7 +9,7 @@ import typer
 
 from tillercount.cli.guard import guarded
 from tillercount.cli.seasonoptions import Store, Who
-from tillercount.cli.seasonplace import opened, where_of
+from tillercount.cli.seasonplace import opened, where_given, where_of
 
 if TYPE_CHECKING:
     from tillercount.store import Season, Where
@@ -114,7 +114,7 @@ def remove(
         raise InputError("--observer goes with --hand-count SPOT")
     with opened(store, who) as kept:
         if photo:
-            given = where_of(kept, farm, field, visit) if farm or field or visit else None
+            given = where_given(kept, farm, field, visit)
             which = "the photo" if len(photo) == 1 else "the photos"
             _ask(f"{which} {'; '.join(kept.photos_at(photo, given))}", yes)
             gone_photos, copy = kept.remove_photos(photo, given)

@@ -8,7 +8,7 @@ import typer
 
 from tillercount.cli.guard import guarded
 from tillercount.cli.seasonoptions import Farm, Field, Store, Visit, Who
-from tillercount.cli.seasonplace import opened, where_of
+from tillercount.cli.seasonplace import opened, where_given
 
 __all__ = ["assign", "correct"]
 
@@ -32,7 +32,7 @@ def assign(
     from tillercount.cli.keeping import placed_line
 
     with opened(store, who) as kept:
-        where = where_of(kept, farm, field, visit) if farm or field or visit else None
+        where = where_given(kept, farm, field, visit)
         to = None if spot == "none" else spot
         done = kept.assign(photo, to, where, new=new_spot, move=move)
         typer.echo(placed_line(done))
@@ -64,7 +64,7 @@ def correct(
         for text, what in ((plants, "--plants"), (shoots, "--shoots"))
     ]
     with opened(store, who) as kept:
-        where = where_of(kept, farm, field, visit) if farm or field or visit else None
+        where = where_given(kept, farm, field, visit)
         done = kept.correct(photo, *by_hand, where=where, note=note, withdraw=withdraw)
         for what, value in done["holds"].items():
             was = done["predicted"][what]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from tillercount.store import Season, Where
 
-__all__ = ["opened", "where_of"]
+__all__ = ["opened", "where_given", "where_of"]
 
 
 def opened(store: str, who: str | None = None, backed_up: bool = False) -> Season:
@@ -24,3 +24,10 @@ def opened(store: str, who: str | None = None, backed_up: bool = False) -> Seaso
 def where_of(kept: Season, farm: str | None, field: str | None, visit: str | None) -> Where:
     """The place meant, which must be there; see `tillercount.store.settle.settle`."""
     return kept.where(farm, field, visit)
+
+
+def where_given(
+    kept: Season, farm: str | None, field: str | None, visit: str | None
+) -> Where | None:
+    """As `where_of`; None where no place was named."""
+    return where_of(kept, farm, field, visit) if farm or field or visit else None

@@ -14,6 +14,7 @@ import numpy as np
 from tillercount.field.offfield import outside_m
 from tillercount.plan.ground import Ground
 from tillercount.plan.mapparts import apart
+from tillercount.report.bothunits import in_both
 from tillercount.report.drawing import (
     INK,
     PAPER,
@@ -31,7 +32,7 @@ from tillercount.report.spotnames import draw_names, map_name
 from tillercount.report.stray import stray
 from tillercount.report.threshold import toned
 from tillercount.stand.classify import in_unit
-from tillercount.units import M2_PER_ACRE, MM_PER_FT, per_ft2
+from tillercount.units import M2_PER_ACRE, MM_PER_FT
 
 if TYPE_CHECKING:
     from tillercount.field.spots import SpotDensity
@@ -99,8 +100,7 @@ def map_record(
                 "y_m": round(float(y), 1),
                 "by_hand": spot.source == "hand",
                 "band": decided.rule.index_of(in_unit(value, decided.rule)),
-                "per_ft2": per_ft2(value),
-                "per_m2": value,
+                **in_both(value),
             }
             for (spot, value, where), (x, y) in zip(placed, metres, strict=True)
         ],
@@ -126,8 +126,7 @@ def _stray(
         "spot": spot.spot,
         "lon": where[0],
         "lat": where[1],
-        "per_ft2": per_ft2(value),
-        "per_m2": value,
+        **in_both(value),
         "off": {"mi": off_m / _M_PER_MILE, "km": off_m / 1000},
     }
 

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from tillercount.field.others import others_record
 from tillercount.field.spots import SpotDensity
+from tillercount.report.bothunits import ends_in_both, in_both
 from tillercount.report.inmetric import in_metric
 from tillercount.report.nitrogenplan import nitrogen_record
 from tillercount.report.ruling import verdict_record
@@ -165,8 +166,7 @@ def _densities(a: Assessment) -> list[dict[str, Any]]:
             "level": found.level,
             "spots": found.n,
             "cv": found.cv,
-            "per_ft2": {e: per_ft2(getattr(found, e)) for e in ("mean", "low", "high")},
-            "per_m2": {e: getattr(found, e) for e in ("mean", "low", "high")},
+            **ends_in_both(found),
         }
         for what, found in (("plants", a.field.plants), ("shoots", a.field.shoots))
         if found is not None
@@ -200,7 +200,7 @@ def _corrected(a: Assessment) -> list[dict[str, Any]]:
         ]
         if gaps:
             mean = sum(gaps) / len(gaps)
-            both = {"per_ft2": per_ft2(mean), "per_m2": mean}
+            both = in_both(mean)
             # a page says more or fewer by a sign of its own
             sizes = {f"{per}_size": abs(value) for per, value in both.items()}
             out.append({"what": what, "spots": len(gaps), **both, **sizes})

@@ -9,8 +9,8 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from tillercount.report.blocks import Para
+from tillercount.report.bothunits import ends_in_both
 from tillercount.report.language import Line, Speaker
-from tillercount.units import per_ft2
 
 if TYPE_CHECKING:
     from tillercount.store import History
@@ -40,8 +40,7 @@ def since_record(past: History) -> dict[str, Any] | None:
                 "spots": one.spots,
                 "level": one.level,
                 "clear": one.clear,
-                "per_ft2": {end: per_ft2(getattr(one, end)) for end in ("mean", "low", "high")},
-                "per_m2": {end: getattr(one, end) for end in ("mean", "low", "high")},
+                **ends_in_both(one),
             }
             for one in past.same
         ],

@@ -6,6 +6,7 @@ import itertools
 import math
 from typing import TYPE_CHECKING, Any
 
+from tillercount.report.bothunits import in_both
 from tillercount.report.drawing import FAINT, INK, PAPER, SOFT, Circle, Drawing, Label, Look
 from tillercount.report.figure import letter, stack_dots, tick_step
 from tillercount.report.language import Shown, Speaker, plain
@@ -53,7 +54,7 @@ def evidence_record(a: Assessment, result: Classified) -> dict[str, Any]:
         "spots": result.n,
         "cv": estimate.cv if estimate is not None and same else None,
         "by_hand": [by_hand for _, by_hand in spots],
-        "nearest": None if result.border_per_m2 is None else _both(result.border_per_m2),
+        "nearest": None if result.border_per_m2 is None else in_both(result.border_per_m2),
         "note": rule.note or None,
         "lines_by": "; ".join(a.rules.sources_of(rule)),
         "how": estimate.how if estimate is not None else None,
@@ -66,8 +67,8 @@ def evidence_record(a: Assessment, result: Classified) -> dict[str, Any]:
                 "share": share,
                 "shown": shown,
                 "here": band is result.band,
-                "from": _both(edges[index]),
-                "to": None if band.to is None else _both(band.to / one),
+                "from": in_both(edges[index]),
+                "to": None if band.to is None else in_both(band.to / one),
                 "from_in": index > 0 and rule.bands[index - 1].upper == "out",
                 "to_in": band.upper == "in",
             }
@@ -86,10 +87,6 @@ def evidence_record(a: Assessment, result: Classified) -> dict[str, Any]:
             for per, factor in scales.items()
         },
     }
-
-
-def _both(per_m2: float) -> dict[str, float]:
-    return {"per_ft2": per_ft2(per_m2), "per_m2": per_m2}
 
 
 def _ticks(top: float) -> list[float]:

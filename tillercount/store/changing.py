@@ -72,7 +72,7 @@ class Changing:
         note: str = "",
         withdraw: bool = False,
     ) -> dict[str, Any]:
-        """See `tillercount.store.edits.correct`.
+        """See `tillercount.store.correcting.correct`.
 
         Where its spot was counted by hand too, which goes before the photo, the result says under
         ``means`` what the visit's means (per m²) were before and are after.

@@ -12,6 +12,7 @@ from tillercount.errors import InputError
 from tillercount.hand import MOST_SHOOTS_PER_PLANT
 from tillercount.store.acts import Act
 from tillercount.store.edits import photo_named
+from tillercount.store.photoquery import last_of
 from tillercount.store.tables import corrections, hand_counts, predictions, spots
 from tillercount.store.visits import Where
 
@@ -50,18 +51,8 @@ def correct(
         No such photo, or numbers that can't be.
     """
     row = photo_named(act.connection, photo, where)
-    model = act.connection.execute(
-        select(predictions)
-        .where(predictions.c.photo_id == row.id)
-        .order_by(predictions.c.id.desc())
-        .limit(1)
-    ).one()
-    before = act.connection.execute(
-        select(corrections)
-        .where(corrections.c.photo_id == row.id)
-        .order_by(corrections.c.id.desc())
-        .limit(1)
-    ).first()
+    model = act.connection.execute(last_of(predictions, row.id)).one()
+    before = act.connection.execute(last_of(corrections, row.id)).first()
     alone = (plants is None) != (shoots is None)
     if withdraw:
         if plants is not None or shoots is not None:

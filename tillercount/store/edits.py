@@ -16,6 +16,7 @@ from tillercount.names import in_command
 from tillercount.rounding import kept
 from tillercount.store.acts import Act, key_of, spot_key
 from tillercount.store.added import Placed
+from tillercount.store.photoquery import last_of
 from tillercount.store.placing import distance_m
 from tillercount.store.tables import (
     farms,
@@ -105,10 +106,7 @@ def place_of(row: Any) -> str:
 def _told_apart(connection: Connection, row: Any) -> str:
     """One of several photos of a name, by all that tells them apart."""
     count = connection.execute(
-        select(predictions.c.status, predictions.c.plants, predictions.c.shoots)
-        .where(predictions.c.photo_id == row.id)
-        .order_by(predictions.c.id.desc())
-        .limit(1)
+        last_of(predictions, row.id, *(predictions.c[n] for n in ("status", "plants", "shoots")))
     ).first()
     numbers = [] if count is None else [(count.plants, "plants"), (count.shoots, "shoots")]
     said = ", ".join(f"{kept(value):g} {what}" for value, what in numbers if value is not None)

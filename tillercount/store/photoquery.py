@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from sqlalchemy import JSON, Select, and_, func, select
+from sqlalchemy import JSON, ColumnElement, Select, Table, and_, func, select
 from sqlalchemy.ext.compiler import compiles
 from sqlalchemy.sql.functions import FunctionElement
 
@@ -18,7 +18,7 @@ from tillercount.store.tables import (
     zones,
 )
 
-__all__ = ["in_entry", "latest_of_photos", "photos_of"]
+__all__ = ["in_entry", "last_of", "latest_of_photos", "photos_of"]
 
 
 class _Sound(FunctionElement[Any]):
@@ -45,6 +45,13 @@ def _if_valid(element: _Sound, compiler: Any, **more: Any) -> str:
 def in_entry(path: tuple[str, ...]) -> Any:
     """What stands at a place in a photo's entry of its counts file, for ``as_float()`` and such."""
     return _Sound(predictions.c.record)[path]
+
+
+def last_of(table: Table, photo: int, *columns: ColumnElement[Any]) -> Select[Any]:
+    """The last row of a photo in a table that has many for it; all its columns unless some are
+    named."""
+    rows = select(*columns) if columns else select(table)
+    return rows.where(table.c.photo_id == photo).order_by(table.c.id.desc()).limit(1)
 
 
 def latest_of_photos() -> Select[Any]:
