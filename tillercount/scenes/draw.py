@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tillercount.scenes.camera import Camera
+from tillercount.scenes.form import Form, draw_form
 from tillercount.scenes.frames import Frame, decoys, hoop, rectangle, row_stick
 from tillercount.scenes.ground import Ground, litter, make_ground, soil_colour, stones
 from tillercount.scenes.harm import draw_harm, harm_params
@@ -158,7 +159,9 @@ def draw_scene(
         "leaf_hue": float(rng.uniform(112, 158)),
         "row_spacing_mm": None if rng.random() < 0.06 else float(rng.choice(ROW_SPACINGS_MM)),
         "row_scatter_mm": float(rng.uniform(3, 14)),
-        "evenness": float(rng.uniform(0.8, 2.0)),
+        # about 1 behind a drill (Liu et al. 2017, Plant Methods 13:38), more where seed is placed
+        "evenness": float(np.exp(rng.uniform(np.log(0.75), np.log(2.2)) if rng.random() < 0.6
+                                 else rng.uniform(np.log(2.0), np.log(12.0)))),
         "gaps": float(rng.uniform(0, 1) ** 2),
         "roughness": float(rng.beta(1.3, 1.6)),
         "furrow_mm": float(rng.choice([0.0, rng.uniform(2, 16)])),
@@ -190,7 +193,8 @@ def draw_scene(
     p["azimuth_sd"] = float(rng.uniform(0.25, 0.75))
     # where every tiller is smaller than its main stem, a network learns to know plants by that, and
     # takes each tiller that has caught up for a plant of its own
-    p["alike"] = float(rng.choice([0.0, rng.uniform(0, 1)]))
+    p["alike"] = float(rng.choice([0.0, rng.uniform(0, 1)], p=[0.35, 0.65]))
+    p["form"] = asdict(draw_form(rng))
     p |= {**harm_params(rng), **soil_colour(rng), **(overrides or {})}
     if kind == "row" and p["row_spacing_mm"] is None:
         p["row_spacing_mm"] = 7.5 * IN
@@ -221,7 +225,7 @@ def draw_scene(
         "species": (SPECIES | OTHER_SPECIES)[p["species"]], "vigour_sd": p["vigour_sd"],
         "hug": p["hug"], "tillers_early": p["tillers_early"], "crown_mm": p["crown_mm"],
         "leaf_life": p["leaf_life"], "astray_deg": p["astray_deg"], "azimuth_sd": p["azimuth_sd"],
-        "alike": p["alike"],
+        "alike": p["alike"], "form": Form(**p["form"]),
     }
     remains, _ = grow(
         plants[harm.dead], ground.height_of, rng, haun=min(p["haun"], 3.5), tillering=0.6,
@@ -244,7 +248,8 @@ def draw_scene(
         np.ones(min(rng.poisson(p["grass_per_m2"] * m2), 200), np.int64),
     ])
     weeds_at = rng.uniform(-reach, reach, (len(kinds), 2))
-    weeds = grow_weeds(weeds_at, kinds, ground.height_of, rng, size=p["weed_size"])
+    weeds = grow_weeds(weeds_at, kinds, ground.height_of, rng, size=p["weed_size"],
+                       crop_width=look["form"].broad)
 
     frame: Frame | None = None
     if kind in ("square", "rect"):

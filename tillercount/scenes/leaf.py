@@ -10,12 +10,14 @@ from numpy.typing import NDArray
 
 from tillercount.scenes.mesh import Mesh, strip_faces
 
-__all__ = ["BladeSet", "blades"]
+__all__ = ["BladeSet", "blades", "outline"]
 
 # Relative width along the blade, winter wheat. Source: scanned blades of the open
 # architectural measurements in openalea/adel (CeCILL-C), values at 0/.25/.5/.75/.9/1.
 PROFILE_AT = np.array([0.0, 0.25, 0.5, 0.75, 0.9, 1.0])
 PROFILE = np.array([0.72, 0.96, 0.95, 0.70, 0.42, 0.0])
+LANCE = np.array([0.3, 0.7, 1.0, 0.8, 0.42, 0.0])
+"""Widest in the middle, as of many grasses (common practice)."""
 
 Array = NDArray[np.float64]
 
@@ -59,6 +61,11 @@ class BladeSet:
         parts: dict[str, Any] = {f.name: getattr(self, f.name) for f in fields(BladeSet)}
         kept: dict[str, Any] = {k: v if v is None else v[keep] for k, v in parts.items()}
         return BladeSet(**kept)
+
+
+def outline(lance: float) -> Array:
+    """Relative width at `PROFILE_AT`: 0 the measured blade … 1 one that is widest in its middle."""
+    return np.asarray(PROFILE + lance * (LANCE - PROFILE))
 
 
 def blades(

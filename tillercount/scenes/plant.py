@@ -13,10 +13,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tillercount.scenes.harm import FAR_LIFT_MM, Harm
-from tillercount.scenes.leaf import BladeSet, blades
-from tillercount.scenes.mesh import Mesh, join, strip_faces
+from tillercount.scenes.form import Form
+from tillercount.scenes.harm import Harm
+from tillercount.scenes.leaf import BladeSet, blades, outline
+from tillercount.scenes.mesh import Mesh, join
 from tillercount.scenes.noise import lab_to_linear
+from tillercount.scenes.sheath import sheaths
 from tillercount.scenes.species import Species
 from tillercount.scenes.tillers import tillers_of
 
@@ -26,6 +28,7 @@ __all__ = ["Shoots", "grow"]
 # blade length and width by rank on the main stem, mm (mean of the measured sets)
 LENGTH_MM = np.array([75.0, 90, 88, 90, 98, 112, 130])
 WIDTH_MM = np.array([3.8, 3.8, 4.5, 5.0, 5.8, 7.0, 9.5])
+USUAL_WIDTH_MM = 4.5
 
 
 @dataclass(frozen=True)
@@ -76,6 +79,7 @@ def grow(
     astray_deg: float = 90.0,
     azimuth_sd: float = 0.35,
     alike: float = 0.0,
+    form: Form | None = None,
     harm: Harm | None = None,
 ) -> tuple[Mesh, Shoots]:
     """Grow a plant at each place.
@@ -99,12 +103,14 @@ def grow(
     azimuth_sd : spread, radians, of the directions of leaves about the plane of their shoot
     alike : 0 … 1, how far tillers have caught up with their main stem in leaves and size, and the
         main stem leans as they do; after a winter it often can't be told which was first
+    form : how the plants are built; as the measured ones if not given
     harm : what happened to each plant; nothing if not given
 
     Returns
     -------
     mesh (owners are shoot numbers), shoots
     """
+    form = form or Form()
     sets: list[BladeSet] = []
     stems: list[tuple[NDArray[np.float64], ...]] = []
     plant_of: list[int] = []
@@ -133,11 +139,10 @@ def grow(
             if rank < 0:
                 out_dir, lean, foot = sway, main_lean, xy
             else:
-                out_dir = face + np.pi * rank + rng.normal(0, 0.6)
-                lean = np.deg2rad(
-                    np.clip(rng.normal(8 + 55 * prostrate, 7 + 8 * prostrate), 2, 82)
-                )
-                gap = hug * (rng.uniform(1.5, 4.0) + 1.2 * min(own, 3))
+                out_dir = face + np.pi * rank + rng.normal(0, form.sides)
+                lean_deg = form.lean_deg + rng.normal(8 + 55 * prostrate, 7 + 8 * prostrate)
+                lean = np.deg2rad(np.clip(lean_deg, 2, 82))
+                gap = hug * (rng.uniform(1.5, 4.0) + 1.2 * min(own, 3)) + form.aside_mm
                 slant = min(lean, MOST_SLANT) * rng.uniform(0.4, 1.0)
                 gap = min(gap + crown_mm * np.tan(slant), WIDEST_MM)
                 foot = xy + gap * np.array([np.cos(out_dir), np.sin(out_dir)])
@@ -151,7 +156,7 @@ def grow(
             blade, stem = _shoot(
                 np.array([foot[0], foot[1], floor]), own, rank, out_dir, lean, plane, azimuth_sd,
                 alike, m, rng, species, vigour, prostrate, dead_tips, (lightness, chroma, hue_deg),
-                bool(hurt.pressed[p]), hurt.grazed, leaf_life,
+                bool(hurt.pressed[p]), hurt.grazed, leaf_life, form,
             )
             sets.append(blade)
             stems.append(stem)
@@ -160,8 +165,10 @@ def grow(
             np.zeros(0, np.int64), np.zeros((0, 2)), np.zeros(0)
         )
     mesh = join([
-        blades(BladeSet.concat(sets), height_of, rng, fold=float(rng.uniform(0.05, 0.4))),
-        _sheaths(stems),
+        blades(
+            BladeSet.concat(sets), height_of, rng, fold=form.fold, profile=outline(form.lance)
+        ),
+        sheaths(stems),
     ])
     return mesh, Shoots(np.array(plant_of), np.array(bases), np.array(leaf_no))
 
@@ -170,7 +177,7 @@ def _shoot(
     foot: NDArray[np.float64], own: float, rank: int, out_dir: float, lean: float, plane: float,
     azimuth_sd: float, alike: float, owner: int, rng: np.random.Generator, species: Species,
     vigour: float, prostrate: float, dead_tips: float, lch: tuple[float, float, float],
-    pressed: bool, grazed: float, leaf_life: float,
+    pressed: bool, grazed: float, leaf_life: float, form: Form,
 ) -> tuple[BladeSet, tuple[NDArray[np.float64], ...]]:
     """Blades and sheath of one shoot."""
     count = int(np.ceil(own))
@@ -179,35 +186,45 @@ def _shoot(
     table = np.minimum(ranks + round(max(rank, 0) * (1 - alike)), len(LENGTH_MM) - 1)
     grown = np.clip(age, 0.12, 1.0)
     tiller = 0.85 + 0.15 * alike if rank >= 0 else 1.0
-    length = (
-        LENGTH_MM[table] * species.length * vigour * tiller * grown * rng.normal(1, 0.12, count)
-    )
-    width = (
-        WIDTH_MM[table] * species.width * vigour**0.6 * tiller * rng.normal(1, 0.1, count)
-        * np.minimum(1, 0.55 + 0.45 * grown)
-    )
+    length = LENGTH_MM[table] * form.long * species.length * vigour * tiller * grown
+    length *= rng.normal(1, 0.12, count)
+    width = USUAL_WIDTH_MM * (WIDTH_MM[table] / USUAL_WIDTH_MM) ** form.by_rank * form.broad
+    width *= species.width * vigour**0.6 * tiller * rng.normal(1, 0.1, count)
+    width *= np.minimum(1, 0.55 + 0.45 * grown)
     # midrib angles by age (measured: the two youngest erect, older ones flat)
     young = age < 1
     mid_age = (age >= 1) & (age < 2)
     third = (age >= 2) & (age < 3)
-    base_deg = np.select([young, mid_age, third], [12, 24, 57], 72.0) + rng.normal(0, 14, count)
-    mid_deg = np.select([young, mid_age, third], [14, 34, 84], 90.0) + rng.normal(0, 16, count)
-    tip_deg = np.select([young, mid_age, third], [18, 46, 102], 105.0) + rng.normal(0, 20, count)
+    which = [young, mid_age, third]
+    base_deg, mid_deg, tip_deg = (
+        np.select(which, angles[:3], angles[3]) + rng.normal(0, sd * form.uneven, count)
+        for angles, sd in (
+            ((12, 24, 57, 72.0), 14), ((14, 34, 84, 90.0), 16), ((18, 46, 102, 105.0), 20)
+        )
+    )
     lift = np.rad2deg(lean) * np.select([young, mid_age], [0.9, 0.9], 0.4)
     flat = prostrate * 25
     base_deg = np.clip(base_deg + lift + flat * ~young, 2, 95)
     mid_deg = np.clip(mid_deg + lift + flat * ~young, 4, 112)
     tip_deg = np.clip(tip_deg + lift + flat, 6, 132)
+    flatter, stiff = form.young_flat * young, rng.normal(form.straight_deg, 15 * form.uneven, count)
+    base_deg, mid_deg, tip_deg = (
+        angle + flatter * more + form.straight * (np.clip(stiff + bent, low, 120) - angle)
+        for angle, more, bent, low in (
+            (base_deg, 45, 0, 2), (mid_deg, 50, 8, 4), (tip_deg, 60, 20, 6)
+        )
+    )
     if pressed:
         lean = np.deg2rad(rng.uniform(60, 85))
         base_deg = rng.normal(82, 6, count)
         mid_deg, tip_deg = rng.normal(92, 6, count), rng.normal(96, 8, count)
     azimuth = plane + np.pi * (ranks % 2) + rng.normal(0, azimuth_sd, count)
+    azimuth = azimuth + form.around * rng.uniform(-np.pi, np.pi, count)
     # a leaning shoot carries its young leaves the way it leans
     toward = np.clip(lean / 0.6, 0, 1) * np.select([young, mid_age], [1.0, 0.8], 0.3)
     turn = np.angle(np.exp(1j * (out_dir - azimuth)))
     azimuth = azimuth + toward * turn
-    tall = (6 + 7 * min(own, 5.0)) * vigour * rng.uniform(0.7, 1.2)
+    tall = (6 + 7 * min(own, 5.0)) * vigour * form.stem * rng.uniform(0.7, 1.2)
     axis = np.array([np.sin(lean) * np.cos(out_dir), np.sin(lean) * np.sin(out_dir), np.cos(lean)])
     collar = tall * (0.35 + 0.65 * (ranks + 1) / count)
     light, chroma, hue = lch
@@ -235,43 +252,18 @@ def _shoot(
         lean_tip=np.deg2rad(tip_deg),
         length_mm=np.maximum(length, 6.0),
         width_mm=np.maximum(width, 1.2),
-        drift=rng.normal(0, 0.35, count),
-        twist=rng.normal(0, 0.8, count),
+        drift=rng.normal(0, form.drift, count),
+        twist=rng.normal(0, form.twist, count),
         colour=np.asarray(colour, np.float64),
         tip_colour=tan.astype(float),
         tip_from=tip_from,
         owner=np.full(count, owner),
         cut=np.where(rng.random(count) < grazed, rng.uniform(0.25, 0.8, count), 1.0),
-    ).only(~gone)
-    radius = (0.75 + 0.18 * min(own, 6.0)) * vigour * rng.uniform(0.8, 1.3)
+    ).only(~gone & (ranks >= count - form.leaves))
+    radius = (0.75 + 0.18 * min(own, 6.0)) * vigour * form.stout * rng.uniform(0.8, 1.3)
     pale = lab_to_linear(light + 12, chroma * 0.7, hue - 10)
     if rng.random() < 0.25:
         pale = pale * np.array([1.3, 0.75, 0.9], np.float32)  # reddish sheath
     stem = (foot, foot + axis * tall * 1.02, np.array([radius]), pale.astype(float),
             np.array([owner]))
     return blade, stem
-
-
-def _sheaths(stems: list[tuple[NDArray[np.float64], ...]]) -> Mesh:
-    """Tapered six-sided pseudostems from the ground to the last collar."""
-    foot = np.array([s[0] for s in stems])
-    top = np.array([s[1] for s in stems])
-    radius = np.array([s[2] for s in stems])
-    colour = np.array([s[3] for s in stems])
-    owner = np.array([s[4][0] for s in stems])
-    n, along, around = len(stems), 4, 6
-    t = np.linspace(0, 1, along)[None, :, None, None]
-    ring = np.linspace(0, 2 * np.pi, around, endpoint=False)
-    circle = np.stack([np.cos(ring), np.sin(ring), np.zeros(around)], -1)
-    below = foot - np.array([0, 0, 4.0 + FAR_LIFT_MM])
-    axis = below[:, None, None] * (1 - t) + top[:, None, None] * t
-    taper = (1.15 - 0.45 * t) * radius[:, :, None, None]
-    v = axis + taper * circle[None, None]
-    shade = (0.75 + 0.35 * t) * colour[:, None, None]
-    colours = np.broadcast_to(np.clip(shade, 0, 1), v.shape)
-    faces = strip_faces(n, along, around, closed=True)
-    return Mesh(
-        v.reshape(-1, 3).astype(np.float32), faces,
-        colours.reshape(-1, 3).astype(np.float32),
-        np.repeat(owner, len(faces) // n).astype(np.int32),
-    )

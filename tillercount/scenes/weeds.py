@@ -23,8 +23,12 @@ def grow_weeds(
     rng: np.random.Generator,
     *,
     size: float,
+    crop_width: float = 1.0,
 ) -> Mesh:
-    """Weeds at places (N, 2); kind 0 broadleaf, 1 grass. Owners are weed numbers."""
+    """Weeds at places (N, 2); kind 0 broadleaf, 1 grass. Owners are weed numbers.
+
+    ``crop_width`` is the factor on the crop's width: grasses stay finer than it is.
+    """
     broad: dict[int, list[BladeSet]] = {0: [], 1: [], 2: []}
     grass: list[BladeSet] = []
     ground = np.asarray(height_of(places_mm) if len(places_mm) else [])  # type: ignore[operator]
@@ -32,7 +36,7 @@ def grow_weeds(
     for i, (xy, floor, kind) in enumerate(zip(places_mm, ground, kinds, strict=True)):
         foot = np.array([xy[0], xy[1], floor + 1.0])
         if kind == 1:
-            grass.append(_grass(foot, i, size, rng))
+            grass.append(_grass(foot, i, size, min(1.0, crop_width), rng))
         else:
             which = sort if rng.random() < 0.7 else int(rng.integers(0, 3))
             broad[which].append(_rosette(foot, i, size, rng))
@@ -83,7 +87,7 @@ def _rosette(
 
 
 def _grass(
-    foot: NDArray[np.float64], owner: int, size: float, rng: np.random.Generator
+    foot: NDArray[np.float64], owner: int, size: float, finer: float, rng: np.random.Generator,
 ) -> BladeSet:
     """A seedling grass: finer than the crop, one to a few tillers."""
     count = int(rng.integers(2, 9))
@@ -100,7 +104,7 @@ def _grass(
         lean_mid=lean + rng.uniform(0, 0.5, count),
         lean_tip=lean + rng.uniform(0.1, 1.0, count),
         length_mm=length,
-        width_mm=np.clip(length * rng.uniform(0.02, 0.045), 0.8, 2.6),
+        width_mm=finer * np.clip(length * rng.uniform(0.02, 0.045), 0.8, 2.6),
         drift=rng.normal(0, 0.3, count),
         twist=rng.normal(0, 0.5, count),
         colour=colour,

@@ -1,0 +1,87 @@
+"""How plants are built changes what is seen of them, never what the truth says of them."""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+
+import numpy as np
+import pytest
+
+from tillercount.scenes.draw import draw_scene
+from tillercount.scenes.form import AS_MEASURED, Form, draw_form
+from tillercount.scenes.leaf import PROFILE_AT, outline
+from tillercount.scenes.mesh import Mesh
+from tillercount.scenes.plant import Shoots, grow
+from tillercount.scenes.species import SPECIES
+
+
+def _grown(form: Form, haun: float = 5.0) -> tuple[Mesh, Shoots]:
+    return grow(
+        np.random.default_rng(3).uniform(-500, 500, (25, 2)), lambda xy: np.zeros(len(xy)),
+        np.random.default_rng(4), species=SPECIES["wheat"], haun=haun, tillering=1.0,
+        prostrate=0.2, size=1.0, vigour_sd=0.1, dead_tips=0.1, lightness=45, chroma=30,
+        hue_deg=130, form=form,
+    )
+
+
+def _area_mm2(mesh: Mesh) -> float:
+    t = mesh.vertices[mesh.faces].astype(float)
+    return float(np.linalg.norm(np.cross(t[:, 1] - t[:, 0], t[:, 2] - t[:, 0]), axis=1).sum() / 2)
+
+
+@pytest.mark.parametrize(
+    ("form", "share"),
+    [(Form(broad=0.6), 0.6), (Form(broad=1.5), 1.5), (Form(long=0.6), 0.6), (Form(long=1.5), 1.5)],
+)
+def test_slender_or_broad_the_stand_is_the_same(form: Form, share: float) -> None:
+    mesh, shoots = _grown(Form())
+    other, same = _grown(form)
+    assert np.array_equal(shoots.plant, same.plant)
+    assert np.array_equal(shoots.base_mm, same.base_mm)
+    # sheaths keep their size, so the whole changes a little less than the blades
+    got = _area_mm2(other) / _area_mm2(mesh)
+    assert got == pytest.approx(1 + (share - 1) * 0.85, abs=0.12)
+
+
+def test_nothing_is_changed_by_the_form_as_it_is() -> None:
+    assert np.array_equal(outline(0.0), outline(Form().lance))
+    assert np.interp(0.5, PROFILE_AT, outline(1.0)) == 1.0
+    assert outline(1.0)[0] < outline(0.0)[0]
+
+
+def test_few_leaves_are_left_on_each_shoot() -> None:
+    mesh, shoots = _grown(Form(leaves=2), haun=6.5)
+    whole, _ = _grown(Form(), haun=6.5)
+    blades = 12 * 2 * 2  # faces of one blade
+    sheath = 3 * 6 * 2
+    per_shoot = np.bincount(mesh.owners, minlength=len(shoots.plant)) - sheath
+    assert set(per_shoot // blades) <= {0, 1, 2}
+    assert len(mesh.faces) < len(whole.faces)
+
+
+def test_tillers_stand_apart_and_lean_as_told() -> None:
+    _, shoots = _grown(Form())
+    _, apart = _grown(Form(aside_mm=8.0))
+    tillers = np.ones(len(shoots.plant), bool)
+    tillers[np.unique(shoots.plant, return_index=True)[1]] = False
+    moved = np.linalg.norm(apart.base_mm - shoots.base_mm, axis=1)
+    assert np.allclose(moved[~tillers], 0.0)
+    assert moved[tillers].max() <= 8.0 + 1e-6  # less where they would come out too far off
+    assert moved[tillers].mean() > 6.0
+
+
+def test_forms_are_drawn_wide_and_some_as_measured() -> None:
+    drawn = [draw_form(np.random.default_rng(i)) for i in range(400)]
+    as_measured = [f for f in drawn if replace(f, fold=0.2) == Form()]
+    assert len(as_measured) / len(drawn) == pytest.approx(AS_MEASURED, abs=0.08)
+    slender = np.array([f.long / f.broad for f in drawn])
+    assert np.quantile(slender, 0.05) < 0.7
+    assert np.quantile(slender, 0.95) > 1.5
+    assert draw_form(np.random.default_rng(5)) == draw_form(np.random.default_rng(5))
+
+
+def test_a_scene_says_how_its_plants_are_built_and_can_be_told() -> None:
+    scene = draw_scene(31, width=160, height=120, overrides={"form": {"long": 0.7}})
+    assert scene.params["form"] == {"long": 0.7}
+    drawn = draw_scene(31, width=160, height=120).params["form"]
+    assert set(drawn) == {f.name for f in fields(Form)}
