@@ -6,7 +6,7 @@ import datetime as dt
 
 import pytest
 
-from tillercount.days import day_named, day_typed
+from tillercount.days import day_named, day_typed, wrong_weekday
 from tillercount.errors import InputError
 
 TODAY = dt.date(2026, 3, 6)
@@ -59,3 +59,31 @@ def test_a_plan_is_made_before_the_day() -> None:
 def test_what_is_no_day_is_said() -> None:
     with pytest.raises(InputError, match=r"--date '3/4' can't be read; .*6 March 2026"):
         day_typed("3/4", TODAY, what="--date")
+
+
+@pytest.mark.parametrize(
+    ("text", "clocks", "day"),
+    [
+        ("4 March", ["2024-03-04"], "2024-03-04"),
+        ("4 March", ["2024-03-06", "2024-03-08"], "2024-03-04"),  # put on the camera's clock later
+        ("4 March", ["2001-01-01"], "2026-03-04"),  # a clock that was never set
+        ("30 December", ["2025-01-02"], "2024-12-30"),
+        ("4 March 2025", ["2024-03-04"], "2025-03-04"),
+        ("7 March", ["2026-03-07"], "2025-03-07"),  # a clock that is ahead
+    ],
+)
+def test_a_year_by_the_photos_clocks(text: str, clocks: list[str], day: str) -> None:
+    near = [dt.date.fromisoformat(one) for one in clocks]
+    assert str(day_typed(text, TODAY, near=near)) == day
+
+
+@pytest.mark.parametrize("text", ["Tuesday 4 March 2026", "tues. 4 Mar 2026", "Tue, March 4"])
+def test_a_weekday_that_contradicts_the_day_is_refused(text: str) -> None:
+    with pytest.raises(InputError, match=r"says Tuesday, but 2026-03-04 is a Wednesday; which is"):
+        day_typed(text, TODAY, what="--date")
+
+
+@pytest.mark.parametrize("text", ["Wednesday 4 March 2026", "wed 4 march", "4 March", "2026-03-04"])
+def test_a_weekday_that_goes_with_it(text: str) -> None:
+    assert day_typed(text, TODAY) == dt.date(2026, 3, 4)
+    assert wrong_weekday(text, dt.date(2026, 3, 4)) == ""

@@ -5,10 +5,11 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from collections.abc import Collection
 
 from tillercount.errors import InputError
 
-__all__ = ["day_named", "day_typed"]
+__all__ = ["day_named", "day_typed", "has_year", "wrong_weekday"]
 
 _MONTHS = (
     "january", "february", "march", "april", "may", "june",
@@ -17,18 +18,27 @@ _MONTHS = (
 _DAY = r"(?P<day>\d{1,2})(?:st|nd|rd|th)?"
 _MONTH = r"(?P<month>[a-z]{3,9})\.?"
 _YEAR = r"(?:,?\s+(?P<year>(?:19|20)\d\d))?"
-_WEEKDAY = r"(?:(?:mon|tues?|wed(?:nes)?|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?\.?,?\s+)?"
+_WEEKDAY = (
+    r"(?:(?P<weekday>mon|tues?|wed(?:nes)?|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?\.?,?\s+)?"
+)
+_WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+_NEAR = dt.timedelta(days=7)
+"""So far from what clocks say may the day lie that a year is taken from them: a convention."""
 _WRITTEN = tuple(
     re.compile(_WEEKDAY + one + _YEAR)
     for one in (rf"{_DAY}\.?\s*(?:of\s+)?{_MONTH}", rf"{_MONTH}\s*{_DAY}")
 )
 
 
-def day_named(text: str, today: dt.date, ahead: int = 0) -> dt.date | None:
+def day_named(
+    text: str, today: dt.date, ahead: int = 0, near: Collection[dt.date] = ()
+) -> dt.date | None:
     """The day that a whole text plainly is, like ``4 March`` or ``March 4, 2026``; else None.
 
-    Without a year the latest such day that is at most ``ahead`` days after ``today`` is taken; none
-    that lies more than a year before (29 February, mostly), since that is a slip of the finger.
+    Without a year the one that is within a week of one of the days ``near``, which clocks say;
+    else the latest such day that is at most ``ahead`` days after ``today`` is taken; none that
+    lies more than a year before (29 February, mostly), since that is a slip of the finger.
+    A weekday that doesn't go with it is passed over; see `wrong_weekday`.
     """
     plain = " ".join(text.split()).casefold()
     if re.fullmatch(r"(19|20)\d\d-\d\d-\d\d", plain):
@@ -46,25 +56,58 @@ def day_named(text: str, today: dt.date, ahead: int = 0) -> dt.date | None:
         if found["year"]:
             return _date(int(found["year"]), month, int(found["day"]))
         last = today + dt.timedelta(days=ahead)
+        years = {one.year + more for one in near for more in (-1, 0, 1)}
+        those = [_date(year, month, int(found["day"])) for year in years]
+        off = [(min(abs(day - one) for one in near), day) for day in those if day is not None]
+        best = min((one for one in off if one[1] <= last), default=None)
+        if best is not None and best[0] <= _NEAR:
+            return best[1]
         days = (_date(last.year - back, month, int(found["day"])) for back in range(2))
         return next((day for day in days if day is not None and day <= last), None)
     return None
 
 
-def day_typed(text: str, today: dt.date, ahead: int = 0, *, what: str = "date") -> dt.date:
+def has_year(text: str) -> bool:
+    """Whether a day as typed says its year."""
+    return re.search(r"(19|20)\d\d", text) is not None
+
+
+def wrong_weekday(text: str, day: dt.date) -> str:
+    """Half a sentence where a text that is the ``day`` names another weekday; else ""."""
+    plain = " ".join(text.split()).casefold()
+    found = next((found for one in _WRITTEN if (found := one.fullmatch(plain))), None)
+    said = found["weekday"] if found else None
+    right = _WEEKDAYS[day.weekday()]
+    if said is None or right.casefold().startswith(said):
+        return ""
+    named = next(one for one in _WEEKDAYS if one.casefold().startswith(said))
+    return f"{text.strip()!r} says {named}, but {day} is a {right}"
+
+
+def day_typed(
+    text: str,
+    today: dt.date,
+    ahead: int = 0,
+    *,
+    what: str = "date",
+    near: Collection[dt.date] = (),
+) -> dt.date:
     """As `day_named`, of a text that must be a day.
 
     Raises
     ------
     InputError
-        It is none, or can't be read without guessing.
+        It is none, can't be read without guessing, or isn't the weekday that is named with it.
     """
-    day = day_named(text, today, ahead)
+    day = day_named(text, today, ahead, near)
     if day is None:
         raise InputError(
             f"{what} {text!r} can't be read; write it like {today.isoformat()} or "
             f'"{today.day} {_MONTHS[today.month - 1].capitalize()} {today.year}"'
         )
+    if wrong := wrong_weekday(text, day):
+        year = "" if has_year(text) else ", with its year"
+        raise InputError(f"{what} {wrong}; which is right? Give the day without the weekday{year}")
     return day
 
 

@@ -47,6 +47,8 @@ class HandCount:
         never both. ``shoots`` is counted as ``definition`` says.
     area : Area or StatedArea
         The marked area.
+    visit, visit_date : str
+        The visit that its file names, and that visit's day as written there; "" without one.
     row : int
         Of the file, as a spreadsheet numbers it; 0 where there is none.
 
@@ -69,6 +71,8 @@ class HandCount:
     note: str = ""
     field: str = ""
     flags: tuple[str, ...] = ()
+    visit: str = ""
+    visit_date: str = ""
     row: int = dataclasses.field(default=0, compare=False)
 
     def __post_init__(self) -> None:

@@ -14,7 +14,8 @@ from tillercount.definition import Definition, parse_definition
 from tillercount.errors import InputError
 from tillercount.hand import HandCount
 from tillercount.handlimits import refuse_too_dense
-from tillercount.names import first_few, in_command, spot_key, spot_name
+from tillercount.handvisits import Visits, day_said, visit_said
+from tillercount.names import first_few, spot_key, spot_name
 from tillercount.units import length_mm, number
 
 __all__ = ["read_hand_counts"]
@@ -40,10 +41,10 @@ def read_hand_counts(path: str | Path) -> list[HandCount]:
     """Read a CSV of hand counts.
 
     The first row names the columns: ``spot, plants, shoots, area`` and, where wanted, ``observer,
-    row_length, row_spacing, definition, zone, lat, lon, note, field``. Comma, semicolon or tab
-    between cells; UTF-8 with or without byte-order mark, UTF-16, or the Western spreadsheet code
-    page; blank lines are skipped. ``plants`` or ``shoots`` may be empty or its column missing (not
-    counted), not both.
+    row_length, row_spacing, definition, zone, lat, lon, note, field, visit, visit_date``. Comma,
+    semicolon or tab between cells; UTF-8 with or without byte-order mark, UTF-16, or the Western
+    spreadsheet code page; blank lines are skipped. ``plants`` or ``shoots`` may be empty or its
+    column missing (not counted), not both.
     ``area`` may be empty, or its column missing, where row_length and row_spacing are given.
 
     Raises
@@ -89,10 +90,10 @@ class _Reader:
         self._header = header
         self._definition: tuple[int, Definition] | None = None
         self._seen: dict[tuple[str, str], int] = {}
-        self._visits: dict[str, str] = {}
+        self._visits = Visits(exported=set(header) >= _EXPORTED)
 
     def count(self, line: int, cells: list[str]) -> HandCount | None:
-        """One row's count; None where a season's export has none in it."""
+        """One row's count; None where a season's export has none in it, or of another visit."""
         where, header = f"{self._path}, row {line}", self._header
         if len(cells) > len(header) and any(cell.strip() for cell in cells[len(header) :]):
             raise InputError(
@@ -101,18 +102,9 @@ class _Reader:
             )
         # zip stops at the shorter: a short row has its last columns empty
         row = dict(zip(header, (cell.strip() for cell in cells), strict=False))
-        if set(header) >= _EXPORTED:
-            if row.get("status") == "refused" or not row.get("spot"):
-                return None
-            field, visit = f"{row.get('farm')}, {row.get('field')}", row.get("visit", "")
-            first = self._visits.setdefault(field, visit)
-            if first != visit:
-                raise InputError(
-                    f"{where}: {visit} of {field}, but rows above are of {first}; two "
-                    "visits aren't one stand: export one of them, by adding "
-                    f"--field {in_command(row.get('field', ''))} --visit {in_command(visit)} to "
-                    "tillercount season export"
-                )
+        no_count = row.get("status") == "refused" or not row.get("spot")
+        if (set(header) >= _EXPORTED and no_count) or not self._visits.has(where, row):
+            return None
         _refuse_lost_shoots(where, row)
         count = replace(_row_count(where, row), row=line)
         if self._definition is None:
@@ -264,6 +256,8 @@ def _row_count(where: str, row: Mapping[str, str]) -> HandCount:
             lon=numbers["lon"],
             note=row.get("note", ""),
             field=row.get("field", ""),
+            visit=visit_said(row),
+            visit_date=day_said(row),
         )
     except InputError as error:
         message = str(error)

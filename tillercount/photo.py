@@ -138,6 +138,16 @@ def read_photo(path: str | Path) -> Photo:
     )
 
 
+def day_taken(path: str | Path) -> dt.date | None:
+    """The day that a photo's clock says, without decoding its pixels; None where it says none, or
+    where it is no photo that can be read."""
+    path = Path(path)
+    with contextlib.suppress(PhotoError), _opened(path, _read_bytes(path)) as image, _quiet():
+        taken = read_shot_data(image, *image.size).taken_at
+        return None if taken is None else taken.date()
+    return None
+
+
 def list_photos(paths: Iterable[str | Path]) -> list[Path]:
     """Photos named, and those lying in folders named, each once, in order.
 

@@ -1,13 +1,15 @@
 """How fine a figure is shown: no finer than a count from a photo can be.
 
-Three significant digits at most; shoots over 20 whole. Files keep more.
+Three significant digits at most; shoots over 20 whole. Files keep more. `figure` is for what was
+counted at one spot, `number_text` for means and limits of a field, on screens and pages alike.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
-__all__ = ["figure", "kept"]
+__all__ = ["figure", "kept", "number_text"]
 
 _SHOOTS_WHOLE_FROM = 20.0
 
@@ -38,3 +40,32 @@ def kept(count: float) -> float:
     have 9.3 plants per ft² in its picture and 9.2 in the table beside it.
     """
     return round(count, 1)
+
+
+def number_text(value: float, borders: Sequence[float] = ()) -> str:
+    """A density or amount without false digits: 8.4, 23, 104; halves go up.
+
+    Beside the ``borders`` of a rule it gets the decimals that keep it on its side of them: 18.42
+    beside 18 is "18.4". A border itself stands as printed, or with one decimal where it was
+    printed in another unit.
+    """
+    for border in borders:
+        if math.isclose(value, border, rel_tol=1e-9):
+            whole = math.isclose(value, round(value), rel_tol=1e-9)
+            return _rounded(value, 0 if whole else 1)
+    digits = 1 if abs(value) < 9.95 else 0
+    shown = [float(number_text(border, [border])) for border in borders]
+    while digits < 3 and any(
+        (float(_rounded(value, digits)) - side) * (value - border) <= 0
+        for border, by_text in zip(borders, shown, strict=True)
+        for side in (border, by_text)
+    ):
+        digits += 1
+    return _rounded(value, digits)
+
+
+def _rounded(value: float, digits: int) -> str:
+    """Half up, as people round; 1e-9 so that 2.675 in floats is still a half."""
+    power = 10**digits
+    up = math.copysign(math.floor(abs(value) * power + 0.5 + 1e-9) / power, value)
+    return f"{up + 0.0:.{digits}f}"

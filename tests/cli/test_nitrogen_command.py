@@ -222,3 +222,22 @@ def test_an_outline_in_doubt_is_told_first(run: Run, counts: Path) -> None:
     assert "MIND: corners: " in result.output.splitlines()[0]
     assert "is in the tropics" in result.output.splitlines()[0]
     assert "MIND: " not in run(*ask, SQUARE).output
+
+
+def test_days_without_their_year_are_read_and_said(
+    run: Run, counts: Path, weather: Path, tmp_path: Path
+) -> None:
+    photos = tmp_path / "c.json"
+    one = {
+        "photo": "a.jpg", "status": "counted", "area": {"ft2": 1.0}, "taken_at": "2025-03-12T09:00",
+        "plants": {"count": 20, "low": 15, "high": 25}, "shoots": {"count": 60},
+    }  # fmt: skip
+    photos.write_text(json.dumps({"schema": "tillercount.counts/1", "spots": [one]}), "utf-8")
+    days = ("--visited", "10 March", "--sown", "5 Oct", "--weather", weather, "--stage", "Feekes 3")
+    result = run("nitrogen", counts, photos, "--yield-goal", "80 bu/ac", *days)
+    assert result.exit_code == 0, result.output
+    assert "--visited '10 March' is taken for 2025-03-10, as the photos say" in result.stderr
+    assert "--sown '5 Oct' is taken for 2024-10-05, the last one" in result.stderr
+    wrong = run("nitrogen", counts, "--visited", "Tuesday 4 March 2026")
+    assert wrong.exit_code == 2
+    assert "says Tuesday, but 2026-03-04 is a Wednesday" in wrong.stderr

@@ -156,3 +156,28 @@ def test_no_pounds_on_paper_where_rates_are_withheld(
         assert not re.search(r"88.120|99.135|UAN|lb N|per bushel|In all", said)
     whole = json.loads(kept.read_text("utf-8"))["nitrogen"]["all"]["whole"]["net"]
     assert whole == pytest.approx([88, 120])
+
+
+@pytest.mark.parametrize("stage", ["Feekes 6", "Feekes 7", "GS39"])
+def test_a_crop_that_has_jointed_gets_no_date_of_jointing(
+    report: Callable[..., tuple[str, dict[str, Any]]], stage: str
+) -> None:
+    outline = ("--boundary", VISIT.parent / "alder_bend_fields.geojson", "--field", "Pole field")
+    text, kept = report("--stage", stage, "--product", "uan28", *outline)
+    plan = text[text.index("Nitrogen plan") : text.index("What could change this")]
+    for word in ("Jointing roughly", "not yet when nitrogen is due", "Dates would come from"):
+        assert word not in plan
+    assert "88 to 120" in plan
+    late = stage != "Feekes 6"
+    assert kept["nitrogen"]["late"] == late
+    # the table goes no further than the screen: by the goal, if at all, not without an adviser
+    row = "By the yield goal alone, late: after jointing, if at all not without a local adviser 88"
+    assert (row in plan) == late
+    assert ("Main" in plan) != late
+    assert ("For the whole field" in plan) != late
+
+
+def test_before_jointing_it_is_dated(report: Callable[..., tuple[str, dict[str, Any]]]) -> None:
+    text, _ = report("--stage", "Feekes 3")
+    assert "Jointing roughly between" in text
+    assert "Main, just before jointing" in text

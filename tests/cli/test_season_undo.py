@@ -158,7 +158,7 @@ def test_two_visits_on_the_screen(tmp_path: Path, run: Run, file: Path) -> None:
     assert "since visit 1: plants −" in shown
     assert "90% interval" in shown
     assert "other visit: visit 1 (put in " in shown
-    assert "23.5 plants per ft²" in shown
+    assert "24 plants per ft²" in shown
     first = run("season", "show", file, "--field", "Home", "--visit", "visit 1").stdout
     assert "NOT the last of 2 visits: that is second" in first
     judged = run("season", "assess", file).stdout
@@ -194,7 +194,7 @@ def test_a_plan_is_taken_out_and_the_counts_stay(tmp_path: Path, run: Run) -> No
     assert "1 of its spots stays with what was counted there" in done.stdout
     shown = run("season", "show", made).stdout
     assert "planned" not in shown
-    assert "20.0 per ft²" in shown
+    assert "20 per ft²" in shown
     assert "has no plan" in run("season", "remove", made, "--plan", "--yes").stderr
 
 

@@ -15,6 +15,7 @@ from tillercount.errors import InputError
 from tillercount.plan import VisitPlan, plan_visit
 from tillercount.plan.mapparts import apart, round_length
 from tillercount.plan.mapsheet import PAPERS, draw_sheet, sheet_bytes
+from tillercount.typesize import SMALLEST
 
 
 def planned(n: int, **options: Any) -> VisitPlan:
@@ -70,13 +71,16 @@ def test_nothing_runs_off_the_page(n: int, shape: list[tuple[float, float]]) -> 
     renderer = FigureCanvasAgg(figure).get_renderer()
     width, height = figure.bbox.width, figure.bbox.height
     for text in texts(figure):
+        assert text.get_size() >= SMALLEST, text.get_text()
         box = text.get_window_extent(renderer)
         assert box.x0 >= 0.25 * figure.dpi, text.get_text()
         assert box.x1 <= width - 0.25 * figure.dpi, text.get_text()
         assert box.y0 >= 0.25 * figure.dpi, text.get_text()
         assert box.y1 <= height - 0.25 * figure.dpi, text.get_text()
     numbers = {text.get_text() for text in figure.axes[0].texts}
-    assert {str(k) for k in range(1, n + 1)} <= numbers
+    if n <= 17:
+        assert {str(k) for k in range(1, n + 1)} <= numbers
+    assert {"1", *(str(k) for k in range(20, n + 1, 20))} <= numbers
     boxes = [axes.get_position() for axes in figure.axes]
     assert boxes[0].y0 >= boxes[1].y1
     assert boxes[1].y0 > 0.08
@@ -128,3 +132,26 @@ def test_other_endings_are_refused() -> None:
         sheet_bytes(planned(3), Path("m.jpg"))
     with pytest.raises(InputError, match="paper 'a3' isn't known"):
         sheet_bytes(planned(3), Path("m.png"), paper="a3")
+
+
+def test_where_not_all_numbers_have_room_the_foot_says_which_are_there() -> None:
+    def numbers(n: int) -> set[str]:
+        figure = draw_sheet(plan_visit(typed(corners(SQUARE)), n, rng=1))
+        said.append(" ".join(text.get_text() for text in figure.texts))
+        return {text.get_text() for text in figure.axes[0].texts if text.get_text().isdigit()}
+
+    said: list[str] = []
+    assert numbers(60) >= {str(k) for k in range(1, 61)}
+    assert "has its number" not in said[0]
+    some = numbers(200) - {"0"}
+    assert some in ({"1", *(str(k) for k in range(step, 201, step))} for step in (5, 10))
+    assert f"On the map every {sorted(map(int, some))[1]}th spot has its number" in said[1]
+
+
+def test_marks_of_two_sizes_are_pushed_apart_by_both() -> None:
+    where = np.array([[0.0, 0.0], [1.0, 0.0], [9.0, 0.0]])
+    sizes = np.array([8.0, 2.0, 2.0])
+    out = apart(where, (sizes[:, None] + sizes) / 2)
+    gaps = np.hypot(*(out[:, None] - out[None]).transpose(2, 0, 1))
+    assert gaps[0, 1] > 4.9
+    assert gaps[1, 2] > 1.9

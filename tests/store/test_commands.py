@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 import subprocess
 import sys
 from collections.abc import Callable
@@ -60,7 +61,7 @@ def test_a_morning(tmp_path: Path, run: Run, file: Path) -> None:
     assert "IMG_1.jpg: plants 25 (the model: 21)" in fixed.stdout
     shown = run("season", "show", file, "--photos")
     assert shown.exit_code == 0
-    assert "plants: 22.5 per ft²" in shown.stdout
+    assert "plants: 23 per ft²" in shown.stdout
     assert "2 spots planned, 0 of them still to count" in shown.stdout
     assert "1 photo corrected by a person" in shown.stdout
     log = run("season", "show", file, "--log").stdout.splitlines()
@@ -221,3 +222,20 @@ def test_photos_of_one_name_are_told_apart_by_field(tmp_path: Path, run: Run, fi
 
 def test_help_says_how_photos_find_their_spot(run: Run) -> None:
     assert "named after" in " ".join(run("season", "--help").stdout.split())
+
+
+def test_a_season_shows_means_as_fine_as_its_report_does(tmp_path: Path, run: Run) -> None:
+    import json
+
+    file, page = tmp_path / "s.sqlite", tmp_path / "r.html"
+    run("season", "new", file)
+    hand = hand_csv(tmp_path / "h.csv", "1,Ash,21,61,1 ft2\n2,Ash,31,93,1 ft2\n3,Ash,7,23,1 ft2")
+    run("season", "add", file, hand, *NORTH)
+    shown = run("season", "show", file).stdout
+    done = run("report", file, "--html", page, "--json", tmp_path / "r.json")
+    assert done.exit_code == 0, done.output
+    text = re.sub("<[^>]*>", "", page.read_text("utf-8"))
+    one = json.loads((tmp_path / "r.json").read_text("utf-8"))["evidence"][0]["per_ft2"]
+    assert one["mean"] == pytest.approx(19.67, abs=0.01)  # which neither shows so
+    assert "Plants: 20 per ft²" in text
+    assert shown.splitlines()[1].startswith("plants: 20 per ft² (")

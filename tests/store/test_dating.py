@@ -231,3 +231,32 @@ def test_a_time_that_is_none_says_nothing(season: Season, odd: str) -> None:
     assert season.add_counts(counts(both[:1]), NORTH).date.startswith(f"{dt.date.today()} (the day")
     assert season.add_counts(counts(both), NORTH).date.startswith("2027-03-05 (by the photos'")
     assert season.overview()[0]["date"] == "2027-03-05"
+
+
+def test_a_weekday_in_the_name_that_is_wrong_is_said(season: Season, tmp_path: Path) -> None:
+    tuesday = Where("Elm Hill", "North", "Tue 4 March 2025")  # which it was
+    assert season.add_hand_counts(hand(tmp_path), tuesday).date == (
+        "2025-03-04 (from the visit's name)"
+    )
+    friday = Where("Elm Hill", "South", "Fri 4 March 2025")
+    assert season.add_hand_counts(hand(tmp_path), friday).date == (
+        "2025-03-04 (from the visit's name; 'Fri 4 March 2025' says Friday, but 2025-03-04 is a "
+        "Tuesday: which is right? Give --date)"
+    )
+
+
+def test_a_day_without_its_year_goes_by_the_photos_added_with_it(tmp_path: Path) -> None:
+    from tillercount.cli.app import app
+
+    def run(*args: Any) -> Any:
+        return CliRunner().invoke(app, ["season", *map(str, args)], prog_name="tillercount")
+
+    file = tmp_path / "s.sqlite"
+    run("new", file, "--who", "Ash")
+    photos = write(tmp_path / "c.json", counts([entry(1, taken_at="2024-03-06T09:30:00")]))
+    where = ("--farm", "Elm Hill", "--field", "North", "--visit", "early", "--who", "Ash")
+    done = run("add", file, photos, *where, "--date", "4 March")
+    assert "date of early: 2024-03-04 (as given; its photos' clocks say 2024-03-06)" in done.output
+    wrong = run("add", file, photos, *where, "--date", "Fri 4 March 2025")
+    assert wrong.exit_code == 2
+    assert "says Friday, but 2025-03-04 is a Tuesday" in wrong.stderr

@@ -180,7 +180,7 @@ def test_a_wrong_size_on_the_screen(tmp_path: Path, run: Run, file: Path) -> Non
     said = run("add", file, creek, "--replace").stdout
     assert "0 counts added to Elm Hill, North, visit 1, 2 known already, of which 2 now" in said
     assert "  in place of those with square:21in: IMG_1.jpg, IMG_2.jpg\n" in said
-    assert "plants: 21.5 per ft²" in run("show", file).stdout
+    assert "plants: 22 per ft²" in run("show", file).stdout
     said = run("add", file, creek, "--visit", "again").stdout
     assert "0 counts added to Elm Hill, North, 2 known already\n" in said
     assert "NEW" not in said

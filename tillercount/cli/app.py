@@ -10,6 +10,7 @@ from tillercount.cli.assess import assess
 from tillercount.cli.corners import CornersCommand
 from tillercount.cli.count import count
 from tillercount.cli.doctor import doctor
+from tillercount.cli.hiding import HidingGroup
 from tillercount.cli.nitrogen import nitrogen
 from tillercount.cli.optiongroups import GroupedCommand
 from tillercount.cli.plan import plan
@@ -20,6 +21,7 @@ from tillercount.cli.season import season
 __all__ = ["app"]
 
 app = typer.Typer(
+    cls=HidingGroup,
     add_completion=False,
     no_args_is_help=True,
     pretty_exceptions_enable=False,

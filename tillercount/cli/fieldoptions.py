@@ -153,7 +153,8 @@ class DayOptions:
     panel: ClassVar[str] = "Dates and weather"
 
     visited: Annotated[
-        str | None, typer.Option(metavar="2026-03-05", help="Day the field was seen.")
+        str | None,
+        typer.Option(metavar="2026-03-05", help='Day the field was seen, also "4 March".'),
     ] = None
     weather: Annotated[
         Path | None,

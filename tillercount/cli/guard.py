@@ -11,6 +11,7 @@ from typing import Any, NoReturn, TypeVar
 import typer
 
 from tillercount.errors import InputError
+from tillercount.hidden import hidden
 
 __all__ = [
     "EXIT_INSIDE",
@@ -35,8 +36,8 @@ def debugging() -> bool:
 
 
 def one_line(text: object) -> str:
-    """A message on one line."""
-    return " ".join(str(text).split())
+    """A message on one line, without the password of a database."""
+    return hidden(" ".join(str(text).split()))
 
 
 def say(text: str) -> None:
@@ -88,6 +89,7 @@ def guarded(command: _Command) -> _Command:
 
 def _leave(error: BaseException, text: str, code: int) -> NoReturn:
     if debugging() and code != EXIT_STOPPED:
+        error.args = tuple(hidden(one) if isinstance(one, str) else one for one in error.args)
         raise error
     say(text)
     raise typer.Exit(code) from None

@@ -68,7 +68,7 @@ def show_way_back(all_added: Sequence[Added], store: str) -> None:
     """
     from tillercount.names import in_command
 
-    acts = [one.act for one in all_added if one.changed]
+    acts = [one.act for one in all_added if one.changed or one.dated]
     if acts:
         typer.echo(
             f"a slip? To take out what was added: tillercount season remove {in_command(store)} "
@@ -222,13 +222,12 @@ def show_summary(
 
 
 def _density(density: DensityEstimate) -> str:
+    from tillercount.rounding import number_text
     from tillercount.units import per_ft2
 
-    low, high = per_ft2(density.low), per_ft2(density.high)
-    return (
-        f"{per_ft2(density.mean):.1f} per ft² ({low:.1f}–{high:.1f}, {density.level:.0%} interval, "
-        f"{density.n} spots)"
-    )
+    ends = (density.mean, density.low, density.high)
+    mean, low, high = (number_text(per_ft2(end)) for end in ends)
+    return f"{mean} per ft² ({low}–{high}, {density.level:.0%} interval, {density.n} spots)"
 
 
 def photos_text(number: int) -> str:

@@ -69,7 +69,7 @@ def nitrogen(
     ends = (rules, rules.rpartition("@")[0], need.whole_by)
     read = [*(sources or ()), days.weather, boom.boundary, *ends]
     check_targets({"--json": json_file}, read, own={"--json": SCHEMA})
-    asked = wanted(judge, need, product, boom, days, work, field, own)
+    asked = wanted(judge, need, product, boom, days, work, field, own, sources or ())
     named = weeds_of(weeds, sources or ())
     with held(json_file):
         assessment, refused, counted = judged(

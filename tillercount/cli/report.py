@@ -88,7 +88,7 @@ def report(
     language = load_words(page.words)
     chosen = load_rules(rules)
     marked = parse_area(judge.area) if judge.area is not None else None
-    asked = wanted(judge, need, product, boom, days, work, field)
+    asked = wanted(judge, need, product, boom, days, work, field, sources=sources)
     store = store_of(sources)
     named = weeds_of(weeds, () if store is not None else [Path(one) for one in sources])
     options: dict[str, Any] = {

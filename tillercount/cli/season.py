@@ -98,8 +98,10 @@ def add(
     A farm, field or visit of a new name is made, and said so.
     """
     from tillercount.area import parse_area
+    from tillercount.cli.daysgiven import days_taken
     from tillercount.cli.keeping import show_added, show_way_back
     from tillercount.cli.seasonadd import add_photos, sorted_out
+    from tillercount.days import has_year
     from tillercount.errors import InputError
     from tillercount.store import Added
     from tillercount.store.dating import day_given
@@ -111,7 +113,8 @@ def add(
         raise InputError(f"{photos[0]} is a photo, so --area is needed, like --area square:12in")
     marked = parse_area(area) if area is not None else None
     refused, told, done = 0, set[str](), list[Added]()
-    day = day_given(date, planned=bool(plans) and not (counts or hands or photos))
+    near = days_taken([*counts, *photos]) if date is not None and not has_year(date) else []
+    day = day_given(date, planned=bool(plans) and not (counts or hands or photos), near=near)
     with opened(store, who) as kept:
         where = kept.where(farm, field, visit, adding=True, new=new)
 

@@ -185,10 +185,9 @@ def _ask(what: str, yes: bool) -> None:
 
 
 def _say_copy(copy: Path | None, store: str) -> None:
-    from tillercount.names import in_command
-
     if copy is not None:
+        name = Path(store).name
         typer.echo(
-            f"the season as it was before: {copy} (to go back: "
-            f"cp {in_command(str(copy))} {in_command(store)})"
+            f"the season as it was before: {copy}\n  to go back, while nothing else uses the "
+            f"season: delete {name} and rename that copy to {name}"
         )

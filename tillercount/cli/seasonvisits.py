@@ -85,7 +85,7 @@ def _change(change: Change) -> str:
 
 def _signed(per_m2: float) -> str:
     """A change per ft², rounded as reports round it."""
-    from tillercount.stand.words import number_text
+    from tillercount.rounding import number_text
     from tillercount.units import per_ft2
 
     value = per_ft2(per_m2)
@@ -94,11 +94,12 @@ def _signed(per_m2: float) -> str:
 
 
 def _means(visit: Visited) -> str:
+    from tillercount.rounding import number_text
     from tillercount.units import per_ft2
 
     if visit.estimate is None:
         return visit.problem or "nothing counted"
     found = ((what, getattr(visit.estimate, what)) for what in ("plants", "shoots"))
     return ", ".join(
-        f"{per_ft2(one.mean):.1f} {what} per ft²" for what, one in found if one is not None
+        f"{number_text(per_ft2(one.mean))} {what} per ft²" for what, one in found if one is not None
     )

@@ -83,7 +83,7 @@ def _table(out: Console, result: Assessment, record: dict[str, Any], explain: bo
     if stop is not None:
         table.add_row("enough spots?", _stop(stop, verdict, explain, result.decided_by))
     if record["yield"]:
-        table.add_row("yield", _yield(record["yield"]))
+        table.add_row("yield", _yield(result, record["yield"]))
     elif record["yield_why"]:
         table.add_row("yield", record["yield_why"])
     crop = ", ".join(filter(None, (record["crop"], record["stage"])))
@@ -247,9 +247,14 @@ def _classes(result: Assessment, verdict: dict[str, Any]) -> str:
     return shown if verdict["clear"] else f"too close to call: {shown}"
 
 
-def _yield(expected: dict[str, Any]) -> str:
+def _yield(result: Assessment, expected: dict[str, Any]) -> str:
+    from tillercount.stand.wide import why_wide
+
+    ends = [f"{expected[end]:.0f}" for end in ("low", "high")]
     less, more = (abs(end - 1) for end in expected["sampling"])
-    return (
-        f"between {expected['low']:.0f} and {expected['high']:.0f} bu/ac by figures in print for "
-        f"the mean of the shoots ({less:.0%} less to {more:.0%} more)"
-    )
+    off = f"({less:.0%} less to {more:.0%} more)"
+    wide = why_wide(result.heads, result.yield_, result.field.shoots)
+    if wide is None:
+        span = " and ".join(ends)
+        return f"between {span} bu/ac by figures in print for the mean of the shoots {off}"
+    return f"{' to '.join(ends)} bu/ac in print for these shoots {off}, {wide.short}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -96,19 +97,22 @@ def wanted(
     work: WorkOptions,
     field: str | None,
     own: KernelOptions | None = None,
+    sources: Sequence[str | Path] = (),
 ) -> Wanted:
-    """Read what was typed.
+    """Read what was typed; ``sources`` are looked into where a day has no year.
 
     Raises
     ------
     InputError
         Anything that can't be used, before minutes of counting.
     """
+    from tillercount.cli.daysgiven import day_of, days_taken
     from tillercount.cli.given import middle_of, read_outline
     from tillercount.cli.nitrogenparts import on_the_ground
+    from tillercount.days import has_year
     from tillercount.stand import parse_stage
     from tillercount.stand.already import AlreadyThere
-    from tillercount.stand.inputs import air_f, conditions, date_of, dear, which_product
+    from tillercount.stand.inputs import air_f, conditions, dear, which_product
     from tillercount.stand.potential import Kernels, parse_kernels
     from tillercount.stand.rates import rate_lb_ac
     from tillercount.units import bu_per_ac
@@ -119,6 +123,12 @@ def wanted(
     products = [which_product(one) for one in product.products or ()]
     outline = None if ground.boundary is None else read_outline(ground.boundary, field)
     area_m2, overlap = on_the_ground(ground, outline)
+    today, visited, sown = dt.date.today(), None, None
+    if days.visited is not None:
+        taken = days_taken(sources) if not has_year(days.visited) else []
+        visited = day_of(days.visited, "--visited", today, taken)
+    if days.sown is not None:
+        sown = day_of(days.sown, "--sown", visited or today)
     goal, kernels, weight = judge.yield_goal, own and own.kernels, own and own.kernel_mg
     return Wanted(
         crop=judge.crop,
@@ -149,9 +159,9 @@ def wanted(
         overlap=overlap,
         places=[] if outline is None else [middle_of(outline)],
         outline=outline,
-        visited=None if days.visited is None else date_of(days.visited),
+        visited=visited,
         weather=days.weather,
-        sown=None if days.sown is None else date_of(days.sown),
+        sown=sown,
         kernels=Kernels(
             parse_kernels(kernels, what="--kernels") if kernels else None,
             parse_kernels(weight, what="--kernel-mg") if weight else None,

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from tillercount.errors import InputError
 from tillercount.hand import HandCount, as_stems
-from tillercount.names import spot_key, spot_name, spot_text
+from tillercount.names import key_of, spot_key, spot_name, spot_text
 from tillercount.units import M2_PER_FT2
 
 __all__ = ["HandFiles"]
@@ -19,6 +19,7 @@ class HandFiles:
 
     def __init__(self) -> None:
         self._seen: dict[tuple[str, str], list[tuple[Path, HandCount]]] = {}
+        self._visits: dict[str, tuple[Path, str]] = {}
 
     def checked(self, path: Path, counts: Sequence[HandCount]) -> Sequence[HandCount]:
         """The same counts, if no earlier file has one of them with other figures.
@@ -29,8 +30,9 @@ class HandFiles:
         Raises
         ------
         InputError
-            One person counted one spot in two files, and not alike.
+            One person counted one spot in two files, and not alike; or they name other visits.
         """
+        self._refuse_other_visit(path, counts)
         for count in counts:
             observer = " ".join(count.observer.split()).casefold()
             seen = self._seen.setdefault((spot_key(spot_name(count.spot)), observer), [])
@@ -46,6 +48,19 @@ class HandFiles:
                     )
             seen.append((path, count))
         return counts
+
+
+    def _refuse_other_visit(self, path: Path, counts: Sequence[HandCount]) -> None:
+        for count in counts:
+            if not count.visit:
+                continue
+            file, visit = self._visits.setdefault(count.field.casefold(), (path, count.visit))
+            if key_of(visit) != key_of(count.visit):
+                raise InputError(
+                    f"{path} is of {count.visit}, but {file} is of {visit} (column visit); two "
+                    "visits aren't one stand: judge each by itself, or keep them in a season, each "
+                    "with its --visit"
+                )
 
 
 def _alike(one: HandCount, other: HandCount) -> bool:

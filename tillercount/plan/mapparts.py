@@ -10,6 +10,7 @@ import numpy as np
 
 from tillercount.plan.ground import Metres
 from tillercount.plan.visit import VisitPlan
+from tillercount.typesize import SMALLEST
 from tillercount.units import MM_PER_FT
 
 if TYPE_CHECKING:
@@ -19,10 +20,19 @@ __all__ = ["apart", "draw_map", "round_length"]
 
 INK, GREY = "black", "0.45"
 _M_PER_FT = MM_PER_FT / 1000
+_STEPS = (1, 2, 5, 10, 20)
+_LEAST_MARK_IN = {1: 0.16, 2: 0.19, 3: 0.23}
+"""Across a mark, by the digits of its number, which then fits into it at the smallest type."""
 
 
-def draw_map(axes: Any, plan: VisitPlan, width_in: float, height_in: float, metric: bool) -> None:
-    """Draw field, zones, what is left out, walk and spots to scale, north up."""
+def draw_map(axes: Any, plan: VisitPlan, width_in: float, height_in: float, metric: bool) -> int:
+    """Draw field, zones, what is left out, walk and spots to scale, north up.
+
+    Returns
+    -------
+    int
+        Every how many spots one has its number: 1, or more where they lie too close for all.
+    """
     west, south, east, north = plan.field.shape.bounds
     strip = 0.55  # inches below the field for the scale bar
     per_in = max((east - west) / (width_in - 0.8), (north - south) / (height_in - strip - 0.15))
@@ -58,33 +68,77 @@ def draw_map(axes: Any, plan: VisitPlan, width_in: float, height_in: float, metr
         )  # fmt: skip
     _fill(axes, plan.field.shape, facecolor="none", edgecolor=INK, linewidth=2.4, zorder=4)
     _walk(axes, plan, per_in)
-    # Marks as large as can be read at arm's length, smaller where they would fill the field.
-    room_in2 = plan.field.area_m2 / per_in**2
-    size_in = min(0.25, max(0.115, 0.55 * math.sqrt(room_in2 / len(plan.spots))))
     true = np.array([(spot.x_m, spot.y_m) for spot in plan.spots])
-    shown = apart(true, 1.1 * size_in * per_in)
+    step, sizes_in, shown = _marks(axes, plan, true, per_in)
     moved = np.hypot(*(shown - true).T) > 0.02 * per_in
-    for spot, (x, y), off in zip(plan.spots, shown, moved, strict=True):
-        if off:
+    for spot, (x, y), off, size_in in zip(plan.spots, shown, moved, sizes_in, strict=True):
+        if off and _numbered(spot.number, step):
             # A dot where the spot is, a thread to its number.
             axes.plot([spot.x_m, x], [spot.y_m, y], color=INK, linewidth=0.6, zorder=6)
             axes.plot(spot.x_m, spot.y_m, marker="o", markersize=2.6, color=INK, zorder=6)
-        _mark(axes, x, y, spot.by_hand, size_in * per_in, str(spot.number), size_in)
+        text = str(spot.number) if _numbered(spot.number, step) else ""
+        _mark(axes, x, y, spot.by_hand, size_in * per_in, text, size_in)
     _zone_names(axes, plan, per_in)
     left = middle - width_in / 2 * per_in
     _scale_bar(axes, left + 0.05 * per_in, bottom, per_in, width_in, metric)
     _legend(axes, left + width_in * per_in, bottom, per_in, plan)
     _north(axes, left + (width_in - 0.22) * per_in, bottom + (height_in - 0.75) * per_in, per_in)
+    return step
 
 
-def apart(where: Metres, least: float) -> Metres:
-    """Places for numbers, moved as little as needed until none is nearer to another than this."""
+def _marks(
+    axes: Any, plan: VisitPlan, true: Metres, per_in: float
+) -> tuple[int, Metres, Metres]:
+    """Every how many spots one has its number, how large each mark is (inches), and where it stands
+    (metres).
+
+    Marks are as large as can be read at arm's length, smaller where they would fill the field. A
+    number needs a mark that holds it at the smallest type: where not all have room for that, the
+    walk leads from one number to the next.
+    """
+    many = len(plan.spots)
+    room_in = 0.55 * math.sqrt(plan.field.area_m2 / per_in**2 / many)
+    least = _LEAST_MARK_IN[len(str(many))]
+    for step in _STEPS:
+        named = [_numbered(spot.number, step) for spot in plan.spots]
+        large = min(0.25, max(least, room_in)) if step == 1 else least
+        sizes_in = np.where(named, large, max(0.05, min(0.8 * room_in, large)))
+        wide = (sizes_in[:, None] + sizes_in) / 2 * per_in
+        shown = apart(true, 1.1 * wide)
+        if _clear(axes, shown, wide, step):
+            break
+    return step, sizes_in, shown
+
+
+def _clear(axes: Any, shown: Metres, wide: Metres, step: int) -> bool:
+    """Whether the marks are apart, those with a number at least, and none runs off the map.
+
+    ``wide`` is how far apart each two must be.
+    """
+    gaps = np.hypot(*(shown[:, None] - shown).transpose(2, 0, 1)) + np.diag(np.diag(wide))
+    half = np.diag(wide)[:, None] / 2
+    low, high = np.array([axes.get_xlim(), axes.get_ylim()]).T
+    inside = bool(((shown - half >= low) & (shown + half <= high)).all())
+    return inside and bool((gaps >= (0.9 if step == 1 else 0.6) * wide).all())
+
+
+def _numbered(number: int, step: int) -> bool:
+    return number == 1 or number % step == 0
+
+
+def apart(where: Metres, least: float | Metres) -> Metres:
+    """Places for numbers, moved as little as needed until none is nearer to another than this.
+
+    ``least`` is one distance, or one for each pair.
+    """
     out = where.copy()
+    least = np.broadcast_to(least, (len(where), len(where)))
+    own = np.diag(least)
     for _ in range(200):
         step = out[:, None] - out[None]
         distance = np.hypot(step[..., 0], step[..., 1])
         np.fill_diagonal(distance, np.inf)
-        if distance.min() >= least * 0.999:
+        if (distance >= least * 0.999).all():
             break
         # Two at the very same place part along x, the earlier one to the west.
         same = distance == 0
@@ -95,7 +149,7 @@ def apart(where: Metres, least: float) -> Metres:
         out = out + (step * push[..., None]).sum(axis=1)
         # No number so far from its spot that it would be taken for another's.
         off = out - where
-        far = np.maximum(np.hypot(*off.T) / (2 * least), 1.0)
+        far = np.maximum(np.hypot(*off.T) / (2 * own), 1.0)
         out = where + off / far[:, None]
     return out
 
@@ -158,7 +212,7 @@ def _mark(
     else:
         axes.add_patch(Circle((x, y), size / 2, linewidth=0.9, **look))
     if text:
-        points = size_in * (32.0 if len(text) < 3 else 26.0)
+        points = max(SMALLEST, size_in * (32.0 if len(text) < 3 else 26.0))
         weight = "bold" if by_hand else "normal"
         axes.text(
             x, y, text, size=points, weight=weight, ha="center", va="center_baseline", zorder=8,

@@ -16,6 +16,7 @@ from tillercount.field.samplesize import MOST_SPOTS
 from tillercount.plan.design import DESIGNS
 from tillercount.plan.visit import VisitPlan
 from tillercount.plan.words import acres, feet, spots_text
+from tillercount.typesize import SMALLEST
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -33,6 +34,11 @@ _ROW_IN = 0.24
 _LEAST_ROW_IN = 0.125
 _COLUMNS = ((16, 1), (60, 2), (100, 4), (MOST_SPOTS, 6))
 """Up to so many spots the list has so many columns."""
+_SOME_NUMBERED = {
+    step: f"On the map {which} spot has its number, as not all have room; the walk leads from one "
+    "to the next."
+    for step, which in ((2, "every other"), *((n, f"every {n}th") for n in (5, 10, 20)))
+}
 _MAP_SHARE = 0.60
 """Most of the page's height that the map may take."""
 
@@ -103,12 +109,12 @@ def draw_sheet(plan: VisitPlan, *, paper: str = "letter", metric: bool = False) 
         made.set_axis_off()
         return made
 
-    draw_map(axes(top - map_in, map_in), plan, inner, map_in, metric)
+    step = draw_map(axes(top - map_in, map_in), plan, inner, map_in, metric)
     left = top - map_in - 0.12
     draw_table(axes(left - table_in, table_in), plan, columns, rows, inner, row_in)
     bottom = _MARGIN_IN + _FOOT_IN
     _notes_field(figure, width, height, left - table_in - 0.12, bottom)
-    _foot(figure, plan, width, height, metric)
+    _foot(figure, plan, width, height, metric, step)
     return figure
 
 
@@ -179,13 +185,16 @@ def _notes_field(figure: Figure, width: float, height: float, top: float, bottom
         y -= 0.28
 
 
-def _foot(figure: Figure, plan: VisitPlan, width: float, height: float, metric: bool) -> None:
+def _foot(
+    figure: Figure, plan: VisitPlan, width: float, height: float, metric: bool, step: int
+) -> None:
     _rule(figure, width, (_MARGIN_IN + _FOOT_IN - 0.12) / height, 0.8)
     lines = [
         "Lay the frame where the spot is, not where it looks good. At a square: dig, break apart, "
         "write your count down, then look at the photo's.",
         f"Drawn {DESIGNS[plan.design]}, seed {plan.seed}; at least "
         f"{feet(plan.room.keep_off_m, metric=metric)} from the edge. Positions: WGS 84.",
+        *([_SOME_NUMBERED[step]] if step > 1 else []),
         "Sprayed lately? The product's label says when the field may be entered again.",
     ]
     if not plan.is_random_sample:
@@ -194,5 +203,5 @@ def _foot(figure: Figure, plan: VisitPlan, width: float, height: float, metric: 
         )
     figure.text(
         _MARGIN_IN / width, (_MARGIN_IN + _FOOT_IN - 0.2) / height, "\n".join(lines),
-        size=7.5, va="top", linespacing=1.5, color=INK,
+        size=SMALLEST, va="top", linespacing=1.5, color=INK,
     )  # fmt: skip

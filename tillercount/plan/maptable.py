@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from tillercount.plan.visit import Spot, VisitPlan
+from tillercount.typesize import SMALLEST
 
 __all__ = ["draw_table"]
 
@@ -26,10 +27,11 @@ def draw_table(
         if not some:
             break
         for name, place in zip(names, places, strict=True):
-            axes.text(x0 + place, row_in * 0.72, name, size=7.5, color=INK)
+            axes.text(x0 + place, row_in * 0.72, name, size=SMALLEST, color=INK)
         axes.plot([x0, x0 + wide], [row_in] * 2, color=INK, linewidth=1.0)
         for number, spot in enumerate(some, start=1):
-            base = (number + 0.7) * row_in
+            # in a low row the number sits on its line, clear of the one above
+            base = (number + (0.7 if row_in > 0.18 else 0.84)) * row_in
             for name, place in zip(names, places, strict=True):
                 _cell(axes, name, x0 + place, base, spot, row_in)
             y = (number + 1) * row_in
@@ -59,7 +61,7 @@ def _cells(columns: int, *, zoned: bool) -> tuple[tuple[str, ...], tuple[float, 
 
 
 def _cell(axes: Any, name: str, x: float, base: float, spot: Spot, row_in: float) -> None:
-    size = 8.0 if row_in > 0.18 else 6.5
+    size = 8.0 if row_in > 0.18 else SMALLEST
     words = {
         "spot": str(spot.number),
         "lat": f"{spot.lat:.5f}",

@@ -36,7 +36,9 @@ def nitrogen_record(made: Topdress) -> dict[str, Any]:
     Where rates are withheld only ``all`` keeps the whole and how it was worked out.
     """
     season, whole, hidden = made.season, made.whole, made.withheld
-    joint = season.jointing if season is not None else None
+    # a crop that has jointed says more than days reckoned from warmth
+    over = made.stage is not None and made.stage.jointed
+    joint = season.jointing if season is not None and not over else None
     jointing = joint if isinstance(joint, Jointing) and joint.years else None
     # past the last useful stage the whole isn't a rate to go on with
     gone = past_use(made.stage) and made.tissue is None
@@ -92,7 +94,11 @@ def nitrogen_record(made: Topdress) -> dict[str, Any]:
         if made.overlap is not None and made.overlap.twice_share > 0
         else [],
         "season": season is not None,
-        "green_up": None if season is None or season.green_up is None else str(season.green_up),
+        "jointed": over,
+        "late": gone,
+        "green_up": None
+        if season is None or season.green_up is None or over
+        else str(season.green_up),
         "first_n_source": FIRST_N_SOURCE if any(first_n) else None,
         "jointing": None
         if jointing is None

@@ -26,6 +26,7 @@ from tillercount.stand.classify import Classified, in_unit
 from tillercount.stand.otherplants import SEEN_WRONG, seen_text, weed_advice
 from tillercount.stand.raterows import rate_rows
 from tillercount.stand.shares import class_percent, class_shares, percents
+from tillercount.stand.wide import why_wide
 from tillercount.stand.words import MARK_WORDS, file_names, number_text, percent, rate_text
 from tillercount.twoforms import as_sentence, on_paper
 from tillercount.units import M2_PER_FT2, bu_per_ac_to_t_per_ha, kg_per_ha, per_ft2
@@ -142,6 +143,7 @@ def _content(
             for p in field.paired
         ],
         "tonnes": _tonnes(assessment),
+        "wide": why_wide(assessment.heads, assessment.yield_, assessment.field.shoots),
         "pictures": [picture_of(overlay) for overlay in overlays],
         "per_m2": 1 / M2_PER_FT2,
     }

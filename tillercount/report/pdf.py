@@ -15,6 +15,7 @@ from tillercount.report.pdfblocks import (
     PHOTOS_HEIGHT,
     columns_height,
     figure_height,
+    opening_height,
     set_block,
     side_title,
 )
@@ -137,6 +138,8 @@ def _story(sheet: Sheet, setting: Setting) -> Iterator[Any]:
         if isinstance(first, Columns):
             # more than a sheet is parted all the same
             room = min(room + columns_height(first, setting, inner), _MOST_ROOM)
+        # a grid of spots isn't parted either, and what leads to it says nothing without it
+        room = max(room, min(opening_height(section.blocks, setting, inner), _MOST_ROOM))
         yield CondPageBreak(room)
         yield side_title(section.title, setting)
         yield Indenter(left=setting.side)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from tillercount.report.blocks import Columns, Figure, Items, Para, Photos, Table, wrapped
@@ -12,10 +12,19 @@ from tillercount.report.pdfdrawing import to_pdf
 from tillercount.report.pdfsetting import INK, SOFT, WHEAT, Setting
 from tillercount.report.pdftable import GAP, across, side_by_side, table
 
-__all__ = ["PHOTOS_HEIGHT", "columns_height", "figure_height", "set_block", "side_title"]
+__all__ = [
+    "PHOTOS_HEIGHT",
+    "columns_height",
+    "figure_height",
+    "opening_height",
+    "set_block",
+    "side_title",
+]
 
 PHOTOS_HEIGHT = 156.0
 """Room for the photos with their captions, pt."""
+_NEAR = 3
+"""A grid among so many blocks of a section is what it begins with: a heading, a line, the grid."""
 
 
 def side_title(title: str, setting: Setting) -> Any:
@@ -131,6 +140,17 @@ def columns_height(block: Columns, setting: Setting, width: float) -> float:
     """Of things beside each other, which aren't parted, pt."""
     _, height = _columns(block, setting, width).wrap(width, 1e6)
     return float(height)
+
+
+def opening_height(blocks: Sequence[Any], setting: Setting, width: float) -> float:
+    """Of what a section says up to the first band of its first grid, pt; 0 where none is near."""
+    height = 0.0
+    for block in blocks[:_NEAR]:
+        for flow in set_block(block, setting, width):
+            height += float(flow.wrap(width, 1e6)[1]) + flow.getSpaceBefore() + flow.getSpaceAfter()
+            if isinstance(block, Table) and block.look == "grid":
+                return height
+    return 0.0
 
 
 def _drawing(block: Figure, setting: Setting) -> Drawing:

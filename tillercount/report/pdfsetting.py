@@ -8,14 +8,13 @@ from xml.sax.saxutils import escape
 
 from tillercount.report.language import Line, plain
 from tillercount.report.pdffont import Fonts
+from tillercount.typesize import SMALLEST
 
 __all__ = ["INK", "LINE", "MM", "SMALLEST", "SOFT", "WASH", "WHEAT", "Setting"]
 
 INK, SOFT, WHEAT, WASH, LINE = "#1b2430", "#4d5866", "#7a4f10", "#f4f1ea", "#c3c9d1"
 MM = 72 / 25.4
 """Points."""
-SMALLEST = 7.5
-"""Type of no part of a report is smaller, pt: it is read in a truck. A convention."""
 
 
 @dataclass(frozen=True)

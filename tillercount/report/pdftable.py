@@ -55,6 +55,9 @@ def table(block: Table, setting: Setting, width: float) -> Any:
     ]
     if first:
         look.append(("LINEBELOW", (0, 0), (-1, 0), 0.9, HexColor(INK)))
+        # names never stand at the foot of a sheet with their figures on the next
+        last = -1 if block.look == "grid" else min(1, len(rows) - 1)
+        look.append(("NOSPLIT", (0, 0), (-1, last)))
     look += [
         ("BACKGROUND", (0, number + 1), (-1, number + 1), HexColor(WASH)) for number in block.strong
     ]

@@ -21,6 +21,7 @@ from tillercount.report.steps import step_record
 from tillercount.report.threshold import evidence_record
 from tillercount.stand.dressing import with_nitrogen
 from tillercount.stand.otherplants import NOTICEABLE
+from tillercount.stand.wide import why_wide
 from tillercount.stand.windows import windows_in_short
 from tillercount.stand.words import MARK_WORDS, refused_line
 from tillercount.twoforms import as_sentence, record_on_paper
@@ -225,9 +226,11 @@ def _weeds(a: Assessment) -> dict[str, Any]:
 
 def _expected(a: Assessment) -> dict[str, Any]:
     heads, bushels = a.heads, a.yield_
+    wide = why_wide(heads, bushels, a.field.shoots)
     less, more = (1.0, 1.0) if heads is None else heads.sampling
     return {
         "why_none": as_sentence(a.no_yield) if a.no_yield else None,
+        "why_wide": as_sentence(wide.text) if wide else None,
         "mean_off": None if heads is None else {"less": 1 - less, "more": more - 1},
         "heads": None
         if heads is None

@@ -148,6 +148,8 @@ def _expected(speak: Speaker) -> Iterator[Para]:
         key, per, kind = ("metric", "t_ha", "one") if speak.metric else ("us", "bu_ac", "whole")
         amount = speak.say(f"unit.yield_{key}", range=speak.ends(f"expected/yield/{per}", kind))
         lines.append(speak.say("found.yield", range=amount))
+        if expected["why_wide"]:
+            lines.append((speak.at("expected/why_wide"),))
         off = {end: speak.at(f"expected/mean_off/{end}", "share") for end in ("less", "more")}
         lines.append(speak.say("found.mean_off", **off))
     if expected["why_none"]:

@@ -11,7 +11,7 @@ from tillercount.report.sayingmap import area_line
 
 __all__ = ["nitrogen_blocks"]
 
-_NAMES = frozenset({"early", "main", "whole"})
+_NAMES = frozenset({"early", "main", "whole", "goal_only"})
 
 
 def nitrogen_blocks(speak: Speaker) -> Iterator[Any]:
@@ -89,6 +89,8 @@ def _when(speak: Speaker, at: str, dose: dict[str, Any]) -> Line:
     elif dose["had_started"]:
         when = speak.say("nitrogen.had_started", date=speak.at(f"{at}/had_started", "date"))
     name = dose["name"]
+    if speak.record["nitrogen"]["late"]:
+        name = "goal_only"  # no main dose any more, only what the goal would come to
     known: Line = (
         (speak.words[f"nitrogen.{name}"],) if name in _NAMES else (speak.at(f"{at}/name"),)
     )
@@ -108,6 +110,8 @@ def _likely_yield(speak: Speaker) -> Line:
 
 
 def _dates(speak: Speaker, at: str, dose: dict[str, Any]) -> Line:
+    if speak.record["nitrogen"]["late"]:
+        return (speak.words["nitrogen.ask_first"],)
     if dose["now"]:
         return (speak.words["nitrogen.now"],)
     if dose["before"] and dose["doubt"]:
@@ -195,15 +199,15 @@ def _notes(speak: Speaker, plan: dict[str, Any]) -> Iterator[Items]:
                 source=at(f"{path}/source"),
             )
         )
-    elif not plan["season"] and plan["doses"]:
+    elif not plan["season"] and plan["doses"] and not plan["jointed"]:
         lines.append((words["nitrogen.no_weather"],))
     if lines:
         yield Items([(line, None) for line in lines], small=True)
 
 
 def _loads(speak: Speaker, plan: dict[str, Any]) -> Iterator[Line]:
-    """Product for the whole field."""
-    if plan["area"] is None:
+    """Product for the whole field; none to load where a pass may not pay any more."""
+    if plan["area"] is None or plan["late"]:
         return
     loads: list[Line] = []
     for i, dose in enumerate(plan["doses"]):

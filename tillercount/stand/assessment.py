@@ -20,6 +20,7 @@ from tillercount.stand.otherplants import notice
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.stage import Stage
 from tillercount.stand.weeds import WeedLoss
+from tillercount.stand.wide import why_wide
 from tillercount.units import M2_PER_FT2, per_ft2
 
 __all__ = ["SCHEMA", "Assessment", "Step", "Verdict", "density", "thresholds"]
@@ -117,6 +118,7 @@ class Assessment:
     def to_json(self) -> dict[str, Any]:
         """Everything as plain values, schema ``tillercount.assessment/1``; densities per ft²."""
         est, verdict = self.field, self.verdict
+        wide = why_wide(self.heads, self.yield_, est.shoots)
         return {
             "schema": SCHEMA,
             "field": {
@@ -194,6 +196,7 @@ class Assessment:
             "heads": _expectation(self.heads),
             "yield": _expectation(self.yield_),
             "yield_why": self.no_yield or None,
+            "yield_wide": wide and wide.text,
             "nitrogen": _nitrogen(self.nitrogen),
             "weeds": [one.to_json() for one in self.weeds],
             "steps": [

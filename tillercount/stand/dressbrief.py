@@ -120,11 +120,13 @@ def _season(made: Topdress) -> Iterator[str]:
         return
     if season.growing is False:
         yield "no growth in the last week on file"
-    if season.green_up is not None:
-        yield f"green-up by the weather: {season.green_up}"
-    if isinstance(season.jointing, Jointing):
-        yield season.jointing.words
-    else:
-        yield f"jointing: no date; {season.jointing.reason}"
+    # a crop that has jointed says more than days reckoned from warmth
+    if made.stage is None or not made.stage.jointed:
+        if season.green_up is not None:
+            yield f"green-up by the weather: {season.green_up}"
+        if isinstance(season.jointing, Jointing):
+            yield season.jointing.words
+        else:
+            yield f"jointing: no date; {season.jointing.reason}"
     if season.hint:
         yield f"the count is off: {season.hint}"

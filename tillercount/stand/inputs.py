@@ -5,9 +5,9 @@ from __future__ import annotations
 import contextlib
 import datetime as dt
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
-from tillercount.days import day_named
+from tillercount.days import day_typed, has_year
 from tillercount.errors import InputError
 from tillercount.stand.products import Price, Product, parse_price, product
 from tillercount.stand.spreading import GROUNDS, NOZZLES, Conditions, Ground, Nozzle
@@ -37,20 +37,28 @@ def air_f(text: str) -> float:
     return fahrenheit
 
 
-def date_of(text: str) -> dt.date:
-    """A date as typed, with its year: ISO 8601, or with the month's name.
+def date_of(
+    text: str,
+    today: dt.date | None = None,
+    near: Collection[dt.date] = (),
+    *,
+    what: str = "date",
+) -> dt.date:
+    """A date as typed: ISO 8601, or with the month's name.
+
+    One without a year is read where ``today`` is given: by days ``near`` which clocks say, else the
+    latest such day up to today (`tillercount.days.day_named`).
 
     Raises
     ------
     InputError
-        Anything else.
+        Anything else, or a weekday that doesn't go with the day.
     """
     with contextlib.suppress(ValueError):
         return dt.date.fromisoformat(text.strip())
-    day = day_named(text, dt.date.max) if re.search(r"(19|20)\d\d", text) else None
-    if day is None:
-        raise InputError(f"date {text!r} can't be read; write it like 2025-10-05")
-    return day
+    if today is None and not has_year(text):
+        raise InputError(f"{what} {text!r} can't be read; write it like 2025-10-05")
+    return day_typed(text, today or dt.date.today(), what=what, near=near)
 
 
 def conditions(

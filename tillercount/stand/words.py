@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from tillercount.rounding import number_text
+
 __all__ = [
     "MARK_WORDS",
     "beyond",
@@ -24,35 +26,6 @@ MARK_WORDS = {
     "from memory": "from memory, not checked against a source",
 }
 """What a rule file's mark means, for people."""
-
-
-def number_text(value: float, borders: Sequence[float] = ()) -> str:
-    """A density or amount without false digits: 8.4, 23, 104; halves go up.
-
-    Beside the ``borders`` of a rule it gets the decimals that keep it on its side of them: 18.42
-    beside 18 is "18.4". A border itself stands as printed, or with one decimal where it was
-    printed in another unit.
-    """
-    for border in borders:
-        if math.isclose(value, border, rel_tol=1e-9):
-            whole = math.isclose(value, round(value), rel_tol=1e-9)
-            return _rounded(value, 0 if whole else 1)
-    digits = 1 if abs(value) < 9.95 else 0
-    shown = [float(number_text(border, [border])) for border in borders]
-    while digits < 3 and any(
-        (float(_rounded(value, digits)) - side) * (value - border) <= 0
-        for border, by_text in zip(borders, shown, strict=True)
-        for side in (border, by_text)
-    ):
-        digits += 1
-    return _rounded(value, digits)
-
-
-def _rounded(value: float, digits: int) -> str:
-    """Half up, as people round; 1e-9 so that 2.675 in floats is still a half."""
-    power = 10**digits
-    up = math.copysign(math.floor(abs(value) * power + 0.5 + 1e-9) / power, value)
-    return f"{up + 0.0:.{digits}f}"
 
 
 def span(ends: Sequence[float], digits: int = 6) -> str:

@@ -91,10 +91,10 @@ def acting(
         yield Act(connection, int(row.inserted_primary_key[0]))
 
 
-def told(act: Act, added: Added, day: dt.date | None = None) -> Added:
+def told(act: Act, added: Added) -> Added:
     """Note in the journal what adding did, so that adding nothing doesn't look like adding; and the
-    ``day`` that the visit was given."""
-    dated = f", dated {day}" if day is not None and added.visit else ""
+    day that the visit was given."""
+    dated = f", dated {added.dated}" if added.dated else ""
     if added.changed or dated:
         again = f", {added.back} of before hold again" if added.back else ""
         act.tell(f"to {added.place}: {added.new} new{again}{dated}")

@@ -45,7 +45,8 @@ class Added:
     and the photos of ``put`` weren't in any visit and now are in this one.
     ``date`` is the visit's, and by what it goes. ``away``: nothing
     of what was given is new there, and some or all of it lies in other visits. ``act`` is the
-    journal's number of the adding.
+    journal's number of the adding. ``dated`` is the day it gave the visit, "" if
+    none.
     """
 
     what: str
@@ -68,6 +69,7 @@ class Added:
     date: str = ""
     away: bool = False
     act: int = 0
+    dated: str = ""
 
     @property
     def place(self) -> str:

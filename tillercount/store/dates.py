@@ -11,7 +11,7 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, case, func, or_, select, union_all
 
-from tillercount.days import day_named
+from tillercount.days import day_named, wrong_weekday
 from tillercount.store.acts import REMOVED
 from tillercount.store.tables import acts, hand_counts, photos, placements, spots, visits
 
@@ -212,6 +212,8 @@ def _date_of(
         beside.append("are the clocks right? Else give --date")
     if how in ("typed", "photos") and day and not first <= day <= last:
         beside.append(f"its name says {day}")
+    if how == "name" and named is not None and (wrong := wrong_weekday(row.name, named)):
+        beside.append(f"{wrong}: which is right? Give --date")
     return VisitDate(first, last, how, "; ".join(beside))
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import replace
 
 from sqlalchemy import Connection, select, update
@@ -21,19 +21,24 @@ from tillercount.store.dates import (
     put_before,
     visit_dates,
 )
+from tillercount.store.filesaid import NOTHING_SAID, FileSaid
 from tillercount.store.inuse import has_counts
-from tillercount.store.tables import farms, fields, visits
+from tillercount.store.tables import days, farms, fields, visits
 from tillercount.store.visits import Where, field_of_visit, there, visit_of
 
-__all__ = ["check_day", "date_visit", "dated", "day_given"]
+__all__ = ["check_day", "date_visit", "dated", "day_given", "days_by", "take_back_days"]
 
 _WHICH = (
     "--date: which visit is meant isn't clear; give --visit NAME as well. Nothing of this was added"
 )
 
 
-def day_given(text: str | None, *, planned: bool) -> dt.date | None:
+def day_given(
+    text: str | None, *, planned: bool, near: Collection[dt.date] = ()
+) -> dt.date | None:
     """The visit's day as typed; counts can't be of a day to come, a plan can (``planned``).
+
+    Without a year it is that of a day ``near``, which clocks of photos say; else the last one.
 
     Raises
     ------
@@ -44,14 +49,23 @@ def day_given(text: str | None, *, planned: bool) -> dt.date | None:
         return None
     today = dt.date.today()
     ahead = PLANNED_AHEAD if planned else ZONES_AHEAD
-    day = day_typed(text, today, ahead, what="--date")
+    day = day_typed(text, today, ahead, what="--date", near=near)
     if not planned and day > today + dt.timedelta(days=ahead):
         raise InputError(f"--date {text!r} is {day}, which is to come; counts are of a day gone by")
     return day
 
 
-def dated(act: Act, where: Where, day: dt.date | None, add: Callable[[], Added]) -> Added:
+def dated(
+    act: Act,
+    where: Where,
+    day: dt.date | None,
+    add: Callable[[], Added],
+    said: FileSaid = NOTHING_SAID,
+) -> Added:
     """Add something, and give its visit the ``day`` typed; which day holds is said.
+
+    Without one what the file itself ``said`` goes before when it was put in and before the name of
+    the visit, but not before what somebody typed or photos tell.
 
     Raises
     ------
@@ -59,20 +73,36 @@ def dated(act: Act, where: Where, day: dt.date | None, add: Callable[[], Added])
         As adding does; or no visit is named, and the field's last one has counts of another day,
         or all that was given is in several others already.
     """
-    ask = day is not None and where.visit is None
+    by = "--date" if day is not None else "the file's visit_date"
+    meant = said.day if day is None else day
+    ask = meant is not None and where.visit is None
     before = _last_with_counts(act.connection, where) if ask else None
-    until_now = _dates_of(act.connection, where) if day is not None else {}
+    until_now = _dates_of(act.connection, where) if meant is not None else {}
     added = add()
     if not added.visit:
         return added
     visit, name = visit_of(act.connection, Where(added.farm, added.field, added.visit))
-    was = ""
+    was, noted = "", list[str]()
+    if added.new:
+        noted += said.notes(name if where.visit is None else "", typed=day is not None)
+    if meant is not None and before is not None and before[0] == visit and added.new:
+        _refuse_other_day(added.place, name, before[1], meant, by)
+    if day is None and meant is not None and added.new:
+        known = until_now.get(visit)
+        weak = known is not None and known.how in ("name", "added")
+        if known is None or (weak and known.days != meant.isoformat()):
+            day, was = meant, ", by the file's visit_date"
+        elif not known.first <= meant.isoformat() <= known.last:
+            noted.append(
+                f"MIND: the file's visit_date is {meant}, but {name} is of {known.known_by}; "
+                "another visit? Take it out and add it again with --visit and a new name. Is that "
+                "day wrong? Add it again with --date DAY"
+            )
+    elif day is not None and added.away and where.visit is None:
+        raise InputError(_WHICH)
     if day is not None:
-        if added.away and where.visit is None:
-            raise InputError(_WHICH)
-        if before is not None and before[0] == visit and added.new:
-            _refuse_other_day(added.place, name, before[1], day)
-        was = _set_day(act, visit, day, until_now.get(visit))
+        was += _set_day(act, visit, day, until_now.get(visit))
+    added = replace(added, dated=str(day or ""), notes=(*added.notes, *noted))
     dates = visit_dates(act.connection, field_of_visit(act.connection, visit))
     date = dates[visit]
     if date.how == "added" and not has_counts(act.connection, visit):
@@ -92,13 +122,13 @@ def check_day(connection: Connection, where: Where, day: dt.date | None) -> None
     before = _last_with_counts(connection, where) if day and where.visit is None else None
     if before is not None and day is not None:
         at = there(connection, before[0])
-        _refuse_other_day(at.text, at.visit, before[1], day)
+        _refuse_other_day(at.text, at.visit, before[1], day, "--date")
 
 
-def _refuse_other_day(place: str, name: str, known: VisitDate, day: dt.date) -> None:
+def _refuse_other_day(place: str, name: str, known: VisitDate, day: dt.date, by: str) -> None:
     if not known.first <= day.isoformat() <= known.last:
         raise InputError(
-            f"{place} has counts of {known.days} already, and --date is {day}. Another visit? Give "
+            f"{place} has counts of {known.days} already, and {by} is {day}. Another visit? Give "
             f"--visit with a new name. The same? Give --visit {in_command(name)}. Nothing of this "
             "was added"
         )
@@ -134,9 +164,43 @@ def date_visit(act: Act, where: Where, day: dt.date, known: Iterable[tuple[str, 
 def _set_day(act: Act, visit: int, day: dt.date, before: VisitDate | None) -> str:
     """Set it; which other day was known ``before``, "" where none: when counts were put in says
     nothing."""
+    act.add(days, visit_id=visit, day=day.isoformat())
     act.connection.execute(update(visits).where(visits.c.id == visit).values(day=day.isoformat()))
     known = before is not None and before.how != "added" and before.days != day.isoformat()
     return f"; until now {before.days}" if before is not None and known else ""
+
+
+def days_by(connection: Connection, number: int) -> dict[int, str]:
+    """Days that an act of this number gave and that weren't taken back, by the visit's number."""
+    query = select(days.c.visit_id, days.c.day)
+    given = query.where(days.c.act_id == number, days.c.ended_id.is_(None))
+    return {row.visit_id: row.day for row in connection.execute(given.order_by(days.c.id))}
+
+
+def take_back_days(act: Act, number: int) -> dict[int, str]:
+    """Take back the days that one act gave; what holds now in words, by the visit's number.
+
+    A day that was given again since stays, and so does another one that was given since. Where an
+    earlier one had been given, that one holds again.
+    """
+    gave = days_by(act.connection, number)
+    own = (days.c.act_id == number, days.c.ended_id.is_(None))
+    act.connection.execute(update(days).where(*own).values(ended_id=act.id))
+    said = {}
+    for visit, day in gave.items():
+        gone = f"the day {day} is taken back; date of"
+        query = select(days.c.day).where(days.c.visit_id == visit, days.c.ended_id.is_(None))
+        left = act.connection.scalar(query.order_by(days.c.id.desc()).limit(1))
+        act.connection.execute(update(visits).where(visits.c.id == visit).values(day=left))
+        date = visit_dates(act.connection, field_of_visit(act.connection, visit))[visit]
+        name = there(act.connection, visit).visit
+        if left == day:
+            said[visit] = f"date of {name}: still {day}, which was given by another adding too"
+        elif left is not None:
+            said[visit] = f"{gone} {name}: {left}, as another adding gave"
+        else:
+            said[visit] = f"{gone} {name}: {date.known_by}"
+    return said
 
 
 def _said_of_order(act: Act, dates: Mapping[int, VisitDate], visit: int) -> tuple[str, ...]:

@@ -15,6 +15,7 @@ from typing import Any
 from sqlalchemy import URL, Connection, Engine, create_engine, event, exc, make_url, text
 
 from tillercount.errors import InputError
+from tillercount.hidden import hidden
 
 __all__ = [
     "APPLICATION_ID",
@@ -59,6 +60,11 @@ def place_of(where: str | Path | URL) -> URL:
                 "the season's URL can't be read; write it like "
                 "postgresql+psycopg://user@host/season, or give a file"
             ) from None
+        if "@" in (url.host or ""):
+            raise InputError(
+                "the season's URL has a second @: one that belongs to the user's name or password "
+                "is written %40 (and / is %2F, : is %3A)"
+            )
         if url.drivername in ("postgresql", "postgres"):
             url = url.set(drivername="postgresql+psycopg")
         return url
@@ -75,9 +81,9 @@ def sqlite_file(url: URL) -> Path | None:
 
 
 def shown(url: URL) -> str:
-    """The place as messages name it; passwords stay hidden."""
+    """The place as messages name it; passwords stay hidden, those among its options too."""
     file = sqlite_file(url)
-    return str(file) if file is not None else url.render_as_string(hide_password=True)
+    return str(file) if file is not None else hidden(url.render_as_string(hide_password=True))
 
 
 def is_other_file(file: Path) -> bool:
@@ -166,6 +172,7 @@ _MEANINGS = (
     ("no such table", "isn't a season, or only part of one; make one with: tillercount season new"),
     ("undefinedtable", "holds no season; make one with: tillercount season new URL"),
     ("password authentication", "the server refused the user or the password; check both"),
+    ("resolve host", "no server has this name; check the URL, and that you are online"),
     ("connection", "the server can't be reached; check its address, and that it runs"),
 )
 

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from pathlib import Path
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from sqlalchemy import insert, or_, select, update
 
 from tillercount.errors import InputError
 from tillercount.hand import HandCount
-from tillercount.handfile import read_hand_counts
 from tillercount.names import spot_key, spot_name, spot_text
 from tillercount.store.acts import REMOVED, Act, find_or_add
 from tillercount.store.added import Added, Notes
@@ -25,8 +23,9 @@ _SAME = ("plants", "shoots", "definition", "area_m2")
 def add_hand_counts(
     act: Act,
     where: Where,
-    counts: str | Path | Iterable[HandCount],
+    given: Sequence[HandCount],
     *,
+    source: str = "",
     replace: bool = False,
 ) -> Added:
     """Put hand counts into a visit; the same count twice is one.
@@ -35,7 +34,9 @@ def add_hand_counts(
     ----------
     act, where
         The open transaction, and where the counts belong.
-    counts : path or iterable of HandCount
+    given : sequence of HandCount
+    source : str
+        The file that they were read from, for messages.
     replace : bool
         A count of the same spot by the same person with other numbers takes the place of the
         earlier one, which is kept in the history.
@@ -43,10 +44,9 @@ def add_hand_counts(
     Raises
     ------
     InputError
-        The file can't be used, or a spot was counted by the same person with other numbers.
+        A spot was counted by the same person with other numbers.
     """
-    source = f"{counts}, " if isinstance(counts, str | Path) else ""
-    given = read_hand_counts(counts) if isinstance(counts, str | Path) else list(counts)
+    source = f"{source}, " if source else ""
     at = visit_for(act, where)
     visit = at.id
     field = field_of_visit(act.connection, visit)

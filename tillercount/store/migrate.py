@@ -17,7 +17,7 @@ from sqlalchemy import Connection, Engine, inspect, select, update
 
 from tillercount.errors import InputError
 from tillercount.store.engine import APPLICATION_ID, reading, shown, sqlite_file, writing
-from tillercount.store.tables import SCHEMA, season
+from tillercount.store.tables import SCHEMA, days, season
 
 __all__ = ["STEPS", "Step", "bring_up", "copy_file", "schema_of"]
 
@@ -29,7 +29,15 @@ def _typed_days(connection: Connection) -> None:
     connection.exec_driver_sql("ALTER TABLE visits ADD COLUMN day VARCHAR(10)")
 
 
-STEPS: Mapping[int, Step] = {1: _typed_days}
+def _days_by_act(connection: Connection) -> None:
+    """Which act gave a visit its day, so that taking the act back takes the day back."""
+    days.create(connection, checkfirst=True)
+    connection.exec_driver_sql(
+        "INSERT INTO days (visit_id, day) SELECT id, day FROM visits WHERE day IS NOT NULL"
+    )
+
+
+STEPS: Mapping[int, Step] = {1: _typed_days, 2: _days_by_act}
 """What takes layout N to N+1, by N."""
 
 
@@ -100,7 +108,7 @@ def bring_up(
     elif not backed_up:
         raise InputError(
             f"{place} has layout {found} and must go to {to}; make a backup of the database, then "
-            "give: tillercount season check URL --backed-up"
+            "give the same URL to: tillercount season check URL --backed-up"
         )
     with writing(engine) as connection:
         # Read again under the lock: another program may have been quicker.

@@ -21,6 +21,7 @@ from tillercount.store.joining import place_loose
 from tillercount.store.tables import (
     assessments,
     corrections,
+    days,
     farms,
     fields,
     hand_counts,
@@ -235,6 +236,7 @@ def _erase_visit(act: Act, visit: int) -> None:
     _erase(act, hand_counts, hand_counts.c.spot_id.in_(inside))
     _erase(act, assessments, assessments.c.visit_id == visit)
     _erase(act, spots, spots.c.visit_id == visit)
+    _erase(act, days, days.c.visit_id == visit)
     _erase(act, visits, visits.c.id == visit)
 
 

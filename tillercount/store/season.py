@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import URL, Engine, select
 
 from tillercount.errors import InputError
+from tillercount.handfile import read_hand_counts
 from tillercount.store.acts import acting, told, who_am_i
 from tillercount.store.added import Added, Placed
 from tillercount.store.changing import Changing
@@ -27,6 +28,7 @@ from tillercount.store.engine import (
     sqlite_file,
 )
 from tillercount.store.export import export
+from tillercount.store.filesaid import said_by
 from tillercount.store.hands import add_hand_counts
 from tillercount.store.history import History, history
 from tillercount.store.known import Known, check_photos, counted
@@ -152,7 +154,7 @@ class Season(Changing):
         """See `tillercount.store.plans.add_plan`; ``day`` as in `tillercount.store.dating`."""
         source = "" if isinstance(plan, PlanFile) else str(plan)
         with acting(self._engine, "add plan", self._who, source=source) as act:
-            return told(act, dated(act, where, day, lambda: add_plan(act, where, plan)), day)
+            return told(act, dated(act, where, day, lambda: add_plan(act, where, plan)))
 
     def add_counts(
         self,
@@ -173,7 +175,7 @@ class Season(Changing):
             )
 
         with acting(self._engine, "add counts", self._who, source=source) as act:
-            return told(act, dated(act, where, day, add), day)
+            return told(act, dated(act, where, day, add))
 
     def add_hand_counts(
         self,
@@ -183,15 +185,19 @@ class Season(Changing):
         replace: bool = False,
         day: dt.date | None = None,
     ) -> Added:
-        """See `tillercount.store.hands.add_hand_counts`; ``day`` as in `tillercount.store.dating`.
+        """See `tillercount.store.hands.add_hand_counts`; ``day`` as in `tillercount.store.dating`,
+        which without one goes by what the file says (`tillercount.store.filesaid`).
         """
         source = str(counts) if isinstance(counts, str | Path) else ""
 
+        given = read_hand_counts(counts) if isinstance(counts, str | Path) else list(counts)
+        said = said_by(given)
+
         def add() -> Added:
-            return add_hand_counts(act, where, counts, replace=replace)
+            return add_hand_counts(act, where, given, source=source, replace=replace)
 
         with acting(self._engine, "add hand counts", self._who, source=source) as act:
-            return told(act, dated(act, where, day, add), day)
+            return told(act, dated(act, where, day, add, said))
 
     def assess(self, where: Where, rules: str | Path, **options: Any) -> Assessment:
         """Judge a visit by `tillercount.stand.assess`, with its options, and keep the result.

@@ -33,6 +33,7 @@ __all__ = [
     "acts",
     "assessments",
     "corrections",
+    "days",
     "farms",
     "fields",
     "hand_counts",
@@ -47,7 +48,7 @@ __all__ = [
     "zones",
 ]
 
-SCHEMA = 2
+SCHEMA = 3
 """Number of the layout below; `tillercount.store.migrate` has the steps between numbers."""
 
 metadata = MetaData()
@@ -123,6 +124,15 @@ visits = Table(
     Column("day", String(10)),  # ISO 8601, as somebody typed it; `tillercount.store.dates`
     _of("acts"),
     UniqueConstraint("field_id", "name_key"),
+)
+days = Table(  # that a visit was given, one after the other: the last one standing is its day
+    "days",
+    metadata,
+    _id(),
+    _of("visits", index=True),
+    Column("day", String(10), nullable=False),
+    _of("acts", null=True),  # none: given under an older layout, by nobody knows which act
+    Column("ended_id", Integer, ForeignKey("acts.id")),
 )
 spots = Table(
     "spots",

@@ -2,7 +2,7 @@
 
 Photos and hand counts are ended, as `tillercount.store.removing` ends them, and what they took the
 place of holds again. A plan goes as one that is taken out by itself. A visit in which nothing is
-left goes too.
+left goes too. A day that the adding gave its visit is taken back, unless it was given again since.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from sqlalchemy import Connection, func, insert, select, update
 from tillercount.errors import InputError
 from tillercount.names import first_few
 from tillercount.store.acts import Act
+from tillercount.store.dating import days_by, take_back_days
 from tillercount.store.holding import count_again
 from tillercount.store.inuse import has_counts
 from tillercount.store.removing import remove_plan, remove_visit
@@ -33,7 +34,7 @@ class Brought:
 
     ``placements`` and ``hands`` are what would be ended, ``recounted`` counts that took the place
     of others of the same photo, ``planned`` visits with planned spots of it, ``visits`` all that it
-    brought something to. ``names`` are photos and spots, for people.
+    brought something to. ``names`` are photos and spots, for people. ``days`` are those it gave.
     """
 
     act: int
@@ -45,6 +46,7 @@ class Brought:
     visits: tuple[int, ...]
     names: tuple[str, ...]
     places: tuple[str, ...]
+    days: tuple[str, ...] = ()
 
     @property
     def text(self) -> str:
@@ -60,6 +62,7 @@ class Brought:
             if number
         ]
         named = f" ({first_few(self.names)})" if self.names else ""
+        parts += [f"the day {day}" for day in self.days if not parts]
         return f"{', '.join(parts) or 'a visit without counts'}{named}, {'; '.join(self.places)}"
 
 
@@ -99,10 +102,11 @@ def brought(connection: Connection, number: int) -> Brought:
         select(spots.c.visit_id).where(spots.c.act_id == number, spots.c.planned).distinct()
     ).all()
     made = connection.scalar(select(visits_table.c.id).where(visits_table.c.act_id == number))
-    if not (photos_in or hands or recounted or planned or made):
+    given = days_by(connection, number)
+    if not (photos_in or hands or recounted or planned or made or given):
         raise InputError(f"nothing of number {number} ({row.verb} {row.source}) is there any more")
     at = [one.visit_id for one in (*photos_in, *hands, *recounted)]
-    places = dict.fromkeys([*at, *planned, *([] if made is None else [made])])
+    places = dict.fromkeys([*at, *planned, *([] if made is None else [made]), *given])
     return Brought(
         number,
         row.verb,
@@ -113,6 +117,7 @@ def brought(connection: Connection, number: int) -> Brought:
         tuple(places),
         tuple(dict.fromkeys(one.name for one in (*photos_in, *hands, *recounted))),
         tuple(there(connection, visit).text for visit in places),
+        tuple(dict.fromkeys(given.values())),
     )
 
 
@@ -167,11 +172,14 @@ def remove_added(act: Act, number: int) -> tuple[str, list[str]]:
     for visit in found.planned:
         at = there(act.connection, visit)
         said += remove_plan(act, Where(at.farm, at.field, at.visit))[1]
+    dated = take_back_days(act, number)
     for visit in found.visits:
         # what was ended is history, which only a file's copy keeps
         if act.connection.dialect.name == "sqlite" and _is_empty(act, visit):
             at = there(act.connection, visit)
             said.append(f"gone: {', '.join(remove_visit(act, Where(at.farm, at.field, at.visit)))}")
+            dated.pop(visit, None)
+    said += dated.values()
     return found.text, said
 
 

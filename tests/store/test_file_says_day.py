@@ -1,0 +1,99 @@
+"""The day of a visit that a file names: a season's export added to another, or a column."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+
+import pytest
+
+from tests.store.helpers import NORTH, counts, entry, hand_csv
+from tillercount.errors import InputError
+from tillercount.store import Season, Where
+
+EARLY = Where("Elm Hill", "North", "early")
+DAY = dt.date(2025, 3, 4)
+
+
+def with_day(path: Path, *rows: str) -> Path:
+    path.write_text(
+        "spot,observer,plants,shoots,area,visit_date\n" + "".join(f"{row}\n" for row in rows),
+        encoding="utf-8",
+    )
+    return path
+
+
+def day_of(season: Season, where: Where = NORTH) -> tuple[str, str]:
+    date = season.history(where).here.date
+    return date.days, date.how
+
+
+@pytest.fixture
+def other(tmp_path: Path) -> Season:
+    return Season.create(tmp_path / "other.sqlite", who="Ash")
+
+
+def test_an_export_keeps_its_day(season: Season, other: Season, tmp_path: Path) -> None:
+    hand = hand_csv(tmp_path / "h.csv", "1,Ash,20,61,1 ft2\n2,Ash,30,90,1 ft2")
+    season.add_hand_counts(hand, EARLY, day=DAY)
+    out = tmp_path / "out.csv"
+    season.export(out, EARLY)
+    with other:
+        added = other.add_hand_counts(out, NORTH)
+        assert added.date == "2025-03-04 (as given), by the file's visit_date"
+        assert day_of(other) == ("2025-03-04", "typed")
+        assert "dated 2025-03-04" in other.journal(1)[0]["detail"]
+        assert any("column visit says early" in one for one in added.notes)
+        ((_, said),), _ = other.remove_added([added.act])
+        assert said == ["gone: visit 'visit 1', field 'North', farm 'Elm Hill'"]
+
+
+def test_photos_of_an_export_keep_theirs(season: Season, other: Season, tmp_path: Path) -> None:
+    season.add_counts(counts([entry(1, taken_at="2025-03-04T09:00:00"), entry(2)]), EARLY)
+    out = tmp_path / "out.csv"
+    season.export(out, EARLY)
+    with other:
+        other.add_hand_counts(out, EARLY)
+        assert day_of(other, EARLY) == ("2025-03-04", "typed")
+
+
+def test_when_it_was_put_in_says_nothing(season: Season, other: Season, tmp_path: Path) -> None:
+    season.add_hand_counts(hand_csv(tmp_path / "h.csv", "1,Ash,20,61,1 ft2"), EARLY)
+    out = tmp_path / "out.csv"
+    season.export(out, EARLY)
+    with other:
+        assert other.add_hand_counts(out, EARLY).dated == ""
+        assert day_of(other, EARLY)[1] == "added"
+
+
+def test_a_day_typed_goes_before_the_files(season: Season, tmp_path: Path) -> None:
+    file = with_day(tmp_path / "h.csv", "1,Ash,20,61,1 ft2,4 March 2025")
+    season.add_hand_counts(file, EARLY, day=dt.date(2025, 3, 6))
+    assert day_of(season, EARLY) == ("2025-03-06", "typed")
+    more = with_day(tmp_path / "i.csv", "2,Ash,20,61,1 ft2,2025-03-04")
+    (note,) = season.add_hand_counts(more, EARLY).notes
+    assert "visit_date is 2025-03-04, but early is of 2025-03-06 (as given)" in note
+    assert day_of(season, EARLY) == ("2025-03-06", "typed")
+
+
+def test_another_day_isnt_mixed_into_the_last_visit(season: Season, tmp_path: Path) -> None:
+    season.add_hand_counts(with_day(tmp_path / "h.csv", "1,Ash,20,61,1 ft2,2025-03-04"), NORTH)
+    late = with_day(tmp_path / "i.csv", "7,Ash,20,61,1 ft2,2025-03-20")
+    with pytest.raises(InputError, match=r"counts of 2025-03-04 already, and the file's visit_dat"):
+        season.add_hand_counts(late, Where("Elm Hill", "North"))
+
+
+@pytest.mark.parametrize(
+    ("cells", "says"),
+    [
+        (("3/4/25", "3/4/25"), "column visit_date '3/4/25' isn't a day that can be read"),
+        (("2025-03-04", "2025-03-06"), "has several days (2025-03-04, 2025-03-06)"),
+    ],
+)
+def test_a_day_that_cant_be_told_is_said(
+    season: Season, tmp_path: Path, cells: tuple[str, str], says: str
+) -> None:
+    rows = [f"{n},Ash,20,61,1 ft2,{cell}" for n, cell in enumerate(cells, 1)]
+    (note,) = season.add_hand_counts(with_day(tmp_path / "h.csv", *rows), EARLY).notes
+    assert says in note
+    assert day_of(season, EARLY)[1] == "added"
