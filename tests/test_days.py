@@ -87,3 +87,8 @@ def test_a_weekday_that_contradicts_the_day_is_refused(text: str) -> None:
 def test_a_weekday_that_goes_with_it(text: str) -> None:
     assert day_typed(text, TODAY) == dt.date(2026, 3, 4)
     assert wrong_weekday(text, dt.date(2026, 3, 4)) == ""
+
+
+@pytest.mark.parametrize("short", ["Thu", "Thur", "Thurs.", "Thursday"])
+def test_a_weekday_cut_short(short: str) -> None:
+    assert day_typed(f"{short} 5 March", TODAY) == dt.date(2026, 3, 5)

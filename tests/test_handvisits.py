@@ -28,6 +28,7 @@ def test_two_visits_in_one_sheet_are_refused_once_with_what_to_do(tmp_path: Path
     assert text.count("rows above are of") == 1
     assert "already" not in text  # the second visit's rows are no slips of their own
     assert "filter the column visit" in text
+    assert "write the same visit in all rows" in text
     assert 'tillercount season add SEASON FILE --visit "20 March" --date DAY' in text
 
 
@@ -35,6 +36,16 @@ def test_one_visit_however_it_is_written(tmp_path: Path) -> None:
     rows = ["1,JM,28,80,1 ft2,Visit 1", "2,JM,30,82,1 ft2,visit  1", "3,JM,30,82,1 ft2,"]
     counts = read_hand_counts(sheet(tmp_path / "a.csv", *rows))
     assert [count.visit for count in counts] == ["Visit 1", "visit 1", ""]
+
+
+def test_a_field_however_it_is_written(tmp_path: Path) -> None:
+    head = HEAD.replace("visit", "visit,field")
+    rows = ["1,JM,28,80,1 ft2,6 March,Creek field", "2,JM,30,82,1 ft2,8 March,creek  field"]
+    with pytest.raises(InputError, match="8 March of creek  field, but rows above are of 6 March"):
+        read_hand_counts(sheet(tmp_path / "a.csv", *rows, head=head))
+    one, two = (sheet(tmp_path / f"{n}.csv", row, head=head) for n, row in enumerate(rows))
+    with pytest.raises(InputError, match="is of 8 March, but"):
+        collect([one, two])
 
 
 def test_visits_of_different_fields_are_kept_apart_elsewhere(tmp_path: Path) -> None:

@@ -19,7 +19,7 @@ _DAY = r"(?P<day>\d{1,2})(?:st|nd|rd|th)?"
 _MONTH = r"(?P<month>[a-z]{3,9})\.?"
 _YEAR = r"(?:,?\s+(?P<year>(?:19|20)\d\d))?"
 _WEEKDAY = (
-    r"(?:(?P<weekday>mon|tues?|wed(?:nes)?|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?\.?,?\s+)?"
+    r"(?:(?P<weekday>mon|tues?|wed(?:nes)?|thu(?:rs?)?|fri|sat(?:ur)?|sun)(?:day)?\.?,?\s+)?"
 )
 _WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 _NEAR = dt.timedelta(days=7)

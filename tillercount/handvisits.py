@@ -33,7 +33,7 @@ class Visits:
         if not visit:
             return True
         field = ", ".join(filter(None, (row.get("farm"), row.get("field"))))
-        first = self._first.setdefault(field.casefold(), visit)
+        first = self._first.setdefault(" ".join(field.split()).casefold(), visit)
         if key_of(first) == key_of(visit):
             return True
         if self._told:
@@ -47,9 +47,10 @@ class Visits:
                 f"--visit {in_command(visit)} to tillercount season export"
             )
         raise InputError(
-            f"{begin} judge one at a time. In the spreadsheet filter the column visit, save the "
-            "rows of each visit as a CSV of their own, and give one of these. To keep both and see "
-            "what changed, add each to a season: tillercount season add SEASON FILE --visit "
+            f"{begin} judge one at a time. Was it one visit? Then write the same visit in all "
+            "rows. Else filter the column visit in the spreadsheet, save the rows of each visit as "
+            "a CSV of their own, and give one of these. To keep both and see what changed, add "
+            "each to a season: tillercount season add SEASON FILE --visit "
             f"{in_command(visit)} --date DAY"
         )
 

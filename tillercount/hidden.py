@@ -11,13 +11,16 @@ import re
 
 __all__ = ["hidden"]
 
-_IN_PLACE = re.compile(r"(\w[\w+.-]*:?/{1,3}[^\s:/@]*:)\S*@")
-"""``postgresql://user:``, also with a slash lost as in a path, up to the last @."""
+_IN_PLACE = re.compile(r"((?<!\w)\w[\w+.-]*:?/{1,3}[^\s:/]*:)\S*@")
+"""``postgresql://user:``, also with a slash lost as in a path, up to the last @; some hosts have an
+@ in the user's name."""
 _AS_OPTION = re.compile(
-    r"((?:ssl)?passw(?:or)?d=)(?:'[^']*'|\"[^\"]*\"|[^\s&;,)\"']+)", re.IGNORECASE
+    r"((?:passw(?:or)?d|\bpwd)(?:=|%3D))(?:'[^']*'|\"[^\"]*\"|[^\s&;,)\"']+)", re.IGNORECASE
 )
 
 
 def hidden(text: str) -> str:
     """The text with ``***`` for what looks like the password of a database."""
-    return _AS_OPTION.sub(r"\1***", _IN_PLACE.sub(r"\1***@", text))
+    if "@" in text:
+        text = _IN_PLACE.sub(r"\1***@", text)
+    return _AS_OPTION.sub(r"\1***", text)

@@ -241,3 +241,14 @@ def test_days_without_their_year_are_read_and_said(
     wrong = run("nitrogen", counts, "--visited", "Tuesday 4 March 2026")
     assert wrong.exit_code == 2
     assert "says Tuesday, but 2026-03-04 is a Wednesday" in wrong.stderr
+
+
+@pytest.mark.parametrize("more", [(), ("--explain",)])
+def test_a_crop_that_has_jointed_gets_no_day_of_jointing_on_the_screen(
+    run: Run, counts: Path, weather: Path, more: tuple[str, ...]
+) -> None:
+    ask = ("nitrogen", counts, "--yield-goal", "80 bu/ac", "--weather", weather, *more, "--stage")
+    assert "jointing between" in " ".join(run(*ask, "Feekes 3").output.split())
+    said = " ".join(run(*ask, "Feekes 7").output.split())
+    for words in ("jointing between", "Green-up by the weather", "green-up by the weather"):
+        assert words not in said

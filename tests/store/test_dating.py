@@ -152,9 +152,8 @@ def test_known_photos_date_the_visit_they_lie_in(season: Season) -> None:
         season.add_counts(counts([entry(1), entry(3)]), last, day=DAY)
     with pytest.raises(InputError, match=unclear):
         season.date_visit(last, DAY, [("North", "early"), ("North", "late")])
-    assert season.date_visit(last, DAY, [("North", "early"), ("West", "late")]) == (
-        "date of early: 2027-03-20 (as given); until now 2026-03-05"
-    )
+    said = season.date_visit(last, DAY, [("North", "early"), ("West", "late")])
+    assert said.startswith("date of early: 2027-03-20 (as given); until now 2026-03-05\n")
 
 
 def test_a_plan_long_before_is_for_the_next_such_day(season: Season, tmp_path: Path) -> None:

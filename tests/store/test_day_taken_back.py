@@ -66,6 +66,26 @@ def test_an_adding_that_only_gave_a_day(season: Season) -> None:
         season.remove_added([known.act])
 
 
+def test_a_day_that_a_visit_kept_when_it_was_renamed_holds_again(season: Season) -> None:
+    season.add_counts(counts([entry(1)]), Where("Elm Hill", "North", "4 March 2026"))
+    season.rename(Where("Elm Hill", "North", "4 March 2026"), "early", "visit")
+    assert day_of(season) == ("2026-03-04", "typed")
+    slip = season.add_counts(counts([entry(2)]), EARLY, day=WRONG)
+    season.remove_added([slip.act])
+    assert day_of(season) == ("2026-03-04", "typed")
+
+
+def test_a_day_given_with_nothing_to_add_can_be_taken_back(season: Season) -> None:
+    """Photos that are counted already and are given again with a day."""
+    season.add_counts(counts([entry(1, taken_at=CLOCK)]), EARLY)
+    said = season.date_visit(EARLY, WRONG)
+    number = season.journal(1)[0]["id"]
+    assert said.endswith(f"tillercount season remove {season.place} --add {number}")
+    ((what, _),), _ = season.remove_added([number])
+    assert what == "the day 2026-04-03, Elm Hill, North, early"
+    assert day_of(season) == ("2026-03-04", "photos")
+
+
 def test_a_visit_that_goes_takes_its_day_along(file_season: Season) -> None:
     season = file_season
     season.add_counts(counts([entry(1)]), NORTH)

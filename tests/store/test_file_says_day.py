@@ -76,6 +76,22 @@ def test_a_day_typed_goes_before_the_files(season: Season, tmp_path: Path) -> No
     assert day_of(season, EARLY) == ("2025-03-06", "typed")
 
 
+def test_the_day_of_typing_may_be_the_files_day(season: Season, tmp_path: Path) -> None:
+    """Then more that is put in later doesn't move it."""
+    season.add_counts(counts([entry(1)]), EARLY)
+    today = dt.date.today().isoformat()
+    file = with_day(tmp_path / "h.csv", f"7,Ash,20,61,1 ft2,{today}")
+    season.add_hand_counts(file, EARLY)
+    assert day_of(season, EARLY) == (today, "typed")
+
+
+def test_a_weekday_that_is_wrong_is_said(season: Season, tmp_path: Path) -> None:
+    file = with_day(tmp_path / "h.csv", "1,Ash,20,61,1 ft2,Fri 4 March 2025")
+    (note,) = season.add_hand_counts(file, EARLY).notes
+    assert "'Fri 4 March 2025' says Friday, but 2025-03-04 is a Tuesday" in note
+    assert day_of(season, EARLY)[1] == "added"
+
+
 def test_another_day_isnt_mixed_into_the_last_visit(season: Season, tmp_path: Path) -> None:
     season.add_hand_counts(with_day(tmp_path / "h.csv", "1,Ash,20,61,1 ft2,2025-03-04"), NORTH)
     late = with_day(tmp_path / "i.csv", "7,Ash,20,61,1 ft2,2025-03-20")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import datetime as dt
 import sqlite3
 from collections.abc import Mapping
 from pathlib import Path
@@ -59,6 +60,35 @@ def test_an_older_file_is_copied_then_brought_up(tmp_path: Path) -> None:
     with Season.open(copy, who="Ash") as old:  # the copy is a whole season as it was
         assert old.overview()[0]["photos"] == 1
         assert schema_of(old.engine) == SCHEMA
+
+
+def test_a_file_of_the_first_layout_becomes_as_a_new_one(tmp_path: Path) -> None:
+    """In all as one that is made today."""
+
+    def tables(place: Path) -> dict[str, set[str]]:
+        with contextlib.closing(sqlite3.connect(place)) as made:
+            named = made.execute("SELECT name, sql FROM sqlite_master WHERE sql != ''").fetchall()
+        return {
+            name: {part.strip() for part in sql[:-1].partition("(")[2].split(",")}
+            for name, sql in named
+        }
+
+    file, new = tmp_path / "season.sqlite", tmp_path / "new.sqlite"
+    for place in (file, new):
+        filled(place)
+    with contextlib.closing(sqlite3.connect(file)) as old:
+        old.executescript(
+            "DROP TABLE days; ALTER TABLE visits DROP COLUMN day;"
+            "UPDATE season SET value = '1' WHERE key = 'schema'"
+        )
+    with Season.open(file, who="Ash") as season:
+        assert season.copy is not None
+        assert season.overview()[0]["photos"] == 1
+        season.add_counts(counts([entry(1)]), NORTH, day=dt.date(2026, 3, 4))
+        assert season.history(NORTH).here.date.days == "2026-03-04"
+    with contextlib.closing(sqlite3.connect(season.copy)) as copy:
+        assert copy.execute("SELECT value FROM season WHERE key = 'schema'").fetchone() == ("1",)
+    assert tables(file) == tables(new)
 
 
 def test_a_step_that_fails_leaves_the_file_as_it_was(tmp_path: Path) -> None:

@@ -94,6 +94,18 @@ def test_the_url_itself_keeps_working() -> None:
 
 
 @pytest.mark.parametrize(
+    "url",
+    [
+        "postgresql://user@firm:geheim@host/db",  # as some hosts name their users
+        "postgresql://:geheim@host/db",
+        "mssql+pyodbc://host/db?driver=x;UID=user;PWD=geheim",
+    ],
+)
+def test_other_ways_to_write_it(url: str) -> None:
+    assert "geheim" not in one_line(f"{url!r} doesn't exist")
+
+
+@pytest.mark.parametrize(
     "text",
     [
         "https://host/path: mail grower@example.org",

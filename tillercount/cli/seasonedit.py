@@ -189,5 +189,6 @@ def _say_copy(copy: Path | None, store: str) -> None:
         name = Path(store).name
         typer.echo(
             f"the season as it was before: {copy}\n  to go back, while nothing else uses the "
-            f"season: delete {name} and rename that copy to {name}"
+            f"season: delete {name} (and {name}-wal and {name}-shm, if they are there, or what "
+            f"they hold comes back) and rename that copy to {name}"
         )

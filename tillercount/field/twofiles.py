@@ -49,12 +49,12 @@ class HandFiles:
             seen.append((path, count))
         return counts
 
-
     def _refuse_other_visit(self, path: Path, counts: Sequence[HandCount]) -> None:
         for count in counts:
             if not count.visit:
                 continue
-            file, visit = self._visits.setdefault(count.field.casefold(), (path, count.visit))
+            field = " ".join(count.field.split()).casefold()
+            file, visit = self._visits.setdefault(field, (path, count.visit))
             if key_of(visit) != key_of(count.visit):
                 raise InputError(
                     f"{path} is of {count.visit}, but {file} is of {visit} (column visit); two "

@@ -36,9 +36,7 @@ def nitrogen_record(made: Topdress) -> dict[str, Any]:
     Where rates are withheld only ``all`` keeps the whole and how it was worked out.
     """
     season, whole, hidden = made.season, made.whole, made.withheld
-    # a crop that has jointed says more than days reckoned from warmth
-    over = made.stage is not None and made.stage.jointed
-    joint = season.jointing if season is not None and not over else None
+    joint = season.jointing if season is not None and not made.jointed else None
     jointing = joint if isinstance(joint, Jointing) and joint.years else None
     # past the last useful stage the whole isn't a rate to go on with
     gone = past_use(made.stage) and made.tissue is None
@@ -94,10 +92,10 @@ def nitrogen_record(made: Topdress) -> dict[str, Any]:
         if made.overlap is not None and made.overlap.twice_share > 0
         else [],
         "season": season is not None,
-        "jointed": over,
+        "jointed": made.jointed,
         "late": gone,
         "green_up": None
-        if season is None or season.green_up is None or over
+        if season is None or season.green_up is None or made.jointed
         else str(season.green_up),
         "first_n_source": FIRST_N_SOURCE if any(first_n) else None,
         "jointing": None

@@ -120,8 +120,7 @@ def _season(made: Topdress) -> Iterator[str]:
         return
     if season.growing is False:
         yield "no growth in the last week on file"
-    # a crop that has jointed says more than days reckoned from warmth
-    if made.stage is None or not made.stage.jointed:
+    if not made.jointed:
         if season.green_up is not None:
             yield f"green-up by the weather: {season.green_up}"
         if isinstance(season.jointing, Jointing):

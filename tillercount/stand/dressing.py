@@ -121,7 +121,8 @@ def _sections(made: Topdress) -> Iterator[tuple[str, list[str]]]:
     yield "Overlap", [*overlap_lines(made)]
     yield "Lodging", [advice.line for advice in made.lodging]
     yield "Yield potential", [*yield_lines(made)]
-    yield "Stage and season", [*stage_lines(made), *(made.season.lines() if made.season else ())]
+    season = made.season.lines(jointed=made.jointed) if made.season else ()
+    yield "Stage and season", [*stage_lines(made), *season]
     yield "Look again", [*look_again_lines(made)]
     yield "While it goes on", [advice.line for advice in advice_while_spreading(made)]
     noticed = [made.weed_notice] if made.weed_notice else []

@@ -67,8 +67,9 @@ class Season:
         warm = isinstance(self.first_n, tuple) and self.first_n[0] is not None
         return warm and self.growing is True
 
-    def lines(self) -> Iterator[str]:
-        """Sentences for a page, each with its source."""
+    def lines(self, *, jointed: bool = False) -> Iterator[str]:
+        """Sentences for a page, each with its source; of a crop that has ``jointed`` none of when
+        it greens up and joints."""
         if self.since_new_year_f is not None:
             sums = "; ".join(f"{s:,.0f} ({s / 1.8:,.0f}) {way}" for way, s in self.since_new_year_f)
             yield (
@@ -77,11 +78,13 @@ class Season:
             )
         if self.growing is False:
             yield "No growth in the last week on file."
-        if self.green_up is not None:
+        if self.green_up is not None and not jointed:
             yield f"Green-up by the weather: {self.green_up} ({GREEN_UP_SOURCE})."
         if isinstance(self.first_n, tuple):
             yield f"{_first_n(self.first_n)} ({FIRST_N_SOURCE})."
-        if isinstance(self.jointing, Jointing):
+        if jointed:
+            pass
+        elif isinstance(self.jointing, Jointing):
             words = self.jointing.words
             yield f"{words[0].upper()}{words[1:]} ({self.jointing.source})."
         else:

@@ -105,6 +105,11 @@ class Topdress:
         return self.plan is not None and self.plan.withheld and not self.doses
 
     @property
+    def jointed(self) -> bool:
+        """Whether the crop has jointed, which says more than days reckoned from warmth."""
+        return self.stage is not None and self.stage.jointed
+
+    @property
     def total(self) -> Range | None:
         """lb N/ac of this spring, what is on already included; None without doses."""
         return this_spring(self.doses, self.given_lb_ac)

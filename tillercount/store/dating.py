@@ -26,7 +26,15 @@ from tillercount.store.inuse import has_counts
 from tillercount.store.tables import days, farms, fields, visits
 from tillercount.store.visits import Where, field_of_visit, there, visit_of
 
-__all__ = ["check_day", "date_visit", "dated", "day_given", "days_by", "take_back_days"]
+__all__ = [
+    "check_day",
+    "date_visit",
+    "dated",
+    "day_given",
+    "days_by",
+    "give_day",
+    "take_back_days",
+]
 
 _WHICH = (
     "--date: which visit is meant isn't clear; give --visit NAME as well. Nothing of this was added"
@@ -89,8 +97,8 @@ def dated(
         _refuse_other_day(added.place, name, before[1], meant, by)
     if day is None and meant is not None and added.new:
         known = until_now.get(visit)
-        weak = known is not None and known.how in ("name", "added")
-        if known is None or (weak and known.days != meant.isoformat()):
+        by_name = known is not None and known.how == "name" and known.days != meant.isoformat()
+        if known is None or by_name or known.how == "added":
             day, was = meant, ", by the file's visit_date"
         elif not known.first <= meant.isoformat() <= known.last:
             noted.append(
@@ -135,7 +143,7 @@ def _refuse_other_day(place: str, name: str, known: VisitDate, day: dt.date, by:
 
 
 def date_visit(act: Act, where: Where, day: dt.date, known: Iterable[tuple[str, str]] = ()) -> str:
-    """Give a visit that is there its day; what is known of it then.
+    """Give a visit that is there its day; what is known of it then, and how to take it back.
 
     Parameters
     ----------
@@ -157,17 +165,27 @@ def date_visit(act: Act, where: Where, day: dt.date, known: Iterable[tuple[str, 
     was = _set_day(act, visit, day, _dates_of(act.connection, where)[visit])
     act.tell(f"{where.farm}, {where.field}, {name}: {day}")
     dates = visit_dates(act.connection, field_of_visit(act.connection, visit))
-    lines = (f"date of {name}: {dates[visit].known_by}{was}", *_said_of_order(act, dates, visit))
+    lines = (
+        f"date of {name}: {dates[visit].known_by}{was}",
+        *_said_of_order(act, dates, visit),
+        "a slip? To take the day back: tillercount season remove "
+        f"{in_command(act.place)} --add {act.id}",
+    )
     return "\n".join(lines)
 
 
 def _set_day(act: Act, visit: int, day: dt.date, before: VisitDate | None) -> str:
     """Set it; which other day was known ``before``, "" where none: when counts were put in says
     nothing."""
-    act.add(days, visit_id=visit, day=day.isoformat())
-    act.connection.execute(update(visits).where(visits.c.id == visit).values(day=day.isoformat()))
+    give_day(act, visit, day.isoformat())
     known = before is not None and before.how != "added" and before.days != day.isoformat()
     return f"; until now {before.days}" if before is not None and known else ""
+
+
+def give_day(act: Act, visit: int, day: str) -> None:
+    """Give a visit a day (ISO 8601), so that taking back what was given since returns to it."""
+    act.add(days, visit_id=visit, day=day)
+    act.connection.execute(update(visits).where(visits.c.id == visit).values(day=day))
 
 
 def days_by(connection: Connection, number: int) -> dict[int, str]:

@@ -7,7 +7,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from tillercount.days import day_named
+from tillercount.days import day_named, wrong_weekday
 from tillercount.hand import HandCount
 from tillercount.names import first_few, key_of
 
@@ -16,11 +16,13 @@ __all__ = ["NOTHING_SAID", "FileSaid", "said_by"]
 
 @dataclass(frozen=True)
 class FileSaid:
-    """What it says: the ``visit``, its ``day`` where that is one, and the days as ``written``."""
+    """What it says: the ``visit``, its ``day`` where that is one, the days as ``written``, and what
+    is ``wrong`` with a weekday beside one."""
 
     visit: str = ""
     day: dt.date | None = None
     written: tuple[str, ...] = ()
+    wrong: str = ""
 
     def notes(self, put_in: str, *, typed: bool) -> list[str]:
         """What to mind: that the day can't be taken from the file, and that the visit in which the
@@ -30,12 +32,15 @@ class FileSaid:
         """
         said = []
         if self.written and self.day is None and not typed:
-            why = (
-                f"column visit_date {self.written[0]!r} isn't a day that can be read or that is "
-                "gone by"
-                if len(self.written) == 1
-                else f"column visit_date has several days ({first_few(self.written)})"
-            )
+            if self.wrong:
+                why = f"column visit_date: {self.wrong}"
+            elif len(self.written) > 1:
+                why = f"column visit_date has several days ({first_few(self.written)})"
+            else:
+                why = (
+                    f"column visit_date {self.written[0]!r} isn't a day that can be read or that "
+                    "is gone by"
+                )
             said.append(f"MIND: {why}; give --date DAY")
         if self.visit and put_in and key_of(self.visit) != key_of(put_in):
             said.append(
@@ -53,8 +58,10 @@ def said_by(counts: Sequence[HandCount]) -> FileSaid:
     visits = dict.fromkeys(count.visit for count in counts if count.visit)
     written = tuple(dict.fromkeys(count.visit_date for count in counts if count.visit_date))
     today = dt.date.today()
-    days = {day_named(text, today) for text in written}
-    day = days.pop() if len(days) == 1 else None
+    named = {text: day_named(text, today) for text in written}
+    wrong = next(filter(None, (wrong_weekday(text, day) for text, day in named.items() if day)), "")
+    days = set(named.values())
+    day = days.pop() if len(days) == 1 and not wrong else None
     if day is not None and day > today + dt.timedelta(days=1):
         day = None
-    return FileSaid(next(iter(visits), ""), day, written)
+    return FileSaid(next(iter(visits), ""), day, written, wrong)

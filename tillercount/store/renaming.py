@@ -8,6 +8,7 @@ from tillercount.errors import InputError
 from tillercount.names import in_command
 from tillercount.store.acts import Act, find, key_of
 from tillercount.store.dates import visit_dates
+from tillercount.store.dating import give_day
 from tillercount.store.tables import farms, fields, visits
 from tillercount.store.visits import Where, field_of, visit_of
 
@@ -60,9 +61,7 @@ def rename(act: Act, where: Where, to: str, what: str) -> str:
     if before is not None and before.how == "name":
         now = visit_dates(act.connection, field)[number]
         if now.how == "added":
-            act.connection.execute(
-                update(visits).where(visits.c.id == number).values(day=before.first)
-            )
+            give_day(act, number, before.first)
     return was
 
 

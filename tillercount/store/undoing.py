@@ -25,7 +25,7 @@ from tillercount.store.visits import Where, there
 
 __all__ = ["Brought", "brought", "remove_added"]
 
-_ADDS = ("add plan", "add counts", "add hand counts")
+_ADDS = ("add plan", "add counts", "add hand counts", "date")
 
 
 @dataclass(frozen=True)
