@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+import struct
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -36,8 +37,9 @@ _BROKEN = (
     SyntaxError,
     TypeError,
     ValueError,
+    struct.error,
 )
-"""What damaged EXIF blocks have been seen to raise in Pillow; struct.error is a ValueError."""
+"""What damaged EXIF blocks have been seen to raise in Pillow."""
 
 
 @dataclass(frozen=True)

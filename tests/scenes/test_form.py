@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
+from dataclasses import asdict, fields, replace
 
 import numpy as np
 import pytest
 
 from tillercount.scenes.draw import draw_scene
 from tillercount.scenes.form import AS_MEASURED, Form, draw_form
-from tillercount.scenes.leaf import PROFILE_AT, outline
+from tillercount.scenes.leaf import PROFILE, PROFILE_AT, outline
 from tillercount.scenes.mesh import Mesh
 from tillercount.scenes.plant import Shoots, grow
 from tillercount.scenes.species import SPECIES
 
 
-def _grown(form: Form, haun: float = 5.0) -> tuple[Mesh, Shoots]:
+def _grown(form: Form | None, haun: float = 5.0) -> tuple[Mesh, Shoots]:
     return grow(
         np.random.default_rng(3).uniform(-500, 500, (25, 2)), lambda xy: np.zeros(len(xy)),
         np.random.default_rng(4), species=SPECIES["wheat"], haun=haun, tillering=1.0,
@@ -44,7 +44,10 @@ def test_slender_or_broad_the_stand_is_the_same(form: Form, share: float) -> Non
 
 
 def test_nothing_is_changed_by_the_form_as_it_is() -> None:
-    assert np.array_equal(outline(0.0), outline(Form().lance))
+    mesh, _ = _grown(Form())
+    unsaid, _ = _grown(None)
+    assert np.array_equal(mesh.vertices, unsaid.vertices)
+    assert np.array_equal(outline(Form().lance), PROFILE)
     assert np.interp(0.5, PROFILE_AT, outline(1.0)) == 1.0
     assert outline(1.0)[0] < outline(0.0)[0]
 
@@ -82,6 +85,6 @@ def test_forms_are_drawn_wide_and_some_as_measured() -> None:
 
 def test_a_scene_says_how_its_plants_are_built_and_can_be_told() -> None:
     scene = draw_scene(31, width=160, height=120, overrides={"form": {"long": 0.7}})
-    assert scene.params["form"] == {"long": 0.7}
+    assert scene.params["form"] == asdict(Form(long=0.7))
     drawn = draw_scene(31, width=160, height=120).params["form"]
     assert set(drawn) == {f.name for f in fields(Form)}

@@ -253,7 +253,7 @@ def _yield(result: Assessment, expected: dict[str, Any]) -> str:
     ends = [f"{expected[end]:.0f}" for end in ("low", "high")]
     less, more = (abs(end - 1) for end in expected["sampling"])
     off = f"({less:.0%} less to {more:.0%} more)"
-    wide = why_wide(result.heads, result.yield_, result.field.shoots)
+    wide = why_wide(result.heads, result.yield_)
     if wide is None:
         span = " and ".join(ends)
         return f"between {span} bu/ac by figures in print for the mean of the shoots {off}"

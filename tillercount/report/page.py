@@ -143,7 +143,7 @@ def _content(
             for p in field.paired
         ],
         "tonnes": _tonnes(assessment),
-        "wide": why_wide(assessment.heads, assessment.yield_, assessment.field.shoots),
+        "wide": why_wide(assessment.heads, assessment.yield_),
         "pictures": [picture_of(overlay) for overlay in overlays],
         "per_m2": 1 / M2_PER_FT2,
     }

@@ -226,7 +226,7 @@ def _weeds(a: Assessment) -> dict[str, Any]:
 
 def _expected(a: Assessment) -> dict[str, Any]:
     heads, bushels = a.heads, a.yield_
-    wide = why_wide(heads, bushels, a.field.shoots)
+    wide = why_wide(heads, bushels)
     less, more = (1.0, 1.0) if heads is None else heads.sampling
     return {
         "why_none": as_sentence(a.no_yield) if a.no_yield else None,

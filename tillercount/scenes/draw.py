@@ -196,6 +196,8 @@ def draw_scene(
     p["alike"] = float(rng.choice([0.0, rng.uniform(0, 1)], p=[0.35, 0.65]))
     p["form"] = asdict(draw_form(rng))
     p |= {**harm_params(rng), **soil_colour(rng), **(overrides or {})}
+    form = Form(**p["form"])
+    p["form"] = asdict(form)
     if kind == "row" and p["row_spacing_mm"] is None:
         p["row_spacing_mm"] = 7.5 * IN
     area = p.get("area") or _draw_area(rng, kind, p["row_spacing_mm"])
@@ -225,7 +227,7 @@ def draw_scene(
         "species": (SPECIES | OTHER_SPECIES)[p["species"]], "vigour_sd": p["vigour_sd"],
         "hug": p["hug"], "tillers_early": p["tillers_early"], "crown_mm": p["crown_mm"],
         "leaf_life": p["leaf_life"], "astray_deg": p["astray_deg"], "azimuth_sd": p["azimuth_sd"],
-        "alike": p["alike"], "form": Form(**p["form"]),
+        "alike": p["alike"], "form": form,
     }
     remains, _ = grow(
         plants[harm.dead], ground.height_of, rng, haun=min(p["haun"], 3.5), tillering=0.6,
@@ -249,7 +251,7 @@ def draw_scene(
     ])
     weeds_at = rng.uniform(-reach, reach, (len(kinds), 2))
     weeds = grow_weeds(weeds_at, kinds, ground.height_of, rng, size=p["weed_size"],
-                       crop_width=look["form"].broad)
+                       crop_width=form.broad)
 
     frame: Frame | None = None
     if kind in ("square", "rect"):

@@ -118,7 +118,7 @@ class Assessment:
     def to_json(self) -> dict[str, Any]:
         """Everything as plain values, schema ``tillercount.assessment/1``; densities per ft²."""
         est, verdict = self.field, self.verdict
-        wide = why_wide(self.heads, self.yield_, est.shoots)
+        wide = why_wide(self.heads, self.yield_)
         return {
             "schema": SCHEMA,
             "field": {

@@ -13,11 +13,23 @@ import sqlite3
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
-from sqlalchemy import Connection, Engine, inspect, select, update
+from sqlalchemy import (
+    Column,
+    Connection,
+    Engine,
+    ForeignKey,
+    Integer,
+    MetaData,
+    String,
+    Table,
+    inspect,
+    select,
+    update,
+)
 
 from tillercount.errors import InputError
 from tillercount.store.engine import APPLICATION_ID, reading, shown, sqlite_file, writing
-from tillercount.store.tables import SCHEMA, days, season
+from tillercount.store.tables import SCHEMA, season
 
 __all__ = ["STEPS", "Step", "bring_up", "copy_file", "schema_of"]
 
@@ -31,7 +43,18 @@ def _typed_days(connection: Connection) -> None:
 
 def _days_by_act(connection: Connection) -> None:
     """Which act gave a visit its day, so that taking the act back takes the day back."""
-    days.create(connection, checkfirst=True)
+    # as it was in layout 3, whatever it has become in `tables` since
+    then = MetaData()
+    then.reflect(connection, only=("visits", "acts"))
+    Table(
+        "days",
+        then,
+        Column("id", Integer, primary_key=True),
+        Column("visit_id", Integer, ForeignKey("visits.id"), nullable=False, index=True),
+        Column("day", String(10), nullable=False),
+        Column("act_id", Integer, ForeignKey("acts.id")),
+        Column("ended_id", Integer, ForeignKey("acts.id")),
+    ).create(connection)
     connection.exec_driver_sql(
         "INSERT INTO days (visit_id, day) SELECT id, day FROM visits WHERE day IS NOT NULL"
     )
