@@ -158,19 +158,22 @@ def copy_file(file: Path, what: str) -> Path:
     while target.exists():
         number += 1
         target = file.with_name(f"{file.stem}.{what}.{now}-{number}{file.suffix}")
+    aside = target.with_name(f"{target.name}.part")  # killed midway, no copy stands there
     try:
         with (
             contextlib.closing(sqlite3.connect(file)) as old,
-            contextlib.closing(sqlite3.connect(target)) as new,
+            contextlib.closing(sqlite3.connect(aside)) as new,
         ):
             old.backup(new)
             new.execute("PRAGMA journal_mode=DELETE")
             (whole,) = new.execute("PRAGMA quick_check(1)").fetchone()
         if whole != "ok":
             raise sqlite3.DatabaseError(whole)
+        aside.replace(target)
         _to_disk(target)
     except (sqlite3.Error, OSError) as error:
-        target.unlink(missing_ok=True)
+        for one in (aside, target):
+            one.unlink(missing_ok=True)
         raise InputError(
             f"{file}: no copy could be made before the change ({error}), so nothing was changed; "
             "free some space or check the folder, then try again"
