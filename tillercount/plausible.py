@@ -36,7 +36,7 @@ March (1,000 to 1,200)."""
 FULL_STAND_PER_M2 = 35.0 / M2_PER_FT2
 """Upper end of the densest band in Penn State's table of stands, 30 to 35 plants per ft²."""
 MANY_PLANTS_PER_M2, MOST_PLANTS_PER_M2 = 2 * FULL_STAND_PER_M2, 3 * FULL_STAND_PER_M2
-"""Flagged, and refused: common practice. Photos may read 40 % too many plants."""
+"""Flagged, and refused: common practice. Photos may read 25 % too many plants."""
 
 LEAF_MM = (2.7, 6.5)
 """Flagged outside. Limits of `strokes.stroke_width_mm` at the right scale. The widest place of

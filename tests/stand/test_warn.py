@@ -175,16 +175,16 @@ def test_rules_for_the_fall_say_so_in_spring(
 def test_photo_overcount_names_the_border_it_could_cross() -> None:
     close = assess(photos([20, 21, 20, 19, 20]))
     first = close.verdict.cautions[0].text
-    assert "some 40 % too many" in first
-    assert "20 per square foot would be 14 to 19" in first
+    assert "some 25 % too many" in first
+    assert "20 per square foot would be 16 to 19" in first
     assert "border of 18" in first
     assert close.plants is not None
     assert crossed(close.plants) == [18.0]
     assert first in close.verdict.warnings
     clear = assess(photos(THIN)).verdict.cautions[0].text
-    assert "some 40 % too many" in clear
+    assert "some 25 % too many" in clear
     assert "border" not in clear
-    assert "40 %" not in assess(hands("JM", THIN)).verdict.cautions[0].text
+    assert "25 %" not in assess(hands("JM", THIN)).verdict.cautions[0].text
 
 
 def test_no_overcount_caution_where_hand_counts_stand_beside() -> None:
@@ -193,7 +193,7 @@ def test_no_overcount_caution_where_hand_counts_stand_beside() -> None:
         *(replace(h, spot=f"spot_{h.spot}") for h in hands("JM", [20, 21, 19])),
     ]
     texts = [c.text for c in assess(both).verdict.cautions]
-    assert not any("some 40 % too many" in text for text in texts)
+    assert not any("some 25 % too many" in text for text in texts)
     assert any("Photos can count wrong" in text for text in texts)
 
 

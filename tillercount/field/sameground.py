@@ -27,7 +27,7 @@ __all__ = [
 
 FOLD = 3.0
 """Ratio of photo and hand count from which they aren't mixed: the project's judgement. The measured
-error of photos (about a quarter, up to 40 % too many) stays far below."""
+error of photos (about a quarter, up to 25 % too many) stays far below."""
 PHOTO_FOLD = 2.0
 """The same for two photos, which share most of their error: the project's judgement, between that
 for two people (1.5) and that for a photo and a hand count."""
