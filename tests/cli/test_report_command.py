@@ -169,6 +169,20 @@ def test_a_report_from_a_season_names_its_visit(run: Run, tmp_path: Path) -> Non
     assert "Visit “" not in page.read_text("utf-8")
 
 
+def test_a_day_that_contradicts_the_season_is_refused(run: Run, tmp_path: Path) -> None:
+    store, values = tmp_path / "2027.sqlite", tmp_path / "r.json"
+    run("season", "new", store)
+    run("season", "add", store, VISIT / "pole_field.csv", "--farm", "Alder Bend", "--field", "Pole",
+        "--date", "2026-03-25")  # fmt: skip
+    asked = ("report", store, "--field", "Pole", "--json", values, "--visited")
+    wrong = run(*asked, "2026-03-04")
+    assert wrong.exit_code == 2
+    assert "was seen on 2026-03-25 by the season" in wrong.output
+    assert "--date 2026-03-04" in wrong.output
+    assert not values.exists()
+    assert run(*asked, "25 March 2026").exit_code == 0
+
+
 @pytest.mark.parametrize(
     ("more", "says"),
     [

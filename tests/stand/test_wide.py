@@ -66,7 +66,7 @@ def test_screen_page_and_report_say_the_same(capsys: pytest.CaptureFixture[str])
     show_assessment(result)
     screen = capsys.readouterr().out.splitlines()
     (line,) = [one for one in screen if one.startswith("yield ")]
-    assert line.rstrip().endswith("wide by yield per head: past yields narrow it")
+    assert line.rstrip().endswith("wide by yield per head, which spots can't tell")
     assert said in html.unescape(page_html(result))
     sheet = record(EVEN)
     assert sheet["expected"]["why_wide"] == f"{said[0].upper()}{said[1:]}."

@@ -88,6 +88,8 @@ def from_season(
     area: Any,
 ) -> Taken:
     from tillercount.cli.seasonplace import opened, where_of
+    from tillercount.errors import InputError
+    from tillercount.names import in_command
     from tillercount.report.photos import pictures_of
     from tillercount.report.since import day_of_visit, since_record
 
@@ -96,8 +98,15 @@ def from_season(
         past = kept.history(where)
         day = day_of_visit(past)
         visited = None if day is None else dt.date.fromisoformat(day)
+        asked = options.get("seen")
+        if asked is not None and visited is not None and asked != visited:
+            raise InputError(
+                f"--visited says {asked}, but {where.field}, {past.here.name} was seen on "
+                f"{visited} by the season: leave --visited out; if the season is wrong, add what was "
+                f"counted again with --visit {in_command(past.here.name)} --date {asked}"
+            )
         # Kept in the season, so that what was handed over can be looked up later.
-        seen = options.get("seen") or visited
+        seen = asked or visited
         result = kept.assess(where, rules, **{**options, "seen": seen})
         areas = _areas_in(kept, where) if folders else {}
     visit = {"name": past.here.name, "number": past.at + 1, "of": len(past.visits)}

@@ -21,9 +21,9 @@ class Wide:
 
 
 _PER_HEAD = Wide(
-    "wide mostly because print differs in what a head yields; past yields of fields like this "
-    "narrow it most",
-    "wide by yield per head: past yields narrow it",
+    "wide mostly because print differs in what a head yields; what your own fields have yielded "
+    "says more than further spots",
+    "wide by yield per head, which spots can't tell",
 )
 
 
@@ -33,7 +33,7 @@ def why_wide(heads: Expectation | None, bushels: Expectation | None) -> Wide | N
     The range is that of the heads (which share of the shoots lives: up to 1.7 times in print) times
     that of what a head yields (3 times and more, `tillercount.stand.expect`). Where the latter
     isn't the wider of the two, nothing is said. How far the mean of the shoots may be off stands
-    beside it (`Expectation.sampling`). That past yields narrow it follows from that; no source.
+    beside it (`Expectation.sampling`). That one's own yields say more follows from that; no source.
     """
     if heads is None or bushels is None or heads.low <= 0 or bushels.low <= 0:
         return None
