@@ -102,8 +102,8 @@ def from_season(
         if asked is not None and visited is not None and asked != visited:
             raise InputError(
                 f"--visited says {asked}, but {where.field}, {past.here.name} was seen on "
-                f"{visited} by the season: leave --visited out; if the season is wrong, add what was "
-                f"counted again with --visit {in_command(past.here.name)} --date {asked}"
+                f"{visited} by the season: leave --visited out; if the season is wrong, add the "
+                f"counts again with --visit {in_command(past.here.name)} --date {asked}"
             )
         # Kept in the season, so that what was handed over can be looked up later.
         seen = asked or visited

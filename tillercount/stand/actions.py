@@ -8,9 +8,11 @@ from collections.abc import Iterator, Sequence
 from tillercount.stand.bands import Band
 from tillercount.stand.cautions import CALL_AGENT, Advice
 from tillercount.stand.classify import Classified
+from tillercount.stand.late import if_it_stays
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.settle import counting_helps, same_walk, settle
 from tillercount.stand.stage import Stage
+from tillercount.stand.words import join
 
 __all__ = ["MOST_ACTIONS", "actions", "named", "nitrogen_by", "parted"]
 
@@ -97,6 +99,19 @@ def nitrogen_by(plants: Classified | None, shoots: Classified | None) -> Classif
     return plants if doubtful else shoots
 
 
+def _if_it_stays(
+    result: Classified, bands: Sequence[Band], lead: str, stage: Stage | None
+) -> Advice | None:
+    """What to do so late where the stand is worth keeping, beside a class that may not be."""
+    keep = list(dict.fromkeys(f"“{one.called}”" for one in bands if one.early != "keep first"))
+    doubtful = any(one.early == "keep first" for one in bands)
+    late = stage is not None and stage.past_tillers
+    if stage is None or not late or not keep or not doubtful or result.held is not None:
+        return None
+    then = if_it_stays(stage)
+    return Advice(f"If {lead} {join(keep, 'or')}: {then.text}", then.source)
+
+
 def named(result: Classified) -> tuple[Band, ...]:
     """The one band of a clear verdict, or one for each class that may well be true."""
     return (result.band,) if result.clear else result.likely
@@ -126,7 +141,11 @@ def _band_actions(
         shared = []  # nothing holds whatever the class: the counts themselves are in doubt
     for text in shared:
         yield Advice(text, rules.by)
+    stays = _if_it_stays(result, list(cases), lead, stage)
     for band, texts in cases.items():
+        if stays is not None and band.early != "keep first":
+            yield stays
+            stays = None  # once for all bands that are worth keeping
         own = [text for text in texts if text not in shared]
         if own:
             yield Advice(f"If {lead} “{band.called}”: {' '.join(own)}", rules.by)

@@ -141,7 +141,8 @@ class DoseWork:
                 )
                 return [self._dated("main", "now, before or at jointing", left)]
             assert self.stage is not None  # it is what makes it late
-            self.flags.extend(late_lines(self.stage))
+            may_go = self.plan is not None and self.plan.may_go
+            self.flags.extend(late_lines(self.stage, may_go=may_go))
             if past_use(self.stage):
                 return [Dose("main", "late: after jointing, if at all", left)]
             return [Dose("main", "now: the crop is jointing", left)]

@@ -149,6 +149,7 @@ def record(made: Topdress) -> dict[str, Any]:
         "stage": made.stage.words if made.stage else None,
         "feature": made.stage.feature if made.stage else None,
         "headline": headline(made),
+        "first": list(made.first),
         "do_not_spread": made.stop.line if made.stop else None,
         "unit": "lb N/ac",
         "yield_goal_bu_ac": made.goal_bu_ac,

@@ -74,6 +74,6 @@ def before_pounds(
         Whether there are any; a plan without them keeps what it says in its own order.
     """
     if plan is not None and not pounds:
-        return plan.unsure
+        return () if plan.advice == "undecided" else plan.unsure
     against = [*whole.doubts, *(high if whole.net is not None else ())]
     return tuple(dict.fromkeys((*map(as_sentence, against), *(plan.unsure if plan else ()))))

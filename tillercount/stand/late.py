@@ -4,9 +4,18 @@ from __future__ import annotations
 
 from typing import Literal
 
+from tillercount.stand.cautions import Advice
 from tillercount.stand.stage import Stage
 
-__all__ = ["LAST_USEFUL", "late_lines", "late_undecided", "lateness", "past_use", "too_late"]
+__all__ = [
+    "LAST_USEFUL",
+    "if_it_stays",
+    "late_lines",
+    "late_undecided",
+    "lateness",
+    "past_use",
+    "too_late",
+]
 
 UPTAKE_ENDS = 10.0
 """Feekes stage up to which the crop takes nitrogen up (common practice)."""
@@ -14,7 +23,8 @@ LAST_USEFUL = 6.0
 """Feekes stage that the University of Delaware calls about the last useful time."""
 
 _LAST = "the last useful time is about Feekes 6 (University of Delaware)"
-_DUE = f"Put on what is still due at once where the ground carries you; {_LAST}."
+_DUE = f"put on what is still due at once where the ground carries you; {_LAST}."
+_ASK = "Ask a local adviser whether a pass pays, and at what rate."
 
 
 def too_late(stage: Stage) -> str:
@@ -35,8 +45,10 @@ def lateness(stage: Stage | None) -> Literal["", "due", "over"]:
     return "due" if stage is not None and stage.past_tillers else ""
 
 
-def late_lines(stage: Stage) -> tuple[str, ...]:
+def late_lines(stage: Stage, *, may_go: bool = False) -> tuple[str, ...]:
     """What to know of nitrogen once the crop has jointed or is about to.
+
+    ``may_go``: it isn't decided that the stand stays, so nothing is ordered without an "if".
 
     Sources: Ohio State University, C.O.R.N. 2023-07 (any time up to Feekes 6 without loss of
     yield) and in the press 2017 (before Feekes 7, Tri-State 1995 edition); University of Delaware
@@ -44,7 +56,8 @@ def late_lines(stage: Stage) -> tuple[str, ...]:
     practice.
     """
     if not past_use(stage):
-        return f"{too_late(stage)} and is no longer part of the plan.", _DUE
+        due = f"If the stand stays, {_DUE}" if may_go else f"{_DUE[0].upper()}{_DUE[1:]}"
+        return f"{too_late(stage)} and is no longer part of the plan.", due
     past = ", which is past" if stage.feekes[0] > UPTAKE_ENDS else ""
     return (
         f"{stage.words} is late for nitrogen. In print, yield isn't lost up to Feekes 6 (Ohio "
@@ -52,10 +65,17 @@ def late_lines(stage: Stage) -> tuple[str, ...]:
         "Feekes 6 is the last useful time (University of Delaware).",
         "What a pound still brings so late isn't in the publications read here: the crop takes "
         f"nitrogen up until Feekes 10 (common practice){past}, so don't count on the yield goal "
-        "any more. Ask a local adviser whether a pass pays, and at what rate.",
+        f"any more. {_ASK}",
         "Wheels break jointed stems, and those don't grow again: keep to tracks that are there, "
         "and set the loss against the gain (common practice).",
     )
+
+
+def if_it_stays(stage: Stage) -> Advice:
+    """What to do for a class that is worth keeping, beside one that may not be."""
+    if past_use(stage):
+        return Advice(_ASK, "common practice")
+    return Advice("Put on what is still due now, where the ground carries you.", _LAST)
 
 
 def late_undecided(stage: Stage) -> tuple[str, ...]:

@@ -44,13 +44,15 @@ class NitrogenPlan:
     early_when, main_when : str
         When either goes on: the publisher's own words where there are any.
     unsure : tuple of str
-        Those of the ``lines`` that have to be read before any pounds: what speaks against the yield
-        goal, and what the plan would be for other classes that may be true.
+        What has to be read before any pounds: what speaks against the yield goal, and what the
+        plan would be for other classes that may be true.
     whole : Whole or None
         What the pounds come from.
     likely : (float, (float, float)) or None
         bu/ac that the stand makes likely at most, and lb N/ac in all for it, where the yield goal
         is above that.
+    may_go : bool
+        Whether a class that may be true wants it decided first that the stand stays.
     """
 
     advice: str
@@ -67,6 +69,7 @@ class NitrogenPlan:
     unsure: tuple[str, ...] = ()
     whole: Whole | None = None
     likely: Likely | None = None
+    may_go: bool = False
 
     @property
     def withheld(self) -> bool:
@@ -114,23 +117,36 @@ def plan_nitrogen(
     arithmetic = list(whole.arithmetic)
     total = whole.net
     past_tillers = stage is not None and stage.past_tillers
+    may_go = any(one.early == "keep first" for one in (band, *others))
+    if past_tillers:
+        # early nitrogen is no choice any more, but whether the stand is worth any still is
+        others = [one for one in others if one.early == "keep first"]
+    unsure = unsure_lines(band, others, before_spreading, share, names)
     if undecided and (past_tillers or band.early != "keep first" or counts_doubted):
         late = late_undecided(stage) if stage is not None else ()
         # past the last useful stage none are to follow
         none = "No rates" if past_use(stage) else "No rates yet"
         lines = (f"{none}: {undecided}. {before_spreading}", *late)
-        return _no_split("undecided", goal_bu_ac, whole, lines, likely)
+        # a tissue test gives pounds all the same, and those need the sentence
+        if_pounds = tuple(unsure) if may_go else ()
+        return _no_split("undecided", goal_bu_ac, whole, lines, likely, if_pounds, may_go)
     if stage is not None and stage.past_tillers and band.early == "keep first":
         # no pounds before it is decided that the stand stays, however late; but that it is late
         first = plan_lines(band, rules, None, None, whole, likely, goal_bu_ac)
         return _no_split(
-            "keep first", goal_bu_ac, whole, (*first, *late_undecided(stage)), likely
+            "keep first",
+            goal_bu_ac,
+            whole,
+            (*first, *late_undecided(stage)),
+            likely,
+            may_go=may_go,
         )
     if stage is not None and stage.past_tillers:
         # so late the whole isn't a rate to put on any more
         pounds = () if past_use(stage) else whole_lines(rules, whole, likely)
-        late = (*doubts, *late_lines(stage), *pounds)
-        return _no_split("jointed", goal_bu_ac, whole, late, likely, tuple(doubts))
+        before = (*doubts, *unsure)
+        late = (*before, *late_lines(stage, may_go=may_go), *pounds)
+        return _no_split("jointed", goal_bu_ac, whole, late, likely, before, may_go)
     early = _early(band, rules, trade, total, arithmetic)
     if band.early_n_lb_ac is not None or (band.early_share is not None and total is not None):
         sources.insert(0, f"{rules.by}: {band.printed or band.name}")
@@ -150,22 +166,23 @@ def plan_nitrogen(
             f"The early dose {surely} more than half of the whole; Maryland, for one, allowed no "
             "more than half of the spring nitrogen at green-up (state notice, 2013 wording)."
         )
-    unsure = (*doubts, *unsure_lines(band, others, before_spreading, share, names))
+    before = (*doubts, *unsure)
     return NitrogenPlan(
         advice=band.early,
         yield_goal_bu_ac=goal_bu_ac,
         total=total,
         early=early,
         main=main,
-        lines=(*unsure, *plan_lines(band, rules, early, main, whole, likely, goal_bu_ac)),
+        lines=(*before, *plan_lines(band, rules, early, main, whole, likely, goal_bu_ac)),
         arithmetic=tuple(arithmetic),
         sources=tuple(sources),
         cautions=tuple(cautions),
         early_when=band.early_when or ONCE_GROWING,
         main_when=main_when(band, early),
-        unsure=unsure,
+        unsure=before,
         whole=whole,
         likely=likely,
+        may_go=may_go,
     )
 
 
@@ -224,6 +241,7 @@ def _no_split(
     lines: tuple[str, ...],
     likely: Likely | None,
     unsure: tuple[str, ...] = (),
+    may_go: bool = False,
 ) -> NitrogenPlan:
     return NitrogenPlan(
         advice=advice,
@@ -238,4 +256,5 @@ def _no_split(
         unsure=unsure,
         whole=whole,
         likely=likely,
+        may_go=may_go,
     )
