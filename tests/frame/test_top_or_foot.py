@@ -145,3 +145,15 @@ def test_edges_read_clean_between_top_and_foot_are_clean() -> None:
     assert made[-1].kind == "lath"
     assert iou(made[-1].corners, CAMERA.project(outline_mm(SQUARE))) > 0.98
     assert made[-1].residual_px < 0.5
+
+
+def test_a_foot_less_clear_than_the_upper_edges_that_were_read_is_found_all_the_same() -> None:
+    """All edges read exactly at the top, whose step is as clear as can be; the faces have nearly
+    the ground's colour, but along all sides."""
+    high = HALF * TALL / (CAMERA.distance_mm - TALL)
+    p, seen = lath(high)
+    truth = CAMERA.project(outline_mm(SQUARE))
+    assert iou(outline(p, seen), truth) < 0.95
+    found = read_at_the_top(painted(GROUND - 8), p, seen)
+    assert found is not None
+    assert iou(outline(found, seen), truth) > 0.98

@@ -38,7 +38,7 @@ from tillercount.frame.projection import View, apply, homography, mm_per_px, vie
 from tillercount.frame.quad import QuadFit
 from tillercount.frame.region import Region
 from tillercount.frame.result import FrameFit, FrameNotFound
-from tillercount.frame.ring import WORTH
+from tillercount.frame.ring import WORTH, Ring
 from tillercount.frame.row import (
     HEIGHT_OF_WIDTH,
     WIDEST_MM,
@@ -47,6 +47,7 @@ from tillercount.frame.row import (
     fit_stick,
 )
 from tillercount.frame.rowway import rows_along
+from tillercount.frame.secondlook import judged_ring
 from tillercount.frame.shading import flat_chance
 from tillercount.frame.shape import out_of_true
 
@@ -136,20 +137,24 @@ def hoop_result(
     evidence["focal_px"] = round(picture.focal_px * math.sqrt(math.prod(picture.per_px)), 1)
     # hoops are round pipe or hose: a flat one is rare and the finder isn't asked
     ring = ring_of_hoop(hoop, radius, picture, evidence)
-    evidence["residual_px"] = round(ring.residual_px, 3)
-    evidence["misfit"] = round(ring.cost / (2 * WORTH), 3)
-    doubts = doubts_of(
-        presence=1 - maps.kinds["none"],
-        certainty=region.certainty,
-        seen=evidence["seen_share"],
-        missing=evidence["missing_share"],
-        residual=evidence["residual_px"] / maps.cell_px,
-        bent=0.0,
-        overlap=evidence["map_overlap"],
-        pipe_inside=evidence["pipe_inside"],
-        misfit=share_of_misfit(evidence["misfit"], "hoop", evidence.get("rings_refused", 0)),
-        shown=shown_ring(evidence["coverage"], evidence["seen_share"]),
-    )
+
+    def doubts_of_ring(ring: Ring) -> dict[str, float]:
+        evidence["residual_px"] = round(ring.residual_px, 3)
+        evidence["misfit"] = round(ring.cost / (2 * WORTH), 3)
+        return doubts_of(
+            presence=1 - maps.kinds["none"],
+            certainty=region.certainty,
+            seen=evidence["seen_share"],
+            missing=evidence["missing_share"],
+            residual=evidence["residual_px"] / maps.cell_px,
+            bent=0.0,
+            overlap=evidence["map_overlap"],
+            pipe_inside=evidence["pipe_inside"],
+            misfit=share_of_misfit(evidence["misfit"], "hoop", evidence.get("rings_refused", 0)),
+            shown=shown_ring(evidence["coverage"], evidence["seen_share"]),
+        )
+
+    ring, doubts = judged_ring(picture, hoop, ring, radius, doubts_of_ring)
     circle = outline_mm(area, points=HOOP_POINTS)
     pipe = Pipe(ring.width_mm, ring.width_mm / 2)
     return _result(area, picture, ring.view, circle, pipe, doubts, evidence)

@@ -3,8 +3,8 @@
 The picture is laid out straight along the line: one profile across the pipe at each point. In
 each stretch of the line the colours of the pipe and of everything beside it (ground, shadow,
 leaves) are learned from where the finder is sure; each profile is then cut at the two places
-that separate both best. Learning the shadow as "not pipe" is what keeps the dark rim beside a
-pipe from being taken for the pipe.
+that separate both best, and each cut is put where the picture takes a step (`steps`). Learning
+the shadow as "not pipe" is what keeps the dark rim beside a pipe from being taken for the pipe.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tillercount.frame.finder import Maps, Picture
+from tillercount.frame.steps import at_steps
 
 __all__ = ["Edges", "look", "pipe_score", "read_edges"]
 
@@ -123,6 +124,9 @@ def read_edges(
     # a leaf over one edge leaves a narrower run: whole widths say best where the edges are
     whole = 1 / (1 + ((length / usual - 1) / WHOLE) ** 2)
     weight = np.where(seen, np.clip(mean, 0, 3) * whole, 0.0)
+    if np.isfinite(usual):
+        first = float(offsets[0]) - STEP_PX / 2
+        start, stop = at_steps(rgb, first, STEP_PX, (start, stop), usual)
     return Edges(start, stop, weight, seen, leaf, unclear, within, usual)
 
 
