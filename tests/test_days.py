@@ -6,7 +6,7 @@ import datetime as dt
 
 import pytest
 
-from tillercount.days import day_named, day_typed, wrong_weekday
+from tillercount.days import day_named, day_typed, days_apart, is_no_day, wrong_weekday
 from tillercount.errors import InputError
 
 TODAY = dt.date(2026, 3, 6)
@@ -92,3 +92,31 @@ def test_a_weekday_that_goes_with_it(text: str) -> None:
 @pytest.mark.parametrize("short", ["Thu", "Thur", "Thurs.", "Thursday"])
 def test_a_weekday_cut_short(short: str) -> None:
     assert day_typed(f"{short} 5 March", TODAY) == dt.date(2026, 3, 5)
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "days"),
+    [
+        ("4 March", "2019-03-04", 0),
+        ("31 Dec", "2 January", 2),
+        ("28 Feb", "1 March", 1),  # two days in a leap year: at the least
+        ("3/4/26", "4 March 2026", 0),
+        ("3/4/26", "3 April 2026", 0),
+        ("3/4/26", "3/12/26", 8),
+        ("30 Feb", "4 March", 0),
+        ("morning", "4 March", 0),
+    ],
+)
+def test_days_lie_so_far_apart_at_the_least(one: str, other: str, days: int) -> None:
+    assert days_apart(one, other) == days_apart(other, one) == days
+
+
+@pytest.mark.parametrize(
+    ("text", "none"),
+    [
+        ("30 Feb", True), ("29 Feb 2025", True), ("29 Feb", False), ("2026-13-01", True),
+        ("4 March", False), ("3/4/26", False), ("morning", False), ("40 winks", False),
+    ],
+)  # fmt: skip
+def test_a_day_that_no_year_has(text: str, none: bool) -> None:
+    assert is_no_day(text) is none

@@ -44,7 +44,7 @@ def test_who_counted_need_not_be_said(tmp_path: Path) -> None:
     path = write(tmp_path, "spot,plants,shoots,area\n1,24,71,1 ft2\n2,20,60,1 ft2")
     assert [count.observer for count in read_hand_counts(path)] == ["", ""]
     twice = write(tmp_path, "spot,plants,shoots,area\n1,24,71,1 ft2\n1,20,60,1 ft2")
-    with pytest.raises(InputError, match=r"'1' was counted by nobody named in row 2 already"):
+    with pytest.raises(InputError, match=r"already in row 2, by the same person \(no obs"):
         read_hand_counts(twice)
 
 

@@ -71,3 +71,96 @@ def test_the_command_gives_no_verdict(tmp_path: Path) -> None:
     assert done.exit_code == 2
     assert done.stdout == ""
     assert "two visits aren't one stand: judge one at a time" in done.stderr
+
+
+DAYS = "spot,plants,shoots,area,{}\n"
+
+
+@pytest.mark.parametrize("column", ["visit_date", "date", "Date"])
+@pytest.mark.parametrize(
+    ("first", "second"),
+    [
+        ("4 March", "12 March"),
+        ("4 March 2025", "2026-03-04"),
+        ("2026-03-04 09:15", "2026-03-08T10:00:00"),
+        ("3/4/2026", "3/12/2026"),  # two visits in either country's reading
+    ],
+)
+def test_days_of_two_visits_are_refused_before_spots_counted_twice(
+    tmp_path: Path, column: str, first: str, second: str
+) -> None:
+    rows = [f"{n},28,80,1 ft2,{day}" for day in (first, second) for n in (1, 2)]
+    with pytest.raises(InputError) as said:
+        read_hand_counts(sheet(tmp_path / "a.csv", *rows, head=DAYS.format(column)))
+    text = str(said.value)
+    assert f"row 4: {second}, but rows above are of {first}; two visits aren't one stand" in text
+    assert f"filter the column {column.lower()} in" in text
+    assert "write the same day in all rows" in text
+    assert "already" not in text
+
+
+@pytest.mark.parametrize(
+    "days",
+    [
+        ("4 March", "5 March", "7 March"),
+        ("4 March 2025", "2025-03-04", "March 4", "Tue 4 March"),
+        ("31 December", "2 January"),
+        ("3/4/2026", "4 March 2026"),
+        ("morning", "noon", ""),
+    ],
+)
+def test_days_of_one_visit(tmp_path: Path, days: tuple[str, ...]) -> None:
+    rows = [f"{n},28,80,1 ft2,{day}" for n, day in enumerate(days)]
+    counts = read_hand_counts(sheet(tmp_path / "a.csv", *rows, head=DAYS.format("date")))
+    assert [count.visit_date for count in counts] == list(days)
+
+
+def test_the_days_of_one_visit_are_held_together_from_first_to_last(tmp_path: Path) -> None:
+    rows = [f"{n},28,80,1 ft2,{n} March" for n in (4, 2, 6)]
+    with pytest.raises(InputError, match="row 4: 6 March, but rows above are of 2 March"):
+        read_hand_counts(sheet(tmp_path / "a.csv", *rows, head=DAYS.format("date")))
+
+
+def test_a_date_beside_a_visit_date_is_the_users_own(tmp_path: Path) -> None:
+    head = DAYS.format("visit_date,date")
+    rows = ["1,28,80,1 ft2,4 March,30 Feb", "2,28,80,1 ft2,4 March,1 May"]
+    counts = read_hand_counts(sheet(tmp_path / "a.csv", *rows, head=head))
+    assert {count.visit_date for count in counts} == {"4 March"}
+
+
+@pytest.mark.parametrize(
+    ("cell", "says"),
+    [
+        ("30 Feb", "'30 Feb' is no day that there is"),
+        ("2026-02-30", "'2026-02-30' is no day that there is"),
+        ("Fri 4 March 2026", "'Fri 4 March 2026' says Friday, but 2026-03-04 is a Wednesday"),
+    ],
+)
+def test_a_day_that_cant_be_is_refused_with_its_row(tmp_path: Path, cell: str, says: str) -> None:
+    rows = ["1,28,80,1 ft2,4 March 2026", f"2,28,80,1 ft2,{cell}", f"3,28,80,1 ft2,{cell}"]
+    with pytest.raises(InputError) as said:
+        read_hand_counts(sheet(tmp_path / "a.csv", *rows, head=DAYS.format("date")))
+    assert f"a.csv, row 3, date: {says}" in str(said.value)
+    assert "every row that has it" in str(said.value)
+
+
+def test_two_files_of_two_days(tmp_path: Path) -> None:
+    head = DAYS.format("date")
+    files = [
+        sheet(tmp_path / f"{n}.csv", f"{n},28,80,1 ft2,{day}", head=head)
+        for n, day in enumerate(("4 March", "6 March", "12 March"))
+    ]
+    assert len(collect(files[:2]).spots) == 2
+    with pytest.raises(InputError, match=r"2\.csv is of 12 March, but .*0\.csv is of 4 March"):
+        collect(files)
+
+
+def test_the_command_says_what_it_passed_over(tmp_path: Path) -> None:
+    from tillercount.cli.app import app
+
+    rows = [f"{n},28,80,1 ft2,morning" for n in range(4)]
+    file = sheet(tmp_path / "a.csv", *rows, head=DAYS.format("date"))
+    done = CliRunner().invoke(app, ["assess", str(file), "--stage", "Feekes 3"])
+    assert done.exit_code == 0
+    assert "passed over in the column visit_date or date" in done.stderr
+    assert "'morning'" in done.stderr

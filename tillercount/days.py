@@ -9,7 +9,9 @@ from collections.abc import Collection
 
 from tillercount.errors import InputError
 
-__all__ = ["day_named", "day_typed", "has_year", "wrong_weekday"]
+__all__ = [
+    "day_in_file", "day_named", "day_typed", "days_apart", "has_year", "is_no_day", "wrong_weekday",
+]  # fmt: skip
 
 _MONTHS = (
     "january", "february", "march", "april", "may", "june",
@@ -24,6 +26,10 @@ _WEEKDAY = (
 _WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 _NEAR = dt.timedelta(days=7)
 """So far from what clocks say may the day lie that a year is taken from them: a convention."""
+_FIGURES = re.compile(r"(\d{1,2})[/.-](\d{1,2})[/.-]((?:19|20)?\d\d)")
+"""Not read as a day, but two of them can be too far apart in every reading."""
+_ISO = re.compile(r"((?:19|20)\d\d-\d\d-\d\d)(?:[t ]\d\d:\d\d.*)?")
+_YEARS_BACK = 30
 _WRITTEN = tuple(
     re.compile(_WEEKDAY + one + _YEAR)
     for one in (rf"{_DAY}\.?\s*(?:of\s+)?{_MONTH}", rf"{_MONTH}\s*{_DAY}")
@@ -42,10 +48,7 @@ def day_named(
     """
     plain = " ".join(text.split()).casefold()
     if re.fullmatch(r"(19|20)\d\d-\d\d-\d\d", plain):
-        try:
-            return dt.date.fromisoformat(plain)
-        except ValueError:
-            return None
+        return _iso(plain)
     for pattern in _WRITTEN:
         found = pattern.fullmatch(plain)
         if found is None:
@@ -84,6 +87,56 @@ def wrong_weekday(text: str, day: dt.date) -> str:
     return f"{text.strip()!r} says {named}, but {day} is a {right}"
 
 
+def is_no_day(text: str) -> bool:
+    """Whether a text is written as a day that there isn't, like ``30 February``."""
+    plain = " ".join(text.split()).casefold()
+    if re.fullmatch(r"(19|20)\d\d-\d\d-\d\d", plain):
+        return _iso(plain) is None
+    for pattern in _WRITTEN:
+        found = pattern.fullmatch(plain)
+        month = _month(found["month"]) if found else None
+        if found and month:
+            year = int(found["year"] or 2024)  # a leap year
+            return _date(year, month, int(found["day"])) is None
+    return False
+
+
+def day_in_file(text: str, beside: Collection[str] = ()) -> dt.date | None:
+    """As `day_named`, of a day gone by in a file; the days ``beside`` it that have their year help
+    where it has none."""
+    today = dt.date.today()
+    near = [day for one in beside if has_year(one) and (day := day_named(one, today))]
+    return day_named(text, today, 1, near)
+
+
+def days_apart(one: str, other: str) -> int:
+    """How many days lie between two days as written, at the least: in the nearest years where one
+    has none, and by the nearer reading of ``3/4/2026``. 0 where one is none."""
+    pairs = ((a, b) for a in _may_be(one) for b in _may_be(other))
+    return min((abs(a - b).days for a, b in pairs), default=0)
+
+
+def _may_be(text: str) -> set[dt.date]:
+    """The days that a text can be meant for."""
+    plain = " ".join(text.split()).casefold()
+    if found := _ISO.fullmatch(plain):
+        days = [_iso(found[1])]
+    elif found := _FIGURES.fullmatch(plain):
+        first, second, last = (int(part) for part in found.groups())
+        last += 2000 if last < 100 else 0
+        days = [_date(last, first, second), _date(last, second, first)]
+    else:
+        until = dt.date.today().year + 1
+        named = next((found for one in _WRITTEN if (found := one.fullmatch(plain))), None)
+        month = _month(named["month"]) if named else None
+        if named is None or month is None:
+            return set()
+        year = named["year"]
+        years = [int(year)] if year else range(until - _YEARS_BACK, until + 1)
+        days = [_date(one, month, int(named["day"])) for one in years]
+    return {day for day in days if day is not None}
+
+
 def day_typed(
     text: str,
     today: dt.date,
@@ -117,6 +170,13 @@ def _month(text: str) -> int | None:
         if short in (name, name[:3]):
             return number
     return None
+
+
+def _iso(text: str) -> dt.date | None:
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        return None
 
 
 def _date(year: int, month: int, day: int) -> dt.date | None:

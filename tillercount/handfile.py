@@ -41,7 +41,8 @@ def read_hand_counts(path: str | Path) -> list[HandCount]:
     """Read a CSV of hand counts.
 
     The first row names the columns: ``spot, plants, shoots, area`` and, where wanted, ``observer,
-    row_length, row_spacing, definition, zone, lat, lon, note, field, visit, visit_date``. Comma,
+    row_length, row_spacing, definition, zone, lat, lon, note, field, visit, visit_date`` (``date``
+    is taken for visit_date where that is missing). Comma,
     semicolon or tab between cells; UTF-8 with or without byte-order mark, UTF-16, or the Western
     spreadsheet code page; blank lines are skipped. ``plants`` or ``shoots`` may be empty or its
     column missing (not counted), not both.
@@ -57,7 +58,7 @@ def read_hand_counts(path: str | Path) -> list[HandCount]:
     header, rows = _read_rows(path)
     counts: list[HandCount] = []
     mistakes: list[str] = []
-    reader = _Reader(path, header)
+    reader = _Reader(path, header, rows)
     for line, cells in rows:
         try:
             count = reader.count(line, cells)
@@ -85,12 +86,15 @@ def _all_of(path: Path, mistakes: list[str]) -> str:
 class _Reader:
     """Rows of one file, each held against those before it."""
 
-    def __init__(self, path: Path, header: list[str]) -> None:
+    def __init__(self, path: Path, header: list[str], rows: list[tuple[int, list[str]]]) -> None:
         self._path = path
-        self._header = header
+        day = "visit_date" if "visit_date" in header else "date"
+        at = header.index(day) if day in header else len(header)
+        days = [cells[at].strip() for _, cells in rows if cells[at:]]
+        self._header = ["visit_date" if name == day else name for name in header]
         self._definition: tuple[int, Definition] | None = None
         self._seen: dict[tuple[str, str], int] = {}
-        self._visits = Visits(exported=set(header) >= _EXPORTED)
+        self._visits = Visits(exported=set(header) >= _EXPORTED, column=day, days=days)
 
     def count(self, line: int, cells: list[str]) -> HandCount | None:
         """One row's count; None where a season's export has none in it, or of another visit."""
@@ -118,9 +122,11 @@ class _Reader:
         key = (spot_key(spot_name(count.spot)), count.observer.casefold())
         before = self._seen.setdefault(key, line)
         if before != line:
+            once = f"already in row {before}, by the same person (no observer given)"
+            by = f"by {count.observer} in row {before} already" if count.observer else once
             raise InputError(
-                f"{where}, spot: {count.spot!r} was counted by {count.observer or 'nobody named'} "
-                f"in row {before} already; give each place its own name, or drop one row"
+                f"{where}, spot: {count.spot!r} was counted {by}; give each place its own name, or "
+                "drop one row"
             )
         return count
 

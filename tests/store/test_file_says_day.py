@@ -43,9 +43,8 @@ def test_an_export_keeps_its_day(season: Season, other: Season, tmp_path: Path) 
         assert added.date == "2025-03-04 (as given), by the file's visit_date"
         assert day_of(other) == ("2025-03-04", "typed")
         assert "dated 2025-03-04" in other.journal(1)[0]["detail"]
-        assert any("column visit says early" in one for one in added.notes)
         ((_, said),), _ = other.remove_added([added.act])
-        assert said == ["gone: visit 'visit 1', field 'North', farm 'Elm Hill'"]
+        assert said == ["gone: visit 'early', field 'North', farm 'Elm Hill'"]
 
 
 def test_photos_of_an_export_keep_theirs(season: Season, other: Season, tmp_path: Path) -> None:
@@ -85,11 +84,55 @@ def test_the_day_of_typing_may_be_the_files_day(season: Season, tmp_path: Path) 
     assert day_of(season, EARLY) == (today, "typed")
 
 
-def test_a_weekday_that_is_wrong_is_said(season: Season, tmp_path: Path) -> None:
+def test_a_weekday_that_is_wrong_is_refused(season: Season, tmp_path: Path) -> None:
     file = with_day(tmp_path / "h.csv", "1,Ash,20,61,1 ft2,Fri 4 March 2025")
-    (note,) = season.add_hand_counts(file, EARLY).notes
-    assert "'Fri 4 March 2025' says Friday, but 2025-03-04 is a Tuesday" in note
-    assert day_of(season, EARLY)[1] == "added"
+    wrong = r"row 2, visit_date: 'Fri 4 March 2025' says Friday, but 2025-03-04 is a Tuesday"
+    with pytest.raises(InputError, match=wrong):
+        season.add_hand_counts(file, EARLY)
+    assert season.overview() == []
+
+
+def test_a_day_put_right_in_the_file_goes_before_the_day_of_typing(
+    season: Season, tmp_path: Path
+) -> None:
+    """Added again, nothing in it is new but the day."""
+    north = Where("Elm Hill", "North")
+    file = with_day(tmp_path / "h.csv", "1,Ash,20,61,1 ft2,3/4/25")
+    season.add_hand_counts(file, north)
+    assert day_of(season)[1] == "added"
+    again = season.add_hand_counts(with_day(file, "1,Ash,20,61,1 ft2,4 March 2025"), north)
+    assert (again.new, again.dated) == (0, "2025-03-04")
+    assert day_of(season) == ("2025-03-04", "typed")
+    # a day that is known isn't moved by a file that is added once more
+    other = season.add_hand_counts(with_day(file, "1,Ash,20,61,1 ft2,6 March 2025"), north)
+    assert other.dated == ""
+    assert day_of(season) == ("2025-03-04", "typed")
+
+
+def test_a_column_called_date_says_the_day(season: Season, tmp_path: Path) -> None:
+    file = tmp_path / "h.csv"
+    rows = "1,20,61,1 ft2,4 March 2025\n2,20,61,1 ft2,2025-03-04\n3,20,61,1 ft2,4 March\n"
+    file.write_text(f"spot,plants,shoots,area,Date\n{rows}", encoding="utf-8")
+    assert season.add_hand_counts(file, NORTH).dated == "2025-03-04"
+
+
+def test_the_first_visit_is_called_as_the_file_calls_it(season: Season, tmp_path: Path) -> None:
+    file = tmp_path / "h.csv"
+    text = "spot,plants,shoots,area,visit\n1,20,61,1 ft2,{}\n"
+    file.write_text(text.format("Tillering  walk"), encoding="utf-8")
+    assert season.add_hand_counts(file, NORTH).visit == "Tillering walk"
+    # the next one isn't: whether it is another visit is for somebody to say
+    file.write_text(text.format("late").replace("\n1,", "\n2,"), encoding="utf-8")
+    added = season.add_hand_counts(file, NORTH)
+    assert added.visit == "Tillering walk"
+    assert any("column visit says late" in one for one in added.notes)
+
+
+def test_what_is_no_day_at_all_is_passed_over(season: Season, tmp_path: Path) -> None:
+    rows = ("1,Ash,20,61,1 ft2,morning", "2,Ash,20,61,1 ft2,4 March 2025")
+    added = season.add_hand_counts(with_day(tmp_path / "h.csv", *rows), EARLY)
+    assert added.dated == "2025-03-04"
+    assert any("passed over" in one and "'morning'" in one for one in added.notes)
 
 
 def test_another_day_isnt_mixed_into_the_last_visit(season: Season, tmp_path: Path) -> None:
@@ -102,7 +145,7 @@ def test_another_day_isnt_mixed_into_the_last_visit(season: Season, tmp_path: Pa
 @pytest.mark.parametrize(
     ("cells", "says"),
     [
-        (("3/4/25", "3/4/25"), "column visit_date '3/4/25' isn't a day that can be read"),
+        (("3/4/25", "3/4/25"), "as no day gone by that can be read: '3/4/25'; give --date DAY"),
         (("2025-03-04", "2025-03-06"), "has several days (2025-03-04, 2025-03-06)"),
     ],
 )
@@ -113,3 +156,10 @@ def test_a_day_that_cant_be_told_is_said(
     (note,) = season.add_hand_counts(with_day(tmp_path / "h.csv", *rows), EARLY).notes
     assert says in note
     assert day_of(season, EARLY)[1] == "added"
+
+
+def test_visits_of_several_fields_give_the_first_no_name(season: Season, tmp_path: Path) -> None:
+    file = tmp_path / "h.csv"
+    rows = "1,20,61,1 ft2,early,Creek\n2,20,61,1 ft2,late,Pole\n"
+    file.write_text(f"spot,plants,shoots,area,visit,field\n{rows}", encoding="utf-8")
+    assert season.add_hand_counts(file, NORTH).visit == "visit 1"

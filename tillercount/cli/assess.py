@@ -124,6 +124,8 @@ def assess(
                 say(f"{html_file} doesn't say which field it is of: give --field NAME")
             write_text(html_file, page_html(result, overlays=overlays))
         forget_partial(json_file or html_file, photos)
+    for note in collected.notes:
+        say(note)
     for caution in several_fields(result.field.listed):
         say(f"caution: {caution}")
     show_assessment(result, explain=explain)

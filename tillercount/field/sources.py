@@ -30,11 +30,13 @@ ROUNDED = 0.051  # counts files carry one decimal
 
 @dataclass(frozen=True)
 class Collected:
-    """Spots to assess, with what is known of the model and which photos were refused."""
+    """Spots to assess, with what is known of the model, which photos were refused, and notes of
+    what was passed over in files of hand counts."""
 
     spots: tuple[SpotDensity, ...]
     model: Mapping[str, Any] = field(default_factory=dict)
     refused: tuple[tuple[str, str], ...] = ()
+    notes: tuple[str, ...] = ()
 
 
 def collect(counts: Any, *, model: Mapping[str, Any] | None = None) -> Collected:
@@ -62,7 +64,8 @@ def collect(counts: Any, *, model: Mapping[str, Any] | None = None) -> Collected
     spots: list[SpotDensity] = []
     refused: list[tuple[str, str]] = []
     info: dict[str, Any] = dict(model or {})
-    _add(counts, "", spots, refused, info, HandFiles())
+    files = HandFiles()
+    _add(counts, "", spots, refused, info, files)
     if not spots:
         if refused:
             photo, reason = refused[0]
@@ -73,7 +76,7 @@ def collect(counts: Any, *, model: Mapping[str, Any] | None = None) -> Collected
         raise InputError("no counts to assess; give photos, a counts file or a CSV of hand counts")
     if all(spot.source == "hand" for spot in spots):
         info = {}
-    return Collected(tuple(_distinct(spots)), info, tuple(refused))
+    return Collected(tuple(_distinct(spots)), info, tuple(refused), tuple(files.notes))
 
 
 def _add(

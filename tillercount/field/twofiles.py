@@ -6,8 +6,10 @@ import math
 from collections.abc import Sequence
 from pathlib import Path
 
+from tillercount.days import day_in_file, days_apart
 from tillercount.errors import InputError
 from tillercount.hand import HandCount, as_stems
+from tillercount.handvisits import LONGEST, passed_over
 from tillercount.names import key_of, spot_key, spot_name, spot_text
 from tillercount.units import M2_PER_FT2
 
@@ -15,11 +17,14 @@ __all__ = ["HandFiles"]
 
 
 class HandFiles:
-    """The hand counts read so far, each with its file, by spot and observer."""
+    """The hand counts read so far, each with its file, by spot and observer; ``notes`` say what of
+    the files was passed over."""
 
     def __init__(self) -> None:
         self._seen: dict[tuple[str, str], list[tuple[Path, HandCount]]] = {}
         self._visits: dict[str, tuple[Path, str]] = {}
+        self._days: dict[str, dict[str, Path]] = {}
+        self.notes: list[str] = []
 
     def checked(self, path: Path, counts: Sequence[HandCount]) -> Sequence[HandCount]:
         """The same counts, if no earlier file has one of them with other figures.
@@ -33,6 +38,9 @@ class HandFiles:
             One person counted one spot in two files, and not alike; or they name other visits.
         """
         self._refuse_other_visit(path, counts)
+        written = tuple(dict.fromkeys(count.visit_date for count in counts if count.visit_date))
+        if unread := [text for text in written if day_in_file(text, written) is None]:
+            self.notes.append(f"{path}: {passed_over(unread)}")
         for count in counts:
             observer = " ".join(count.observer.split()).casefold()
             seen = self._seen.setdefault((spot_key(spot_name(count.spot)), observer), [])
@@ -51,16 +59,24 @@ class HandFiles:
 
     def _refuse_other_visit(self, path: Path, counts: Sequence[HandCount]) -> None:
         for count in counts:
-            if not count.visit:
-                continue
             field = " ".join(count.field.split()).casefold()
-            file, visit = self._visits.setdefault(field, (path, count.visit))
-            if key_of(visit) != key_of(count.visit):
-                raise InputError(
-                    f"{path} is of {count.visit}, but {file} is of {visit} (column visit); two "
-                    "visits aren't one stand: judge each by itself, or keep them in a season, each "
-                    "with its --visit"
-                )
+            if count.visit:
+                file, visit = self._visits.setdefault(field, (path, count.visit))
+                if key_of(visit) != key_of(count.visit):
+                    raise _two_visits(path, count.visit, file, f"{visit} (column visit)")
+            days = self._days.setdefault(field, {})
+            if count.visit_date and count.visit_date not in days:
+                for day, file in days.items():
+                    if days_apart(day, count.visit_date) > LONGEST:
+                        raise _two_visits(path, count.visit_date, file, day)
+                days[count.visit_date] = path
+
+
+def _two_visits(path: Path, this: str, file: Path, other: str) -> InputError:
+    return InputError(
+        f"{path} is of {this}, but {file} is of {other}; two visits aren't one stand: judge each "
+        "by itself, or keep them in a season, each with its --visit"
+    )
 
 
 def _alike(one: HandCount, other: HandCount) -> bool:

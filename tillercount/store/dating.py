@@ -33,6 +33,7 @@ __all__ = [
     "day_given",
     "days_by",
     "give_day",
+    "named_by_file",
     "take_back_days",
 ]
 
@@ -73,7 +74,8 @@ def dated(
     """Add something, and give its visit the ``day`` typed; which day holds is said.
 
     Without one what the file itself ``said`` goes before when it was put in and before the name of
-    the visit, but not before what somebody typed or photos tell.
+    the visit, but not before what somebody typed or photos tell. Of a file that is added again it
+    goes before when it was put in: its days were put right.
 
     Raises
     ------
@@ -95,8 +97,9 @@ def dated(
         noted += said.notes(name if where.visit is None else "", typed=day is not None)
     if meant is not None and before is not None and before[0] == visit and added.new:
         _refuse_other_day(added.place, name, before[1], meant, by)
-    if day is None and meant is not None and added.new:
-        known = until_now.get(visit)
+    known = until_now.get(visit)
+    undated = known is not None and known.how == "added"
+    if day is None and meant is not None and (added.new or undated):
         by_name = known is not None and known.how == "name" and known.days != meant.isoformat()
         if known is None or by_name or known.how == "added":
             day, was = meant, ", by the file's visit_date"
@@ -117,6 +120,12 @@ def dated(
         return added  # when a plan was put in isn't when it will be walked
     notes = _said_of_order(act, dates, visit) if added.made or day is not None else ()
     return replace(added, date=f"{date.known_by}{was}", notes=(*added.notes, *notes))
+
+
+def named_by_file(connection: Connection, where: Where, said: FileSaid) -> Where:
+    """The same place; where no visit is named and the field has none yet, with that of the file."""
+    first = where.visit is None and said.sole and not _dates_of(connection, where)
+    return replace(where, visit=said.visit) if first else where
 
 
 def check_day(connection: Connection, where: Where, day: dt.date | None) -> None:

@@ -18,7 +18,7 @@ from tillercount.store.added import Added, Placed
 from tillercount.store.changing import Changing
 from tillercount.store.check import Finding, check_season
 from tillercount.store.counts import add_counts
-from tillercount.store.dating import dated
+from tillercount.store.dating import dated, named_by_file
 from tillercount.store.engine import (
     is_other_file,
     make_engine,
@@ -186,18 +186,21 @@ class Season(Changing):
         day: dt.date | None = None,
     ) -> Added:
         """See `tillercount.store.hands.add_hand_counts`; ``day`` as in `tillercount.store.dating`,
-        which without one goes by what the file says (`tillercount.store.filesaid`).
+        which without one goes by what the file says (`tillercount.store.filesaid`), as the first
+        visit's name does.
         """
         source = str(counts) if isinstance(counts, str | Path) else ""
 
         given = read_hand_counts(counts) if isinstance(counts, str | Path) else list(counts)
         said = said_by(given)
 
-        def add() -> Added:
-            return add_hand_counts(act, where, given, source=source, replace=replace)
-
         with acting(self._engine, "add hand counts", self._who, source=source) as act:
-            return told(act, dated(act, where, day, add, said))
+            at = named_by_file(act.connection, where, said)
+
+            def add() -> Added:
+                return add_hand_counts(act, at, given, source=source, replace=replace)
+
+            return told(act, dated(act, at, day, add, said))
 
     def assess(self, where: Where, rules: str | Path, **options: Any) -> Assessment:
         """Judge a visit by `tillercount.stand.assess`, with its options, and keep the result.
