@@ -2,8 +2,8 @@
 
 Measured means hold for a few cultivars grown in one climate. A network that sees no others learns
 the stage of a stand from how slender its leaves are, and from the stage how many shoots a plant
-has: a counter made so took 36 to 39 % more plants where the same leaves were two fifths narrower,
-24 % more where they were half as long again. So most stands are drawn about the measured means and
+has: a counter made so took 48 % more plants where the same leaves were two fifths narrower, 27 %
+more where they were half as long again. So most stands are drawn about the measured means and
 far from them; how far is common practice (varieties, shade, nitrogen and cold), not measured.
 """
 
