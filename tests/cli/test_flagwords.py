@@ -7,8 +7,9 @@ from typing import Any
 
 import pytest
 
-from tillercount.cli.flagwords import FLAG_WORDS, explained
-from tillercount.cli.show import _refusals
+from tillercount.cli.counting import CountRun
+from tillercount.cli.flagwords import FLAG_WORDS, WRONG_SIZE, explained
+from tillercount.cli.show import _refusals, mean_line
 from tillercount.quality import LIMITS
 
 
@@ -27,6 +28,29 @@ def test_only_those_that_occur() -> None:
     assert explained(records) == {
         "tilt": FLAG_WORDS["tilt"], "new": "odd", "from an old file": "",
     }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("codes", "says"),
+    [
+        (((), ()), ""),
+        ((("leaf width",), ()), "looks wrong (1 of 2 photos)."),
+        ((("leaf width",), ("cover per shoot", "tilt")), "looks wrong (2 of 2 photos)."),
+        ((("leaf width",), (), ()), ""),
+        ((("scale",), ("plant density",)), ""),  # these have other causes, too
+        ((("marked size",),), "looks wrong."),
+    ],
+)
+def test_a_mean_by_a_size_that_looks_wrong_is_not_to_be_used(
+    codes: tuple[tuple[str, ...], ...], says: str
+) -> None:
+    assert set(FLAG_WORDS) > WRONG_SIZE
+    one = {"status": "counted", "plants": {"count": 20.0}, "shoots": {"count": 60.0},
+           "area": {"ft2": 4.0}}  # fmt: skip
+    line = mean_line(CountRun(tuple({**one, "flag_codes": list(flags)} for flags in codes), {}))
+    assert "Mean: 5.0 plants and 15.0 shoots per ft²." in line
+    assert ("Don't use it yet" in line) == bool(says)
+    assert says in line
 
 
 def far_off(spacing_mm: float, leaf_mm: float, level: str = "ok") -> dict[str, Any]:

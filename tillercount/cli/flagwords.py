@@ -6,7 +6,7 @@ import statistics
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-__all__ = ["FLAG_WORDS", "explained"]
+__all__ = ["FLAG_WORDS", "WRONG_SIZE", "codes_of", "explained"]
 
 FLAG_WORDS = {
     "photo size": "few pixels; send the phone's own photo, not a reduced copy",
@@ -32,6 +32,17 @@ FLAG_WORDS = {
 }
 
 
+WRONG_SIZE = frozenset(
+    {"marked size", "leaf width", "cover per shoot", "camera height", "row spacing"}
+)
+"""Flags that say hardly anything else than that the size is wrong."""
+
+
+def codes_of(record: Mapping[str, Any]) -> Sequence[str]:
+    """The flags of a photo, by their names where its file has them."""
+    return record.get("flag_codes") or record.get("flags") or ()
+
+
 def explained(records: Sequence[Mapping[str, Any]]) -> dict[str, str]:
     """Flags of the photos that were counted, each once, with what it means.
 
@@ -42,7 +53,7 @@ def explained(records: Sequence[Mapping[str, Any]]) -> dict[str, str]:
         if record["status"] != "counted":
             continue
         texts = record.get("flags") or ()
-        codes = record.get("flag_codes") or texts
+        codes = codes_of(record)
         for code, text in zip(codes, texts, strict=False):
             found.setdefault(code, FLAG_WORDS.get(code, text if text != code else ""))
     if "scale" in found:
@@ -57,7 +68,7 @@ def _of_scale(records: Sequence[Mapping[str, Any]]) -> str:
     doubted = {
         _area(one)[0]: _area(one)[1]
         for one in counted
-        if "scale" in (one.get("flag_codes") or one.get("flags") or ())
+        if "scale" in codes_of(one)
     }
     signs = {
         typed: sign

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, Any
 
-from tillercount.cli.flagwords import explained
+from tillercount.cli.flagwords import WRONG_SIZE, codes_of, explained
 from tillercount.cli.guard import one_line
 from tillercount.rounding import figure
 
@@ -84,7 +84,7 @@ def _table(run: CountRun, names: dict[str, str]) -> Any:
         cells = ["refused", "", "", ""]
         flags: Sequence[str] = ()
         if record["status"] == "counted":
-            flags = record.get("flag_codes") or record.get("flags") or ()
+            flags = codes_of(record)
             cells = [_interval(record[what]) for what in ("plants", "shoots")]
             cells += [
                 figure(record[what]["count"] / record["area"]["ft2"], what)
@@ -225,4 +225,8 @@ def mean_line(run: CountRun) -> str:
         }
         plants, shoots = (figure(mean, what) for what, mean in means.items())
         text += f" Mean: {plants} plants and {shoots} shoots per ft²."
+        doubted = sum(not WRONG_SIZE.isdisjoint(codes_of(one)) for one in counted)
+        if 2 * doubted >= len(counted):
+            photos = f" ({doubted} of {len(counted)} photos)" if len(counted) > 1 else ""
+            text += f" Don't use it yet: the size in --area looks wrong{photos}."
     return text
