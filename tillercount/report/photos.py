@@ -1,4 +1,4 @@
-"""The thinnest and the best spot as photos, with what the model saw on them."""
+"""The thinnest and the thickest spot as photos, with what the model saw on them."""
 
 from __future__ import annotations
 
@@ -60,7 +60,7 @@ def pictures_of(
     *,
     model: Any = None,
 ) -> list[Picture]:
-    """The thinnest and the best photo of a field by what the verdict is decided by.
+    """The thinnest and the thickest photo of a field by what the verdict is decided by.
 
     Parameters
     ----------

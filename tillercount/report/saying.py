@@ -159,7 +159,7 @@ def _expected(speak: Speaker) -> Iterator[Para]:
 
 
 def photo_blocks(speak: Speaker, pictures: Sequence[bytes]) -> Iterator[Any]:
-    """The thinnest and the best spot."""
+    """The thinnest and the thickest spot."""
     if not pictures:
         return
     out = []
