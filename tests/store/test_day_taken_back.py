@@ -11,6 +11,7 @@ from typer.testing import CliRunner
 
 from tests.store.helpers import NORTH, counts, entry, write
 from tillercount.errors import InputError
+from tillercount.names import in_command
 from tillercount.store import Season, Where
 from tillercount.store.engine import make_engine, place_of
 
@@ -80,7 +81,7 @@ def test_a_day_given_with_nothing_to_add_can_be_taken_back(season: Season) -> No
     season.add_counts(counts([entry(1, taken_at=CLOCK)]), EARLY)
     said = season.date_visit(EARLY, WRONG)
     number = season.journal(1)[0]["id"]
-    assert said.endswith(f"tillercount season remove {season.place} --add {number}")
+    assert said.endswith(f"tillercount season remove {in_command(season.place)} --add {number}")
     ((what, _),), _ = season.remove_added([number])
     assert what == "the day 2026-04-03, Elm Hill, North, early"
     assert day_of(season) == ("2026-03-04", "photos")
