@@ -28,6 +28,7 @@ _NEAR = dt.timedelta(days=7)
 """So far from what clocks say may the day lie that a year is taken from them: a convention."""
 _FIGURES = re.compile(r"(\d{1,2})[/.-](\d{1,2})[/.-]((?:19|20)?\d\d)")
 """Not read as a day, but two of them can be too far apart in every reading."""
+_ISO_DAY = re.compile(r"(19|20)\d\d-\d\d-\d\d")
 _ISO = re.compile(r"((?:19|20)\d\d-\d\d-\d\d)(?:[t ]\d\d:\d\d.*)?")
 _YEARS_BACK = 30
 _WRITTEN = tuple(
@@ -46,28 +47,24 @@ def day_named(
     lies more than a year before (29 February, mostly), since that is a slip of the finger.
     A weekday that doesn't go with it is passed over; see `wrong_weekday`.
     """
-    plain = " ".join(text.split()).casefold()
-    if re.fullmatch(r"(19|20)\d\d-\d\d-\d\d", plain):
+    plain = _plain(text)
+    if _ISO_DAY.fullmatch(plain):
         return _iso(plain)
-    for pattern in _WRITTEN:
-        found = pattern.fullmatch(plain)
-        if found is None:
-            continue
-        month = _month(found["month"])
-        if month is None:
-            continue
-        if found["year"]:
-            return _date(int(found["year"]), month, int(found["day"]))
-        last = today + dt.timedelta(days=ahead)
-        years = {one.year + more for one in near for more in (-1, 0, 1)}
-        those = [_date(year, month, int(found["day"])) for year in years]
-        off = [(min(abs(day - one) for one in near), day) for day in those if day is not None]
-        best = min((one for one in off if one[1] <= last), default=None)
-        if best is not None and best[0] <= _NEAR:
-            return best[1]
-        days = (_date(last.year - back, month, int(found["day"])) for back in range(2))
-        return next((day for day in days if day is not None and day <= last), None)
-    return None
+    written = _written(plain)
+    if written is None:
+        return None
+    found, month = written
+    if found["year"]:
+        return _date(int(found["year"]), month, int(found["day"]))
+    last = today + dt.timedelta(days=ahead)
+    years = {one.year + more for one in near for more in (-1, 0, 1)}
+    those = [_date(year, month, int(found["day"])) for year in years]
+    off = [(min(abs(day - one) for one in near), day) for day in those if day is not None]
+    best = min((one for one in off if one[1] <= last), default=None)
+    if best is not None and best[0] <= _NEAR:
+        return best[1]
+    days = (_date(last.year - back, month, int(found["day"])) for back in range(2))
+    return next((day for day in days if day is not None and day <= last), None)
 
 
 def has_year(text: str) -> bool:
@@ -77,9 +74,8 @@ def has_year(text: str) -> bool:
 
 def wrong_weekday(text: str, day: dt.date) -> str:
     """Half a sentence where a text that is the ``day`` names another weekday; else ""."""
-    plain = " ".join(text.split()).casefold()
-    found = next((found for one in _WRITTEN if (found := one.fullmatch(plain))), None)
-    said = found["weekday"] if found else None
+    written = _written(_plain(text))
+    said = written[0]["weekday"] if written else None
     right = _WEEKDAYS[day.weekday()]
     if said is None or right.casefold().startswith(said):
         return ""
@@ -89,16 +85,15 @@ def wrong_weekday(text: str, day: dt.date) -> str:
 
 def is_no_day(text: str) -> bool:
     """Whether a text is written as a day that there isn't, like ``30 February``."""
-    plain = " ".join(text.split()).casefold()
-    if re.fullmatch(r"(19|20)\d\d-\d\d-\d\d", plain):
+    plain = _plain(text)
+    if _ISO_DAY.fullmatch(plain):
         return _iso(plain) is None
-    for pattern in _WRITTEN:
-        found = pattern.fullmatch(plain)
-        month = _month(found["month"]) if found else None
-        if found and month:
-            year = int(found["year"] or 2024)  # a leap year
-            return _date(year, month, int(found["day"])) is None
-    return False
+    written = _written(plain)
+    if written is None:
+        return False
+    found, month = written
+    year = int(found["year"] or 2024)  # a leap year
+    return _date(year, month, int(found["day"])) is None
 
 
 def day_in_file(text: str, beside: Collection[str] = ()) -> dt.date | None:
@@ -118,22 +113,20 @@ def days_apart(one: str, other: str) -> int:
 
 def _may_be(text: str) -> set[dt.date]:
     """The days that a text can be meant for."""
-    plain = " ".join(text.split()).casefold()
+    plain = _plain(text)
     if found := _ISO.fullmatch(plain):
         days = [_iso(found[1])]
     elif found := _FIGURES.fullmatch(plain):
         first, second, last = (int(part) for part in found.groups())
         last += 2000 if last < 100 else 0
         days = [_date(last, first, second), _date(last, second, first)]
-    else:
-        until = dt.date.today().year + 1
-        named = next((found for one in _WRITTEN if (found := one.fullmatch(plain))), None)
-        month = _month(named["month"]) if named else None
-        if named is None or month is None:
-            return set()
-        year = named["year"]
+    elif written := _written(plain):
+        named, month = written
+        until, year = dt.date.today().year + 1, named["year"]
         years = [int(year)] if year else range(until - _YEARS_BACK, until + 1)
         days = [_date(one, month, int(named["day"])) for one in years]
+    else:
+        days = []
     return {day for day in days if day is not None}
 
 
@@ -162,6 +155,17 @@ def day_typed(
         year = "" if has_year(text) else ", with its year"
         raise InputError(f"{what} {wrong}; which is right? Give the day without the weekday{year}")
     return day
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.split()).casefold()
+
+
+def _written(plain: str) -> tuple[re.Match[str], int] | None:
+    """A day written with its month's name, and that month; no text is both of `_WRITTEN`."""
+    found = next((found for one in _WRITTEN if (found := one.fullmatch(plain))), None)
+    month = _month(found["month"]) if found else None
+    return (found, month) if found and month else None
 
 
 def _month(text: str) -> int | None:
