@@ -14,6 +14,7 @@ from tillercount.definition import Definition, parse_definition
 from tillercount.errors import InputError
 from tillercount.hand import HandCount
 from tillercount.handlimits import refuse_too_dense
+from tillercount.handswap import refuse_exchanged
 from tillercount.handvisits import Visits, day_said, visit_said
 from tillercount.names import first_few, spot_key, spot_name
 from tillercount.units import length_mm, number
@@ -58,6 +59,7 @@ def read_hand_counts(path: str | Path) -> list[HandCount]:
     header, rows = _read_rows(path)
     counts: list[HandCount] = []
     mistakes: list[str] = []
+    refuse_exchanged(path, (_named(header, cells) for _, cells in rows))
     reader = _Reader(path, header, rows)
     for line, cells in rows:
         try:
@@ -72,6 +74,11 @@ def read_hand_counts(path: str | Path) -> list[HandCount]:
     if not counts:
         raise InputError(f"{path}: no counts below the column names; add one row per spot")
     return counts
+
+
+def _named(header: list[str], cells: list[str]) -> dict[str, str]:
+    # zip stops at the shorter: a short row has its last columns empty
+    return dict(zip(header, (cell.strip() for cell in cells), strict=False))
 
 
 def _all_of(path: Path, mistakes: list[str]) -> str:
@@ -104,8 +111,7 @@ class _Reader:
                 f"{where}: {len(cells)} cells under {len(header)} column names; put quotes around "
                 "a text with the separator in it, and write decimals with a point"
             )
-        # zip stops at the shorter: a short row has its last columns empty
-        row = dict(zip(header, (cell.strip() for cell in cells), strict=False))
+        row = _named(header, cells)
         no_count = row.get("status") == "refused" or not row.get("spot")
         if (set(header) >= _EXPORTED and no_count) or not self._visits.has(where, row):
             return None

@@ -7,20 +7,59 @@ with a slip in it, or with the password among its options, and what drivers and 
 
 from __future__ import annotations
 
+import os
 import re
+from typing import Any
 
-__all__ = ["hidden"]
+__all__ = ["hidden", "hide_in"]
 
-_IN_PLACE = re.compile(r"((?<!\w)\w[\w+.-]*:?/{1,3}[^\s:/]*:)\S*@")
-"""``postgresql://user:``, also with a slash lost as in a path, up to the last @; some hosts have an
-@ in the user's name."""
-_AS_OPTION = re.compile(
-    r"((?:passw(?:or)?d|\bpwd)(?:=|%3D))(?:'[^']*'|\"[^\"]*\"|[^\s&;,)\"']+)", re.IGNORECASE
+_HOST = r"@(?:[A-Za-z][\w.-]*|\[[\da-f:]+\]|\d+(?:\.\d+){3})"
+"""Where a password ends that may have a space in it: ``kansas-replant@25/ft2`` is no host."""
+_USER = r"(?<!\w)\w[\w+.-]*:?/{1,3}[^\s:/]*:"
+"""``postgresql://user:``, also with a slash lost as in a path."""
+_BARE_USER = r"(?<![\w.+-])[A-Za-z][\w.+-]*:(?![\\/])"
+"""``user:``, no drive of a path; some hosts have an @ in the user's name."""
+_IN_PLACE = (
+    # with spaces in the password, up to the last @ that a host follows
+    re.compile(rf"({_USER})(?!\d+/)[^\s'\"][^'\"\n]*(?={_HOST})"),
+    re.compile(rf"({_BARE_USER})[^\s'\"@][^'\"\n@]*(?={_HOST})"),
+    # up to the last @, as the password may have one
+    re.compile(rf"({_USER})\S*(?=@)"),
+    re.compile(rf"({_BARE_USER})\S+(?=@)"),
+)
+_OPTION = r"(?:passw(?:or)?d|\bpwd)(?:=|%3D)"
+_AS_OPTION = (
+    # of an address, with spaces in the password: too much of a sentence rather than too little
+    re.compile(rf"([?&]{_OPTION})[^&;:,'\"\n]+?(?= \w+n't\b|[&;:,'\"\n]|$)", re.IGNORECASE),
+    re.compile(rf"({_OPTION})(?:'[^']*'|\"[^\"]*\"|[^\s&;,)\"']+)", re.IGNORECASE),
 )
 
 
 def hidden(text: str) -> str:
     """The text with ``***`` for what looks like the password of a database."""
-    if "@" in text:
-        text = _IN_PLACE.sub(r"\1***@", text)
-    return _AS_OPTION.sub(r"\1***", text)
+    ways = (*_IN_PLACE, *_AS_OPTION) if "@" in text else _AS_OPTION
+    for way in ways:
+        text = way.sub(r"\1***", text)
+    return text
+
+
+def hide_in(error: BaseException) -> None:
+    """Hide passwords in an error that is about to be shown whole, and in those that led to it."""
+    seen: set[int] = set()
+    left: list[BaseException | None] = [error]
+    while left:
+        one = left.pop()
+        if one is None or id(one) in seen:
+            continue
+        seen.add(id(one))
+        one.args = tuple(_hidden(arg) for arg in one.args)
+        if isinstance(one, OSError):  # which shows its files beside its arguments
+            for name in ("filename", "filename2"):
+                if (file := getattr(one, name)) is not None:
+                    setattr(one, name, _hidden(file))
+        left += [one.__cause__, one.__context__]
+
+
+def _hidden(value: Any) -> Any:
+    """Text and paths without it; what else an error holds stays, as other bytes than paths do."""
+    return hidden(os.fsdecode(value)) if isinstance(value, str | os.PathLike) else value

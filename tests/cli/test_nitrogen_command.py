@@ -115,6 +115,13 @@ def test_a_goal_above_what_the_stand_makes_likely(run: Run, counts: Path, tmp_pa
     assert f"by figures in print for the mean of the shoots: {low:.0f} to {high:.0f} bu/ac" in text
 
 
+def test_pounds_of_no_area_are_said_to_be_per_acre(run: Run, counts: Path) -> None:
+    asked = ("nitrogen", counts, "--yield-goal", "80 bu/ac")
+    told = run(*asked, "--given", "30 lb", "--fall-n", "20 lb/ac").stderr
+    assert "--given '30 lb' is taken for 30 lb N/ac; if it was a total, divide by acres" in told
+    assert "--fall-n" not in told
+
+
 def test_tissue_and_yield_goal_are_reconciled(run: Run, counts: Path, tmp_path: Path) -> None:
     """Delaware 2019: 40 x (5 - 2.918) = 83.28 lb, shown as 83; exact in the JSON."""
     target = tmp_path / "n.json"
@@ -181,8 +188,8 @@ def test_photos(run: Run, photos: Path, stand_in: StandIn) -> None:
         (["--fall-n", "30"], "--fall-n '30' has no unit"),
         (["--fall-n=-5 lb/ac"], "--fall-n '-5 lb/ac' must not be below zero"),
         (["--fall-n", "4000 lb/ac"], "--fall-n '4000 lb/ac' can't be right"),
-        (["--weed", "henbit=4000/ft2"], "one weed on every square centimetre (929 per ft2)"),
-        (["--weed", "henbit=40000/m2"], "every square centimetre (10,000 per m2)"),
+        (["--weed", "henbit=4000/ft2"], "one weed on every square centimetre (929 per ft²)"),
+        (["--weed", "henbit=40000/m2"], "every square centimetre (10,000 per m²)"),
         (["--tissue", "30"], "nitrogen isn't what young plants have"),
         (["--case", "tilled"], "no nitrogen for the case"),
         (["--boundary", SQUARE, "--boom", "900 ft"], "doesn't exist"),

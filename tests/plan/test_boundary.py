@@ -104,6 +104,24 @@ def test_one_field_of_a_farm(tmp_path: Path) -> None:
     assert read_field(path, "b").name == "B"
 
 
+def test_a_slip_in_a_fields_name_names_the_one_that_is_near(tmp_path: Path) -> None:
+    path = write(
+        tmp_path / "f.geojson", polygon(RING, name="Creek field"), polygon(RING, name="Pole")
+    )
+    with pytest.raises(InputError, match=r'did you mean --field "Creek field"\? there are: '):
+        read_field(path, "Crek field")
+    with pytest.raises(InputError, match="no field 'Barn'; there are: 'Creek field', 'Pole'"):
+        read_field(path, "Barn")
+    assert read_field(path, " creek  FIELD").name == "Creek field"
+
+
+def test_a_name_as_written_goes_before_one_like_it(tmp_path: Path) -> None:
+    wide = [(lon, lat + 0.02) for lon, lat in RING]
+    path = write(tmp_path / "f.geojson", polygon(RING, name="01"), polygon(wide, name="1"))
+    assert read_field(path, "1").name == "1"
+    assert read_field(path, "01").name == "01"
+
+
 def test_halves_cut_at_180_grow_together(tmp_path: Path) -> None:
     west = [(179.995, 51.0), (180.0, 51.0), (180.0, 51.004), (179.995, 51.004)]
     east = [(-180.0, 51.0), (-179.996, 51.0), (-179.996, 51.004), (-180.0, 51.004)]

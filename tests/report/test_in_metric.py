@@ -31,8 +31,8 @@ from tillercount.stand.topdress import topdress
             "between 15 and 18 plants per square foot",
             "between 15 and 18 plants per square foot (161 and 194 per m²)",
         ),
-        ("23-49 heads/ft2", "23-49 heads/ft2 (248-527 per m²)"),
-        ("plants per ft2, borders 18-35", "plants per ft2, borders 18-35 (194-377 per m²)"),
+        ("23-49 heads/ft²", "23-49 heads/ft² (248-527 per m²)"),
+        ("plants per ft², borders 18-35", "plants per ft², borders 18-35 (194-377 per m²)"),
         ("about 3.7 of them per ft²: scout", "about 3.7 of them per ft² (40 per m²): scout"),
         ("10 gal/ac", "10 gal/ac (94 L/ha)"),  # 1 US gallon = 3.78541 L
         ("above 50 °F", "above 50 °F (10 °C)"),

@@ -22,8 +22,9 @@ from PIL import Image
 from tests.report.fields import CLOSE, PUSH, TARGET, THIN, field, record, topdressed
 from tillercount.errors import InputError
 from tillercount.report import pdf
-from tillercount.report.language import load_words
+from tillercount.report.language import load_words, plain
 from tillercount.report.pdf import report_pdf
+from tillercount.report.record import build_record
 from tillercount.report.sheet import make_sheet
 from tillercount.report.webpage import report_html
 from tillercount.stand.dressbrief import brief_sections
@@ -335,3 +336,19 @@ def test_reasons_on_the_page_are_announced_on_paper_only() -> None:
 def test_unknown_paper() -> None:
     with pytest.raises(InputError, match="paper 'legal' isn't known"):
         report_pdf(make_sheet(record(), WORDS), paper="legal")
+
+
+@pytest.mark.parametrize(
+    ("made", "said"),
+    [
+        (dt.date(2027, 3, 6), "Field seen 6 March 2027"),
+        (dt.date(2027, 5, 6), "Field seen 6 March 2027"),  # 61 days
+        (dt.date(2027, 5, 7), "Field seen 6 March 2027, 2 months before this report"),
+        (dt.date(2027, 11, 6), "Field seen 6 March 2027, 8 months before this report"),
+        (dt.date(2027, 3, 1), "Field seen 6 March 2027"),
+    ],
+)
+def test_a_visit_long_ago_has_its_age(made: dt.date, said: str) -> None:
+    kept = build_record(field(PUSH), visited=dt.date(2027, 3, 6), made=made)
+    head = [plain(line) for line in make_sheet(kept, WORDS).head]
+    assert said in head

@@ -193,3 +193,11 @@ def test_steps_say_nothing_twice_and_no_range_of_one_number() -> None:
     assert "UK planning chain" in steps["Heads expected"].why
     for step in steps.values():
         assert not re.search(r"\b(\d+(?: x [\d.]+)?)(?:-| to )\1\b", step.why), step.why
+
+
+def test_square_feet_are_written_alike_wherever_a_person_reads_them(data: dict[str, Any]) -> None:
+    said = (step[key] for step in data["steps"] for key in ("value", "why"))
+    read = [*data["verdict"]["sources"], *said]
+    assert any("per ft²" in text for text in read)
+    assert any("heads/ft²" in text for text in read)
+    assert not [text for text in read if "ft2" in text]

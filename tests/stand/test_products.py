@@ -16,7 +16,7 @@ from tillercount.stand.products import (
     parse_price,
     product,
 )
-from tillercount.stand.rates import rate_lb_ac
+from tillercount.stand.rates import names_no_area, rate_lb_ac
 from tillercount.stand.tissue import BARLEY_TABLE, WHEAT_TABLE, tissue_rate
 from tillercount.units import KG_PER_HA_PER_LB_PER_ACRE
 
@@ -199,6 +199,18 @@ def test_most_that_is_taken_is_said_in_the_unit_typed(text: str, most: str) -> N
 def test_a_rate_needs_its_unit() -> None:
     with pytest.raises(InputError, match="'30' has no unit; write '30 lb/ac' or '30 kg/ha'"):
         rate_lb_ac("30")
+
+
+@pytest.mark.parametrize(
+    ("text", "none"),
+    [
+        ("30 lb", True), ("30lbs", True), ("30 LB ", True), ("30 lb/ac", False),
+        ("30 lbs per acre", False), ("30 lb N/ac", False), ("34 kg/ha", False), ("0", False),
+    ],
+)  # fmt: skip
+def test_pounds_without_an_area_are_told(text: str, none: bool) -> None:
+    rate_lb_ac(text)
+    assert names_no_area(text) is none
 
 
 @pytest.mark.parametrize("text", ["", "some", "-3 lb/ac", "30 bu/ac", "30 lb/ha", "lbs"])

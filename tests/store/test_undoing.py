@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 from sqlalchemy import text
+from typer.testing import CliRunner
 
 from tests.store.helpers import NORTH, counts, entry, hand_csv, plan, write
 from tillercount.errors import InputError
@@ -173,3 +174,19 @@ def test_a_spot_that_was_emptied_is_no_spot(season: Season, tmp_path: Path) -> N
     assert spots() == {"North": 2, "South": 0}
     season.add_hand_counts(hand_csv(tmp_path / "again.csv", "9,Ash,22,60,1 ft2"), NORTH)
     assert spots() == {"North": 3, "South": 0}
+
+
+def test_many_copies_are_said_and_none_is_deleted(tmp_path: Path) -> None:
+    from tillercount.cli.app import app
+
+    file = tmp_path / "farm.sqlite"
+    hand = hand_csv(tmp_path / "h.csv", "1,Ash,20,61,1 ft2")
+    said = []
+    with Season.create(file, who="Ash") as season:
+        for _ in range(6):
+            season.add_hand_counts(hand, NORTH)
+            args = ["season", "remove", str(file), "--field", "North", "--hand-count", "1", "--yes"]
+            said.append(CliRunner().invoke(app, args).stdout)
+    assert "such copies lie" not in "".join(said[:5])
+    assert f"6 such copies lie in {tmp_path.resolve()} now, " in said[5]
+    assert len(list(tmp_path.glob("farm.before-remove.*.sqlite"))) == 6

@@ -11,7 +11,7 @@ from typing import Any, NoReturn, TypeVar
 import typer
 
 from tillercount.errors import InputError
-from tillercount.hidden import hidden
+from tillercount.hidden import hidden, hide_in
 
 __all__ = [
     "EXIT_INSIDE",
@@ -89,7 +89,7 @@ def guarded(command: _Command) -> _Command:
 
 def _leave(error: BaseException, text: str, code: int) -> NoReturn:
     if debugging() and code != EXIT_STOPPED:
-        error.args = tuple(hidden(one) if isinstance(one, str) else one for one in error.args)
+        hide_in(error)
         raise error
     say(text)
     raise typer.Exit(code) from None

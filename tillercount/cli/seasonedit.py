@@ -16,6 +16,9 @@ if TYPE_CHECKING:
 
 __all__ = ["remove", "rename"]
 
+_MANY_COPIES = 5
+"""From one more on it is said how many lie there."""
+
 
 @guarded
 def rename(
@@ -191,4 +194,19 @@ def _say_copy(copy: Path | None, store: str) -> None:
             f"the season as it was before: {copy}\n  to go back, while nothing else uses the "
             f"season: delete {name} (and {name}-wal and {name}-shm, if they are there, or what "
             f"they hold comes back) and rename that copy to {name}"
+        )
+        _say_how_many(copy)
+
+
+def _say_how_many(copy: Path) -> None:
+    """That copies pile up; none is deleted, as each may hold what was taken out by mistake."""
+    what = ".before-remove."  # STEM.before-remove.TIME, as `tillercount.store.migrate` names them
+    stem = copy.name[: copy.name.rindex(what)]
+    sizes = [
+        one.stat().st_size for one in copy.parent.iterdir() if one.name.startswith(f"{stem}{what}")
+    ]
+    if len(sizes) > _MANY_COPIES:
+        typer.echo(
+            f"  {len(sizes)} such copies lie in {copy.parent.resolve()} now, {sum(sizes) / 1e6:.1f} "
+            "MB in all; delete those that you don't need"
         )

@@ -98,8 +98,11 @@ def wanted(
     field: str | None,
     own: KernelOptions | None = None,
     sources: Sequence[str | Path] = (),
+    visit_day: dt.date | None = None,
 ) -> Wanted:
     """Read what was typed; ``sources`` are looked into where a day has no year.
+
+    ``visit_day``: that of the season's visit which the day typed is, apart from its year.
 
     Raises
     ------
@@ -108,25 +111,35 @@ def wanted(
     """
     from tillercount.cli.daysgiven import day_of, days_taken
     from tillercount.cli.given import middle_of, read_outline
+    from tillercount.cli.guard import say
     from tillercount.cli.nitrogenparts import on_the_ground
     from tillercount.days import has_year
     from tillercount.stand import parse_stage
     from tillercount.stand.already import AlreadyThere
     from tillercount.stand.inputs import air_f, conditions, dear, which_product
     from tillercount.stand.potential import Kernels, parse_kernels
-    from tillercount.stand.rates import rate_lb_ac
+    from tillercount.stand.rates import names_no_area, rate_lb_ac
     from tillercount.units import bu_per_ac
 
     def rate(text: str | None, what: str) -> float | None:
-        return None if text is None else rate_lb_ac(text, what=what)
+        if text is None:
+            return None
+        value = rate_lb_ac(text, what=what)
+        if names_no_area(text):
+            taken = f"{what} {text!r} is taken for {value:g} lb N/ac"
+            say(f"{taken}; if it was a total, divide by acres")
+        return value
 
     products = [which_product(one) for one in product.products or ()]
     outline = None if ground.boundary is None else read_outline(ground.boundary, field)
     area_m2, overlap = on_the_ground(ground, outline)
     today, visited, sown = dt.date.today(), None, None
     if days.visited is not None:
-        taken = days_taken(sources) if not has_year(days.visited) else []
-        visited = day_of(days.visited, "--visited", today, taken)
+        if visit_day is not None:
+            visited = day_of(days.visited, "--visited", today, [visit_day], "as the season says")
+        else:
+            taken = days_taken(sources) if not has_year(days.visited) else []
+            visited = day_of(days.visited, "--visited", today, taken)
     if days.sown is not None:
         sown = day_of(days.sown, "--sown", visited or today)
     goal, kernels, weight = judge.yield_goal, own and own.kernels, own and own.kernel_mg

@@ -99,7 +99,7 @@ class Dispersion:
             return ()
         return (
             f"{spot_text(self.odd.spot)} doesn't fit the rest: {per_ft2(self.odd.per_m2):.1f} "
-            f"{self.what} per ft2 against {per_ft2(self.odd.others_per_m2):.1f} at the others; "
+            f"{self.what} per ft² against {per_ft2(self.odd.others_per_m2):.1f} at the others; "
             "look again at its count and its place (it stays in the mean)",
         )
 

@@ -225,7 +225,7 @@ def in_words(found: DoubleSample) -> str:
         assert found.difference is not None
         return (
             f"{found.what}: photos corrected by the mean difference hand minus photo "
-            f"({per_ft2(found.difference):+.1f} per ft2; {found.why})"
+            f"({per_ft2(found.difference):+.1f} per ft²; {found.why})"
         )
     if found.method == "regression":
         return f"{found.what}: photos corrected by a line, slope {found.slope:.2f} ({found.why})"

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tillercount.errors import InputError
+from tillercount.names import in_command, key_of
+from tillercount.near import nearest
 from tillercount.plan.corners import looks_typed
 from tillercount.plan.degrees import place_text
 from tillercount.plan.ground import Ground
@@ -120,11 +122,14 @@ def _chosen(drawing: Drawing, name: str | None) -> tuple[tuple[Drawn, ...], str]
     if name is not None and names == [""]:
         return tuple(things), " ".join(name.split())
     if name is not None:
-        wanted = [n for n in names if n.casefold() == name.strip().casefold()]
+        wanted = [n for n in names if n and key_of(n) == key_of(name)]
         if not wanted:
-            have = ", ".join(repr(n) for n in names if n) or "none with a name"
-            raise InputError(f"{drawing.source}: no field {name!r}; there are: {have}")
-        names = wanted
+            named = [n for n in names if n]
+            near = nearest(name, named)
+            maybe = f"; did you mean --field {in_command(near)}?" if near else ";"
+            have = ", ".join(map(repr, named)) or "none with a name"
+            raise InputError(f"{drawing.source}: no field {name!r}{maybe} there are: {have}")
+        names = sorted(wanted, key=lambda n: n != name.strip())  # as written before "1" for "01"
     elif len(names) > 1:
         have = ", ".join(repr(n) if n else "one without a name" for n in names[:12])
         raise InputError(

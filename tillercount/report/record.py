@@ -40,6 +40,11 @@ _WHOLE = frozenset({"assessment", "all"})
 
 _WHAT = ("plants", "shoots")
 
+_FRESH_DAYS = 61
+"""So old a visit may be without its age being told, two months: from tillering to jointing a
+stand's counts hold a few weeks (the project's own judgement)."""
+_DAYS_PER_MONTH = 365.25 / 12
+
 
 def build_record(
     assessment: Assessment,
@@ -78,6 +83,7 @@ def build_record(
         What the page shows; the record always holds both.
     """
     a = assessment if topdress is None else with_nitrogen(assessment, topdress)
+    made = made or dt.date.today()
     flags = a.flags
     extra = (*topdress.lodging, *topdress.spreading) if topdress is not None else ()
     # where the ground forbids it, that is the first thing to do about nitrogen
@@ -92,8 +98,9 @@ def build_record(
         "schema": SCHEMA,
         "version": a.version,
         "units": units,
-        "made": str(made or dt.date.today()),
+        "made": str(made),
         "visited": None if visited is None else str(visited),
+        "visited_months_ago": _months_since(visited, made),
         "farm": farm or None,
         "field": name or a.name or None,
         "visit": None if visit is None else dict(visit),
@@ -142,6 +149,13 @@ def build_record(
     # what a program reads stays as the other commands give it
     record = record_on_paper(record, but=_WHOLE)
     return record | {"in_metric": in_metric(record, a.crop)}
+
+
+def _months_since(visited: dt.date | None, made: dt.date) -> int | None:
+    """Whole months from a visit to the report; None where it is no older than `_FRESH_DAYS`."""
+    if visited is None or (made - visited).days <= _FRESH_DAYS:
+        return None
+    return round((made - visited).days / _DAYS_PER_MONTH)
 
 
 def _nitrogen(made: Topdress, settle: str) -> dict[str, Any]:

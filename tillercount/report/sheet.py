@@ -62,7 +62,12 @@ def make_sheet(record: Mapping[str, Any], words: Words, pictures: Sequence[bytes
         values = {key: at(f"visit/{key}", "whole") for key in ("number", "of")}
         head.append(say("title.visit", visit=at("visit/name"), **values))
     if record["visited"]:
-        head.append(say("title.visited", date=at("visited", "date")))
+        day = at("visited", "date")
+        if record["visited_months_ago"]:
+            ago = at("visited_months_ago", "whole")
+            head.append(say("title.visited_long_ago", date=day, months=ago))
+        else:
+            head.append(say("title.visited", date=day))
     head.append(say("title.made", date=at("made", "date")))
     sections = [
         Section(key, words[f"title.{key}"], blocks)

@@ -289,7 +289,7 @@ def _sources(
         if result is None:
             continue
         borders = span((result.rule.borders[0], result.rule.borders[-1]))
-        unit = "ft2" if result.rule.unit == "ft2" else "m2"
+        unit = "ft²" if result.rule.unit == "ft2" else "m²"
         lines.extend(
             f"{result.rule.measures} per {unit}, borders {borders}: {text}"
             for text in rules.sources_of(result.rule)

@@ -42,6 +42,11 @@ class Expectation:
     by_source: tuple[BySource, ...]
     sampling: tuple[float, float] = (1.0, 1.0)
 
+    @property
+    def unit_text(self) -> str:
+        """The unit for people."""
+        return self.unit.replace("ft2", "ft²")
+
 
 TOO_WIDE = 3.0
 """Where the ends of the shoots' interval lie further apart, no yield is told: a convention of our

@@ -242,7 +242,7 @@ def _expected(kind: str, found: Expectation, start: Any) -> Step:
     capped = kind == "heads" and found.high >= HEADS_MOST
     return Step(
         f"{kind.capitalize()} expected",
-        f"{_ends(found.low, found.high)} {found.unit}",
+        f"{_ends(found.low, found.high)} {found.unit_text}",
         "; ".join(
             f"{_reckoned(start, row.factor)} = {_ends(row.low, row.high)} by {row.source}"
             for row in found.by_source

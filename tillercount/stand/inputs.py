@@ -135,7 +135,7 @@ def weed_of(text: str) -> WeedLoss:
     if per_m2 > MOST_PER_M2:
         unit = re.split(r"/|per", density)[-1]
         us = re.search(r"f(oo|ee)?t|ac|in|ya?r?d", unit, re.IGNORECASE)
-        most = f"{per_ft2(MOST_PER_M2):.0f} per ft2" if us else f"{MOST_PER_M2:,.0f} per m2"
+        most = f"{per_ft2(MOST_PER_M2):.0f} per ft²" if us else f"{MOST_PER_M2:,.0f} per m²"
         raise InputError(
             f"{name.strip()} density {density.strip()!r} can't be: that is more than one weed on "
             f"every square centimetre ({most}); check the number and its unit"

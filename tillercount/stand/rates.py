@@ -7,7 +7,7 @@ import re
 from tillercount.errors import InputError
 from tillercount.units import KG_PER_HA_PER_LB_PER_ACRE, number
 
-__all__ = ["MOST_KG_HA", "MOST_LB_AC", "rate_lb_ac"]
+__all__ = ["MOST_KG_HA", "MOST_LB_AC", "names_no_area", "rate_lb_ac"]
 
 MOST_LB_AC, MOST_KG_HA = 400.0, 450.0
 """Nitrogen from one source above which a rate is taken for a slip, the same in round figures of
@@ -17,6 +17,11 @@ _RATE = re.compile(
     re.IGNORECASE,
 )
 """A number with a unit: of pounds alone those per acre are meant."""
+
+
+def names_no_area(text: str) -> bool:
+    """Whether a rate that `rate_lb_ac` takes says pounds, and not per what."""
+    return re.fullmatch(r"[^/]*?lbs?\s*", text, re.IGNORECASE) is not None
 
 
 def rate_lb_ac(text: str | float, *, what: str = "nitrogen") -> float:

@@ -11,13 +11,13 @@ from sqlalchemy import func, select, update
 
 from tillercount.errors import InputError
 from tillercount.names import spot_text
+from tillercount.near import nearest
 from tillercount.positions import distance_m, far_text
 from tillercount.store.acts import Act, digest_of, find_or_add, key_of, spot_key
 from tillercount.store.added import MOST_NOTES, Added, Notes
 from tillercount.store.belonging import AT_M, fit_of
 from tillercount.store.inuse import has_counts
 from tillercount.store.joining import move_spots, spot_rows
-from tillercount.store.near import nearest
 from tillercount.store.otherside import other_side
 from tillercount.store.planfile import PlanFile, PlannedSpot, PlannedZone, read_plan
 from tillercount.store.tables import fields, spots, visits, zones

@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from sqlalchemy import Connection, select
 
 from tillercount.errors import InputError
+from tillercount.near import nearest
 from tillercount.store.acts import key_of
-from tillercount.store.near import nearest
 from tillercount.store.tables import farms, fields, visits
 from tillercount.store.visits import Where
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tillercount.store.near import nearest
+from tillercount.near import nearest
 
 
 @pytest.mark.parametrize(
