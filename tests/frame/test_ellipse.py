@@ -9,6 +9,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from tillercount.frame.ellipse import (
+    _conic,
     axes_of,
     circle_views,
     coverage,
@@ -70,6 +71,15 @@ def test_a_line_is_no_ellipse() -> None:
     assert fit_ellipse(points) is None
     assert fit_ellipse(points[:5]) is None
     assert ransac_ellipse(points[:8], tolerance_px=1, rng=np.random.default_rng(0)) is None
+
+
+@pytest.mark.parametrize("third", [1.0, 1.0 + 4e-16, 1.0 + 1e-12])
+def test_a_conic_that_only_rounding_makes_an_ellipse_is_none(third: float) -> None:
+    # x² + 2xy + y² - 1 is two lines; a photo's rim was once read so, and its centre solved for
+    assert _conic(np.array([1.0, 2.0, third, 0.0, 0.0, -1.0]), np.eye(3)) is None
+    flat = _conic(np.array([1.0, 0.0, 2500.0, 0.0, 0.0, -1.0]), np.eye(3))
+    assert flat is not None
+    assert axes_of(flat) == pytest.approx((1.0, 0.02))
 
 
 @given(

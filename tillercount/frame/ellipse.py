@@ -22,6 +22,8 @@ __all__ = [
 ]
 
 Array = NDArray[Any]
+_FLATTEST = 1e-6
+"""Determinant, of a quadratic part of norm 1, from which a conic is taken for an ellipse."""
 
 
 def sampson(conic: Array, points: Array) -> Array:
@@ -41,11 +43,12 @@ def _conic(coefficients: Array, to_unit: Array) -> Array | None:
     )
     if conic[0, 0] < 0:
         conic = -conic
-    if np.linalg.det(conic[:2, :2]) <= 0 or np.linalg.det(conic) >= 0:
+    if np.linalg.det(conic) >= 0:
         return None
-    scale = float(np.linalg.norm(conic[:2, :2]))
-    out: Array = conic / scale
-    return out
+    out: Array = conic / float(np.linalg.norm(conic[:2, :2]))
+    # below this, one axis is a thousand times the other: two lines or a parabola, which rounding
+    # alone can make an ellipse, and whose centre can't be solved for
+    return out if np.linalg.det(out[:2, :2]) > _FLATTEST else None
 
 
 def _unit(points: Array) -> Array:
