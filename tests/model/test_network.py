@@ -87,3 +87,30 @@ def test_the_full_network_has_the_size_it_should() -> None:
     """3.5 million weights: 7.0 MB in half precision."""
     count = sum(p.numel() for p in build().parameters())
     assert 3.3e6 < count < 3.7e6
+
+
+def _rates_far_from_a_change(context: int) -> tuple[torch.Tensor, torch.Tensor]:
+    """Rates at the far end of a long strip, before and after its near end was painted over."""
+    torch.manual_seed(0)
+    network = build(NetworkConfig(widths=(8, 8, 8, 8, 8), neck=8, context=context)).eval()
+    if network.context is not None:
+        torch.nn.init.normal_(network.context.last.weight, std=0.3)
+    strip = torch.rand((1, 3, 32, 1600))
+    painted = strip.clone()
+    painted[..., :32] = 4.0
+    with torch.inference_mode():
+        return network(strip)["rate"][..., -4:], network(painted)["rate"][..., -4:]
+
+
+def test_counts_of_a_block_hang_on_the_whole_picture_only_by_the_context() -> None:
+    before, after = _rates_far_from_a_change(0)
+    assert torch.equal(before, after)
+    before, after = _rates_far_from_a_change(2)
+    assert (before - after).abs().max() > 1e-5
+
+
+def test_the_context_starts_by_saying_nothing() -> None:
+    network = build(NetworkConfig(widths=(8, 8, 8, 8, 8), neck=8, context=3)).eval()
+    said = network.context(torch.rand((2, 8, 3, 5)))
+    assert said.shape == (2, 16, 1, 1)
+    assert not said.any()

@@ -38,6 +38,8 @@ class NetworkConfig:
         Channels of the pyramid.
     counts : int
         What is counted per block: plants, shoots and, from 3 on, other plants (weeds).
+    context : int
+        Ways in which the whole picture is summed up for every block's counts; 0 for none.
     """
 
     classes: int = 5
@@ -45,6 +47,7 @@ class NetworkConfig:
     blocks: int = 2
     neck: int = 64
     counts: int = 2
+    context: int = 0
 
     @property
     def embedding(self) -> int:
@@ -100,6 +103,29 @@ class _Residual(nn.Module):
         return F.relu(self.second(self.first(x)) + self.skip(x), inplace=True)
 
 
+class _Context(nn.Module):
+    """What the whole picture says to each place: the global context block.
+
+    As in Cao et al. 2019 (arXiv 1904.11492), with several weighted means instead of one. How evenly
+    plants stand, how far they are on and how many shoots a plant has are alike all over a stand,
+    further than a block sees. It starts by saying nothing.
+    """
+
+    def __init__(self, cin: int, ways: int, cout: int) -> None:
+        super().__init__()
+        self.score = nn.Conv2d(cin, ways, 1)
+        self.first = nn.Linear(cin * ways, 128)
+        self.norm = nn.LayerNorm(128)
+        self.last = nn.Linear(128, cout)
+
+    def forward(self, x: Tensor) -> Tensor:
+        """Features (B, cin, h, w) to (B, cout, 1, 1)."""
+        weight = self.score(x).flatten(2).softmax(2)
+        means = torch.einsum("bkn,bcn->bkc", weight, x.flatten(2)).flatten(1)
+        said: Tensor = self.last(F.relu(self.norm(self.first(means))))
+        return said[:, :, None, None]
+
+
 class CountingNetwork(nn.Module):
     """Network of the shape `NetworkConfig` gives; `forward` returns a dict of float tensors.
 
@@ -149,6 +175,9 @@ class CountingNetwork(nn.Module):
         self.detail_classes = nn.Conv2d(16, config.classes, 1)
         self.fine = _Separable(neck, neck)
         self.blocks = nn.Sequential(_Separable(2 * neck, 2 * neck), _Separable(2 * neck, neck))
+        self.context = (
+            _Context(stages[-1], config.context, 2 * neck) if config.context else None
+        )
         self.rate = nn.Conv2d(neck, config.counts, 1)
         self.spread = nn.Sequential(_Conv(neck, neck // 2, 1), nn.Conv2d(neck // 2, 2, 1))
         self._start()
@@ -163,6 +192,9 @@ class CountingNetwork(nn.Module):
             nn.init.normal_(head.weight, std=0.01)
         nn.init.constant_(self.heat.bias, _RARE)  # type: ignore[arg-type]
         nn.init.constant_(self.rate.bias, _FEW)  # type: ignore[arg-type]
+        if self.context is not None:
+            nn.init.zeros_(self.context.last.weight)
+            nn.init.zeros_(self.context.last.bias)
         last = self.spread[1]
         nn.init.normal_(last.weight, std=0.01)  # type: ignore[arg-type]
         nn.init.constant_(last.bias, _FEW)  # type: ignore[arg-type]
@@ -180,7 +212,10 @@ class CountingNetwork(nn.Module):
         points = self.points(p2)
         coarse = F.pixel_shuffle(self.classes(self.surface(p2)), 2)
         fine = F.avg_pool2d(self.fine(p2), 4)
-        blocks = self.blocks(torch.cat([fine, p4], dim=1))
+        both = torch.cat([fine, p4], dim=1)
+        if self.context is not None:
+            both = both + self.context(levels[-1])
+        blocks = self.blocks(both)
         return {
             "classes": (coarse + self.detail_classes(self.detail(stem))).float(),
             "heat": self.heat(points).float(),

@@ -22,6 +22,8 @@ __all__ = ["Batch", "RealStore", "RealTargets", "SceneStore", "normalise"]
 MEAN = (0.42, 0.38, 0.30)
 STD = (0.22, 0.20, 0.18)
 _CHUNK = 64
+_POINTS = 4096
+"""Rows of points are filled up to a multiple of this, so that what is compiled fits every set."""
 
 
 def normalise(images: Tensor, shown: Tensor | None = None) -> Tensor:
@@ -78,7 +80,8 @@ class SceneStore:
         self.pixels = _on_device(scenes.pixels, device)
         self.canvas_px = scenes.canvas_px
         truths = scenes.truth
-        longest = max(max((len(t.points) for t in truths), default=1), 1)
+        longest = max((len(t.points) for t in truths), default=1)
+        longest = -(-max(longest, 1) // _POINTS) * _POINTS
         table = np.zeros((len(truths), longest, 6), dtype=np.float32)
         table[..., 2] = -1
         for row, truth in zip(table, truths, strict=True):

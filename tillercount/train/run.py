@@ -19,7 +19,7 @@ from tillercount.train.weights import start_from
 
 __all__ = ["Run"]
 
-SHAPE = NetworkConfig(widths=(32, 64, 128, 224, 320), neck=96, counts=3)
+SHAPE = NetworkConfig(widths=(32, 64, 128, 224, 320), neck=96, counts=3, context=4)
 """Shape of a network that starts afresh."""
 _CLIP = 5.0
 _ASK_EVERY = 10
@@ -60,8 +60,10 @@ class Run:
             fused=True,
         )
         self.forward: Callable[..., Any] = self.network
+        self.losses = losses
         if options.compile:  # with the device's work recorded once and played back
             self.forward = torch.compile(self.network, mode="reduce-overhead")
+            self.losses = torch.compile(losses)
         self.rng = Generator(device=device)
         self.rng.manual_seed(options.seed * 1009 + group.rank + 1)
         self.scenes = scenes if isinstance(scenes, SceneStore) else SceneStore(scenes, device)
@@ -180,7 +182,7 @@ class Run:
         images = batch.images.contiguous(memory_format=torch.channels_last)
         with torch.autocast(self.device.type, torch.bfloat16, enabled=self.half):
             output = self.forward(images)
-        parts = losses(output, batch)
+        parts = self.losses(output, batch)
         total = torch.stack(list(parts.values())).sum()
         self.optimiser.zero_grad(set_to_none=True)
         total.backward()  # type: ignore[no-untyped-call]
