@@ -13,34 +13,19 @@ from typing import Any
 
 __all__ = ["hidden", "hide_in"]
 
-_HOST = r"@(?:[A-Za-z][\w.-]*|\[[\da-f:]+\]|\d+(?:\.\d+){3})"
-"""Where a password ends that may have a space in it: ``kansas-replant@25/ft2`` is no host."""
-_USER = r"(?<!\w)\w[\w+.-]*:?/{1,3}[^\s:/]*:"
-"""``postgresql://user:``, also with a slash lost as in a path."""
-_BARE_USER = r"(?<![\w.+-])[A-Za-z][\w.+-]*:(?![\\/])"
-"""``user:``, no drive of a path; some hosts have an @ in the user's name."""
-_IN_PLACE = (
-    # with spaces in the password, up to the last @ that a host follows
-    re.compile(rf"({_USER})(?!\d+/)[^\s'\"][^'\"\n]*(?={_HOST})"),
-    re.compile(rf"({_BARE_USER})[^\s'\"@][^'\"\n@]*(?={_HOST})"),
-    # up to the last @, as the password may have one
-    re.compile(rf"({_USER})\S*(?=@)"),
-    re.compile(rf"({_BARE_USER})\S+(?=@)"),
-)
-_OPTION = r"(?:passw(?:or)?d|\bpwd)(?:=|%3D)"
-_AS_OPTION = (
-    # of an address, with spaces in the password: too much of a sentence rather than too little
-    re.compile(rf"([?&]{_OPTION})[^&;:,'\"\n]+?(?= \w+n't\b|[&;:,'\"\n]|$)", re.IGNORECASE),
-    re.compile(rf"({_OPTION})(?:'[^']*'|\"[^\"]*\"|[^\s&;,)\"']+)", re.IGNORECASE),
+_IN_PLACE = re.compile(r"((?<!\w)\w[\w+.-]*:?/{1,3}[^\s:/]*:)\S*@")
+"""``postgresql://user:``, also with a slash lost as in a path, up to the last @; some hosts have an
+@ in the user's name."""
+_AS_OPTION = re.compile(
+    r"((?:passw(?:or)?d|\bpwd)(?:=|%3D))(?:'[^']*'|\"[^\"]*\"|[^\s&;,)\"']+)", re.IGNORECASE
 )
 
 
 def hidden(text: str) -> str:
     """The text with ``***`` for what looks like the password of a database."""
-    ways = (*_IN_PLACE, *_AS_OPTION) if "@" in text else _AS_OPTION
-    for way in ways:
-        text = way.sub(r"\1***", text)
-    return text
+    if "@" in text:
+        text = _IN_PLACE.sub(r"\1***@", text)
+    return _AS_OPTION.sub(r"\1***", text)
 
 
 def hide_in(error: BaseException) -> None:

@@ -183,26 +183,6 @@ def test_a_day_that_contradicts_the_season_is_refused(run: Run, tmp_path: Path) 
     assert run(*asked, "25 March 2026").exit_code == 0
 
 
-def test_a_day_without_its_year_is_of_the_seasons_year(run: Run, tmp_path: Path) -> None:
-    store, values = tmp_path / "2027.sqlite", tmp_path / "r.json"
-    run("season", "new", store)
-    where = ("--farm", "Alder Bend", "--field", "Pole")
-    add = ("season", "add", store, VISIT / "pole_field.csv", *where)
-    run(*add, "--visit", "first", "--date", "2019-03-25")
-    asked = ("report", store, "--field", "Pole", "--visit", "first", "--json", values, "--visited")
-    done = run(*asked, "25 March")
-    assert done.exit_code == 0, done.output
-    assert "'25 March' is taken for 2019-03-25, as the season says" in done.stderr
-    assert json.loads(values.read_text("utf-8"))["visited"] == "2019-03-25"
-    # of two years' visits nobody can tell which
-    again = tmp_path / "again.csv"
-    again.write_text("spot,plants,shoots,area\n1,20,60,1 ft2\n2,22,66,1 ft2\n", encoding="utf-8")
-    run("season", "add", store, again, *where, "--visit", "second", "--date", "2021-03-25")
-    wrong = run(*asked, "25 March")
-    assert wrong.exit_code == 2
-    assert "the last one; if it was another year, give it too" in wrong.stderr
-
-
 @pytest.mark.parametrize(
     ("more", "says"),
     [

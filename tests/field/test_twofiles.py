@@ -52,5 +52,5 @@ def test_no_contradiction_is_taken(tmp_path: Path, row: str) -> None:
 def test_areas_are_named_where_they_are_what_differs(tmp_path: Path) -> None:
     good = sheet(tmp_path / "good.csv", "1,JM,28,80,1 ft2")
     other = sheet(tmp_path / "other.csv", "1,JM,28,80,2 ft2")
-    with pytest.raises(InputError, match=r"28 plants and 80 shoots in 2 ft2, but in .*in 1 ft2"):
+    with pytest.raises(InputError, match=r"28 plants and 80 shoots in 2 ft², but in .*in 1 ft²"):
         collect([good, other])

@@ -8,7 +8,7 @@ import torch.nn.functional as F
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tillercount.model.network import build
+from tillercount.model.network import NetworkConfig, build
 from tillercount.model.tiles import pad_to_stride, plan_tiles, run_tiled, run_views
 
 
@@ -77,6 +77,23 @@ def test_tiled_equals_whole_within_one_percent() -> None:
     sums = [output["rate"].sum((1, 2)) for output in (whole, tiled)]
     torch.testing.assert_close(sums[1], sums[0], rtol=0.01, atol=0)
     assert (whole["classes"] - tiled["classes"]).abs().mean() < 0.01
+
+
+def test_pieces_have_the_context_of_the_whole_picture() -> None:
+    torch.manual_seed(1)
+    network = build(NetworkConfig(widths=(8, 8, 8, 8, 8), blocks=1, neck=8, context=2)).eval()
+    for layer in (network.context.last, network.rate):
+        torch.nn.init.normal_(layer.weight, std=1.0)
+    # dark on one side and bright on the other: each half has another context than the whole
+    image = torch.rand(3, 256, 640) + torch.linspace(-3, 3, 640)
+    with torch.inference_mode():
+        whole = {k: v[0] for k, v in network(image[None]).items()}
+        tiled = run_tiled(network, image, tile_px=416, overlap_px=160)
+        halves = image[None].split(320, dim=-1)
+        apart = [float(network(half)["rate"].sum()) for half in halves]
+    total = whole["rate"].sum()
+    assert tiled["rate"].sum() == pytest.approx(float(total), rel=2e-3)
+    assert abs(sum(apart) / float(total) - 1) > 0.01
 
 
 @pytest.mark.parametrize("views", [2, 4])

@@ -108,7 +108,7 @@ def test_a_slip_in_a_fields_name_names_the_one_that_is_near(tmp_path: Path) -> N
     path = write(
         tmp_path / "f.geojson", polygon(RING, name="Creek field"), polygon(RING, name="Pole")
     )
-    with pytest.raises(InputError, match=r'did you mean --field "Creek field"\? there are: '):
+    with pytest.raises(InputError, match=r'did you mean --field "Creek field"\? There are: '):
         read_field(path, "Crek field")
     with pytest.raises(InputError, match="no field 'Barn'; there are: 'Creek field', 'Pole'"):
         read_field(path, "Barn")
@@ -120,6 +120,8 @@ def test_a_name_as_written_goes_before_one_like_it(tmp_path: Path) -> None:
     path = write(tmp_path / "f.geojson", polygon(RING, name="01"), polygon(wide, name="1"))
     assert read_field(path, "1").name == "1"
     assert read_field(path, "01").name == "01"
+    with pytest.raises(InputError, match="no field '001'; there are: '01', '1'"):
+        read_field(path, "001")
 
 
 def test_halves_cut_at_180_grow_together(tmp_path: Path) -> None:

@@ -344,7 +344,8 @@ def test_unknown_paper() -> None:
         (dt.date(2027, 3, 6), "Field seen 6 March 2027"),
         (dt.date(2027, 5, 6), "Field seen 6 March 2027"),  # 61 days
         (dt.date(2027, 5, 7), "Field seen 6 March 2027, 2 months before this report"),
-        (dt.date(2027, 11, 6), "Field seen 6 March 2027, 8 months before this report"),
+        (dt.date(2027, 5, 25), "Field seen 6 March 2027, 2 months before this report"),
+        (dt.date(2027, 11, 7), "Field seen 6 March 2027, 8 months before this report"),
         (dt.date(2027, 3, 1), "Field seen 6 March 2027"),
     ],
 )

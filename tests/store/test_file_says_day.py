@@ -146,6 +146,7 @@ def test_another_day_isnt_mixed_into_the_last_visit(season: Season, tmp_path: Pa
     ("cells", "says"),
     [
         (("3/4/25", "3/4/25"), "as no day gone by that can be read: '3/4/25'; give --date DAY"),
+        (("2025-03-04", "2025-03-06"), "has several days (2025-03-04, 2025-03-06)"),
     ],
 )
 def test_a_day_that_cant_be_told_is_said(
@@ -155,47 +156,6 @@ def test_a_day_that_cant_be_told_is_said(
     (note,) = season.add_hand_counts(with_day(tmp_path / "h.csv", *rows), EARLY).notes
     assert says in note
     assert day_of(season, EARLY)[1] == "added"
-
-
-def test_a_walk_of_several_days_has_its_first(season: Season, tmp_path: Path) -> None:
-    rows = ("1,Ash,20,61,1 ft2,2025-03-06", "2,Ash,20,61,1 ft2,4 March 2025")
-    file = with_day(tmp_path / "h.csv", *rows)
-    added = season.add_hand_counts(file, EARLY)
-    assert added.dated == "2025-03-04"
-    assert any("days are 2025-03-04 to 2025-03-06" in one for one in added.notes)
-    assert day_of(season, EARLY) == ("2025-03-04", "typed")
-    typed = Where("Elm Hill", "North", "typed")
-    file = with_day(tmp_path / "i.csv", *(row.replace("61", "66") for row in rows))
-    assert season.add_hand_counts(file, typed, day=dt.date(2025, 3, 6)).notes == ()
-
-
-def test_days_of_several_fields_are_no_walk(season: Season, tmp_path: Path) -> None:
-    file = tmp_path / "h.csv"
-    rows = "1,20,61,1 ft2,2025-03-04,Creek\n2,20,61,1 ft2,2025-03-06,Pole\n"
-    file.write_text(f"spot,plants,shoots,area,visit_date,field\n{rows}", encoding="utf-8")
-    added = season.add_hand_counts(file, NORTH)
-    assert added.dated == ""
-    assert any("has several days (2025-03-04, 2025-03-06)" in one for one in added.notes)
-
-
-@pytest.mark.parametrize(
-    ("next_day", "day", "dated"),
-    [("2025-03-07", "2025-03-04", ""), ("2025-03-01", "2025-03-01", "2025-03-01")],
-)
-def test_the_next_days_of_a_walk_go_on_with_it(
-    season: Season, tmp_path: Path, next_day: str, day: str, dated: str
-) -> None:
-    north = Where("Elm Hill", "North")
-    season.add_hand_counts(with_day(tmp_path / "h.csv", "1,Ash,20,61,1 ft2,2025-03-04"), NORTH)
-    more = with_day(tmp_path / "i.csv", f"7,Ash,20,61,1 ft2,{next_day}")
-    added = season.add_hand_counts(more, north)
-    assert added.dated == dated
-    said = f"is {next_day} and {added.visit} of 2025-03-04: taken"
-    assert any(said in one for one in added.notes)
-    assert day_of(season) == (day, "typed")
-    off = with_day(tmp_path / "j.csv", "8,Ash,20,61,1 ft2,2025-03-08")
-    with pytest.raises(InputError, match=f"counts of {day} already"):
-        season.add_hand_counts(off, north)
 
 
 def test_visits_of_several_fields_give_the_first_no_name(season: Season, tmp_path: Path) -> None:

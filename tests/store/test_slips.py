@@ -136,19 +136,6 @@ def test_another_day_is_refused_before_counting(
     assert not list(tmp_path.glob("*.partial*"))
 
 
-def test_photos_of_the_next_days_are_of_the_same_walk(
-    tmp_path: Path, file: Path, stand_in: StandIn
-) -> None:
-    run("add", file, hand_csv(tmp_path / "h.csv", "1,Ash,20,61,1 ft2"), *HOME,
-        "--date", "2026-03-06")  # fmt: skip
-    photo = tmp_path / "p.png"
-    write_photo(photo, 20)
-    done = run("add", file, photo, "--area", "square:12in", *HOME, "--date", "2026-03-09")
-    assert done.exit_code == 0, done.stderr
-    assert "date of visit 1: 2026-03-06 (as given)" in done.stdout
-    assert "--date is 2026-03-09 and visit 1 of 2026-03-06: taken for one visit" in done.stdout
-
-
 def test_a_visit_moved_to_another_day_says_from_which(tmp_path: Path, file: Path) -> None:
     hand = hand_csv(tmp_path / "h.csv", "1,Ash,20,61,1 ft2")
     at = (*HOME, "--visit", "20 March 2026")

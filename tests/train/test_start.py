@@ -17,9 +17,10 @@ from tillercount.train.start import main, pack, unpack
 SHAPE = NetworkConfig(widths=(8, 16, 16, 24, 32), neck=16, counts=3, context=2)
 
 
-def write(path: Path, attribution: str = "") -> Path:
+def write(path: Path, attribution: str = "", photos: int = 0) -> Path:
     torch.manual_seed(3)
-    info = make_info(SHAPE.as_dict(), {"steps": 5, "stints": [{"steps": 5}]}, attribution, 1)
+    stints = [{"steps": 5, "real_photos": photos}]
+    info = make_info(SHAPE.as_dict(), {"steps": 5, "stints": stints}, attribution, 1)
     write_bundle(path, build(SHAPE).state_dict(), info)
     return path
 
@@ -52,8 +53,11 @@ def _lost(value: torch.Tensor, other: torch.Tensor) -> float:
     return float((other - value).square().mean() / value.square().mean().clamp(min=1e-9))
 
 
-def test_weights_that_saw_real_photos_are_no_start(tmp_path: Path) -> None:
-    weights = write(tmp_path / "weights.safetensors", "somebody's photos")
+@pytest.mark.parametrize(("attribution", "photos"), [("somebody's photos", 0), ("", 3)])
+def test_weights_that_saw_real_photos_are_no_start(
+    tmp_path: Path, attribution: str, photos: int
+) -> None:
+    weights = write(tmp_path / "weights.safetensors", attribution, photos)
     with pytest.raises(InputError, match="trained on real photos"):
         pack(weights, tmp_path / "start.npz")
     assert not (tmp_path / "start.npz").exists()
@@ -65,7 +69,26 @@ def test_another_file_is_refused_by_name(
     other, out = tmp_path / "x.npz", tmp_path / "b.safetensors"
     np.savez(other, info=np.frombuffer(b'{"schema": "else"}', np.uint8))
     assert main([str(other), "--unpack", "--out", str(out)]) == 2
-    assert "schema is 'else'" in capsys.readouterr().out
-    (tmp_path / "y.npz").write_bytes(b"nothing")
-    with pytest.raises(InputError, match="can't be read as packed weights"):
-        unpack(tmp_path / "y.npz", out)
+    assert "doesn't hold all weights" in capsys.readouterr().out
+    assert not out.exists()
+
+
+@pytest.mark.parametrize("harm", ["nothing", "cut", "flipped", "array", "no weights"])
+def test_a_damaged_start_is_refused(tmp_path: Path, harm: str) -> None:
+    path = tmp_path / "start.npz"
+    pack(write(tmp_path / "weights.safetensors"), path)
+    data = path.read_bytes()
+    if harm == "no weights":
+        with np.load(path) as file:
+            np.savez(path, info=file["info"])
+    elif harm == "array":
+        with path.open("wb") as file:
+            np.save(file, np.zeros(3))
+    else:
+        middle = len(data) // 2
+        flipped = data[:middle] + bytes(255 - b for b in data[middle : middle + 40])
+        flipped += data[middle + 40 :]
+        path.write_bytes({"nothing": b"", "cut": data[:middle], "flipped": flipped}[harm])
+    with pytest.raises(InputError, match=r"start\.npz"):
+        unpack(path, tmp_path / "b.safetensors")
+    assert not (tmp_path / "b.safetensors").exists()

@@ -9,15 +9,8 @@ from pathlib import Path
 __all__ = ["day_of", "days_taken"]
 
 
-def day_of(
-    text: str,
-    what: str,
-    today: dt.date,
-    near: Collection[dt.date] = (),
-    by: str = "as the photos say",
-) -> dt.date:
-    """The day typed for the option ``what``; without a year, the one taken is said, and ``by``
-    what it was taken from the days ``near``.
+def day_of(text: str, what: str, today: dt.date, near: Collection[dt.date] = ()) -> dt.date:
+    """The day typed for the option ``what``; without a year, the one taken is said.
 
     Raises
     ------
@@ -30,8 +23,8 @@ def day_of(
 
     day = date_of(text, today, near, what=what)
     if not has_year(text) and day_named(text, today) is not None:
-        why = by if day != day_named(text, today) else "the last one"
-        say(f"{what} {text!r} is taken for {day}, {why}; if it was another year, give it too")
+        by = "as the photos say" if day != day_named(text, today) else "the last one"
+        say(f"{what} {text!r} is taken for {day}, {by}; if it was another year, give it too")
     return day
 
 

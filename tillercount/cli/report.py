@@ -19,7 +19,7 @@ from tillercount.cli.fieldoptions import (
 )
 from tillercount.cli.guard import EXIT_REFUSED, guarded
 from tillercount.cli.optiongroups import grouped
-from tillercount.cli.reportparts import from_files, from_season, store_of, visit_day
+from tillercount.cli.reportparts import from_files, from_season, store_of
 from tillercount.cli.weeds import WeedOption, weeds_of
 
 __all__ = ["report"]
@@ -88,11 +88,8 @@ def report(
     language = load_words(page.words)
     chosen = load_rules(rules)
     marked = parse_area(judge.area) if judge.area is not None else None
+    asked = wanted(judge, need, product, boom, days, work, field, sources=sources)
     store = store_of(sources)
-    on = visit_day(store, (farm, field, visit), days.visited)
-    asked = wanted(
-        judge, need, product, boom, days, work, field, sources=sources, visit_day=on
-    )
     named = weeds_of(weeds, () if store is not None else [Path(one) for one in sources])
     options: dict[str, Any] = {
         "crop": asked.crop,

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from tillercount.stand import Assessment, RuleSet
     from tillercount.store import Season, Where
 
-__all__ = ["Taken", "from_files", "from_season", "store_of", "visit_day"]
+__all__ = ["Taken", "from_files", "from_season", "store_of"]
 
 
 @dataclass(frozen=True)
@@ -50,28 +50,6 @@ def store_of(sources: Sequence[str]) -> str | None:
     if stores and len(sources) > 1:
         raise InputError(f"{stores[0]} is a season; give it alone, with --field NAME")
     return stores[0] if stores else None
-
-
-def visit_day(
-    store: str | None, place: tuple[str | None, str | None, str | None], typed: str | None
-) -> dt.date | None:
-    """The day of the field's one visit that a day typed without its year is; None where it has a
-    year, or fits none or several of the season's visits."""
-    from tillercount.cli.seasonplace import opened, where_of
-    from tillercount.days import day_named, has_year
-    from tillercount.store.dates import visit_dates
-    from tillercount.store.engine import reading
-    from tillercount.store.visits import field_of
-
-    if store is None or typed is None or has_year(typed):
-        return None
-    with opened(store) as kept:
-        where = where_of(kept, *place)
-        with reading(kept.engine) as connection:
-            dates = visit_dates(connection, field_of(connection, where)).values()
-    known = {dt.date.fromisoformat(one.first) for one in dates if one.how != "added"}
-    fit = [day for day in known if day_named(typed, dt.date.today(), near=[day]) == day]
-    return fit[0] if len(fit) == 1 else None
 
 
 def from_files(

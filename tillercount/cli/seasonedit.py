@@ -202,11 +202,11 @@ def _say_how_many(copy: Path) -> None:
     """That copies pile up; none is deleted, as each may hold what was taken out by mistake."""
     what = ".before-remove."  # STEM.before-remove.TIME, as `tillercount.store.migrate` names them
     stem = copy.name[: copy.name.rindex(what)]
-    sizes = [
-        one.stat().st_size for one in copy.parent.iterdir() if one.name.startswith(f"{stem}{what}")
-    ]
+    near = [one for one in copy.parent.iterdir() if one.name.startswith(f"{stem}{what}")]
+    sizes = [one.stat().st_size for one in near]
     if len(sizes) > _MANY_COPIES:
+        size = f"{sum(sizes) / 1e6:.1f} MB in all"
         typer.echo(
-            f"  {len(sizes)} such copies lie in {copy.parent.resolve()} now, {sum(sizes) / 1e6:.1f} "
-            "MB in all; delete those that you don't need"
+            f"  {len(sizes)} such copies lie in {copy.parent.resolve()} now, {size}; delete those "
+            f"of {stem}{what}* that you don't need"
         )

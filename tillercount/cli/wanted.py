@@ -98,11 +98,8 @@ def wanted(
     field: str | None,
     own: KernelOptions | None = None,
     sources: Sequence[str | Path] = (),
-    visit_day: dt.date | None = None,
 ) -> Wanted:
     """Read what was typed; ``sources`` are looked into where a day has no year.
-
-    ``visit_day``: that of the season's visit which the day typed is, apart from its year.
 
     Raises
     ------
@@ -125,9 +122,9 @@ def wanted(
         if text is None:
             return None
         value = rate_lb_ac(text, what=what)
-        if names_no_area(text):
+        if value and names_no_area(text):
             taken = f"{what} {text!r} is taken for {value:g} lb N/ac"
-            say(f"{taken}; if it was a total, divide by acres")
+            say(f"{taken}; if it was a total, divide it by the acres first")
         return value
 
     products = [which_product(one) for one in product.products or ()]
@@ -135,11 +132,8 @@ def wanted(
     area_m2, overlap = on_the_ground(ground, outline)
     today, visited, sown = dt.date.today(), None, None
     if days.visited is not None:
-        if visit_day is not None:
-            visited = day_of(days.visited, "--visited", today, [visit_day], "as the season says")
-        else:
-            taken = days_taken(sources) if not has_year(days.visited) else []
-            visited = day_of(days.visited, "--visited", today, taken)
+        taken = days_taken(sources) if not has_year(days.visited) else []
+        visited = day_of(days.visited, "--visited", today, taken)
     if days.sown is not None:
         sown = day_of(days.sown, "--sown", visited or today)
     goal, kernels, weight = judge.yield_goal, own and own.kernels, own and own.kernel_mg

@@ -90,4 +90,4 @@ def _alike(one: HandCount, other: HandCount) -> bool:
 def _figures(count: HandCount, area: bool) -> str:
     parts = ((count.plants, "plants"), (count.shoots, "shoots"))
     said = " and ".join(f"{value:g} {what}" for value, what in parts if value is not None)
-    return f"{said} in {count.area_m2 / M2_PER_FT2:.3g} ft2" if area else said
+    return f"{said} in {count.area_m2 / M2_PER_FT2:.3g} ft²" if area else said

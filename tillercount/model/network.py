@@ -108,7 +108,8 @@ class _Context(nn.Module):
 
     As in Cao et al. 2019 (arXiv 1904.11492), with several weighted means instead of one. How evenly
     plants stand, how far they are on and how many shoots a plant has are alike all over a stand,
-    further than a block sees. It starts by saying nothing.
+    further than a block sees. It starts by saying nothing. What is looked at in pieces has one
+    context all the same: `tillercount.model.tiles.run_tiled` gathers the features of all first.
     """
 
     def __init__(self, cin: int, ways: int, cout: int) -> None:
@@ -199,14 +200,23 @@ class CountingNetwork(nn.Module):
         nn.init.normal_(last.weight, std=0.01)  # type: ignore[arg-type]
         nn.init.constant_(last.bias, _FEW)  # type: ignore[arg-type]
 
-    def forward(self, x: Tensor) -> dict[str, Tensor]:
+    def coarsest(self, x: Tensor) -> Tensor:
+        """Features (B, widths[-1], H/32, W/32) that the context is made of."""
         check_input(x)
-        stem = self.stem(x)
+        return self._levels(self.stem(x))[-1]
+
+    def _levels(self, level: Tensor) -> list[Tensor]:
         levels = []
-        level = stem
         for stage in self.stages:
             level = stage(level)
             levels.append(level)
+        return levels
+
+    def forward(self, x: Tensor, said: Tensor | None = None) -> dict[str, Tensor]:
+        """Outputs for a picture, or for a piece of one of which the context has ``said`` this."""
+        check_input(x)
+        stem = self.stem(x)
+        levels = self._levels(stem)
         embedding = torch.cat([f.float().mean((2, 3)) for f in levels[1:]], dim=1)
         p2, p4 = self._pyramid(levels)
         points = self.points(p2)
@@ -214,7 +224,7 @@ class CountingNetwork(nn.Module):
         fine = F.avg_pool2d(self.fine(p2), 4)
         both = torch.cat([fine, p4], dim=1)
         if self.context is not None:
-            both = both + self.context(levels[-1])
+            both = both + (self.context(levels[-1]) if said is None else said)
         blocks = self.blocks(both)
         return {
             "classes": (coarse + self.detail_classes(self.detail(stem))).float(),

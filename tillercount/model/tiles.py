@@ -104,14 +104,13 @@ def run_tiled(
         ``classes`` (C, H/2, W/2) probabilities; ``heat`` (2, H/4, W/4) probabilities;
         ``offset`` (4, H/4, W/4); ``rate`` and ``spread`` (2, H/16, W/16); ``embedding`` (E,).
     """
-    import torch
-
     height, width = image.shape[-2:]
     whole: dict[str, Tensor] = {}
     embedding = None
-    for tile in plan_tiles(height, width, tile_px, overlap_px):
-        piece = image[None, :, tile.top : tile.bottom, tile.left : tile.right]
-        output = network(piece.contiguous(memory_format=torch.channels_last))
+    tiles = plan_tiles(height, width, tile_px, overlap_px)
+    said = _context(network, image, tiles)
+    for tile in tiles:
+        output = network(_piece(image, tile), *said)
         output["classes"] = output["classes"].softmax(1)
         output["heat"] = output["heat"].sigmoid()
         core_px = (tile.core_bottom - tile.core_top) * (tile.core_right - tile.core_left)
@@ -129,6 +128,31 @@ def run_tiled(
     assert embedding is not None
     whole["embedding"] = embedding
     return whole
+
+
+def _piece(image: Tensor, tile: Tile) -> Tensor:
+    import torch
+
+    piece = image[None, :, tile.top : tile.bottom, tile.left : tile.right]
+    return piece.contiguous(memory_format=torch.channels_last)
+
+
+def _context(network: nn.Module, image: Tensor, tiles: list[Tile]) -> tuple[Tensor, ...]:
+    """What the whole picture says to its pieces, by a network that asks; nothing for one piece."""
+    import torch
+
+    context = getattr(network, "context", None)
+    if context is None or len(tiles) < 2:
+        return ()
+    cores = []
+    for tile in tiles:
+        seen = network.coarsest(_piece(image, tile))  # type: ignore[operator]
+        y, x = (tile.core_top - tile.top) // STRIDE, (tile.core_left - tile.left) // STRIDE
+        h = (tile.core_bottom - tile.core_top) // STRIDE
+        w = (tile.core_right - tile.core_left) // STRIDE
+        cores.append(seen[:, :, y : y + h, x : x + w].flatten(2))
+    # a weighted mean over places doesn't mind how they lie
+    return (context(torch.cat(cores, 2)[..., None]),)
 
 
 def run_views(

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tillercount.errors import InputError
-from tillercount.names import in_command, key_of
+from tillercount.names import first_few, in_command, key_of
 from tillercount.near import nearest
 from tillercount.plan.corners import looks_typed
 from tillercount.plan.degrees import place_text
@@ -30,6 +30,8 @@ MOST_AC, LARGE_AC, SMALL_AC = 25_000.0, 2_000.0, 0.5
 UNNAMED = "the field"
 """Name of a field whose corners were typed."""
 
+_LISTED = 12
+"""Names of fields told at most."""
 _FARTHEST_M = 50_000.0
 _MOST_LOST = 0.05
 """Share of its area that a crossing outline may lose in repair; above it the corners are wrong."""
@@ -122,20 +124,27 @@ def _chosen(drawing: Drawing, name: str | None) -> tuple[tuple[Drawn, ...], str]
     if name is not None and names == [""]:
         return tuple(things), " ".join(name.split())
     if name is not None:
-        wanted = [n for n in names if n and key_of(n) == key_of(name)]
-        if not wanted:
-            named = [n for n in names if n]
-            near = nearest(name, named)
-            maybe = f"; did you mean --field {in_command(near)}?" if near else ";"
-            have = ", ".join(map(repr, named)) or "none with a name"
-            raise InputError(f"{drawing.source}: no field {name!r}{maybe} there are: {have}")
-        names = sorted(wanted, key=lambda n: n != name.strip())  # as written before "1" for "01"
+        names = [_one_of([n for n in names if n], name, drawing.source)]
     elif len(names) > 1:
-        have = ", ".join(repr(n) if n else "one without a name" for n in names[:12])
+        have = first_few([repr(n) if n else "one without a name" for n in names], _LISTED)
         raise InputError(
             f"{drawing.source} holds {len(names)} fields ({have}); choose one with --field NAME"
         )
     return tuple(thing for thing in things if thing.name == names[0]), names[0]
+
+
+def _one_of(names: list[str], name: str, source: str) -> str:
+    """The name that was meant: as it is written, or the only one that differs in signs alone."""
+    for alike in (str.strip, lambda n: n.strip().casefold()):
+        if found := [n for n in names if alike(n) == alike(name)]:
+            return found[0]
+    found = [n for n in names if key_of(n) == key_of(name)]
+    if len(found) == 1:
+        return found[0]
+    near = None if found else nearest(name, names)
+    maybe = f"; did you mean --field {in_command(near)}? There" if near else "; there"
+    have = first_few(map(repr, found or names), _LISTED) or "none with a name"
+    raise InputError(f"{source}: no field {name!r}{maybe} are: {have}")
 
 
 def _laid_down(things: Sequence[Drawn], source: str) -> Ground:

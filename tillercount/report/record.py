@@ -7,6 +7,7 @@ and cautions stand as their authors wrote them.
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Mapping, Sequence
 from pathlib import PureWindowsPath
 from typing import TYPE_CHECKING, Any
@@ -155,7 +156,7 @@ def _months_since(visited: dt.date | None, made: dt.date) -> int | None:
     """Whole months from a visit to the report; None where it is no older than `_FRESH_DAYS`."""
     if visited is None or (made - visited).days <= _FRESH_DAYS:
         return None
-    return round((made - visited).days / _DAYS_PER_MONTH)
+    return math.floor((made - visited).days / _DAYS_PER_MONTH)
 
 
 def _nitrogen(made: Topdress, settle: str) -> dict[str, Any]:

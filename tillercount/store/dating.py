@@ -21,7 +21,7 @@ from tillercount.store.dates import (
     put_before,
     visit_dates,
 )
-from tillercount.store.filesaid import NOTHING_SAID, FileSaid, within
+from tillercount.store.filesaid import NOTHING_SAID, FileSaid
 from tillercount.store.inuse import has_counts
 from tillercount.store.tables import days, farms, fields, visits
 from tillercount.store.visits import Where, field_of_visit, there, visit_of
@@ -75,13 +75,12 @@ def dated(
 
     Without one what the file itself ``said`` goes before when it was put in and before the name of
     the visit, but not before what somebody typed or photos tell. Of a file that is added again it
-    goes before when it was put in: its days were put right. Where no visit is named, a day close
-    enough to those of the last one to be of the same walk is taken for that, which keeps its first.
+    goes before when it was put in: its days were put right.
 
     Raises
     ------
     InputError
-        As adding does; or no visit is named, and the field's last one is of another walk,
+        As adding does; or no visit is named, and the field's last one has counts of another day,
         or all that was given is in several others already.
     """
     by = "--date" if day is not None else "the file's visit_date"
@@ -98,21 +97,13 @@ def dated(
         noted += said.notes(name if where.visit is None else "", typed=day is not None)
     if meant is not None and before is not None and before[0] == visit and added.new:
         _refuse_other_day(added.place, name, before[1], meant, by)
-        if not _has_day(before[1], meant):
-            noted.append(
-                f"{by} is {meant} and {name} of {before[1].days}: taken for one visit, which is "
-                "dated by its first day; another? Take this out and add it again with --visit and "
-                "a new name"
-            )
-            was = "" if day is not None else ", by the file's visit_date"
-            day = meant = meant if meant.isoformat() < before[1].first else None
     known = until_now.get(visit)
     undated = known is not None and known.how == "added"
     if day is None and meant is not None and (added.new or undated):
         by_name = known is not None and known.how == "name" and known.days != meant.isoformat()
         if known is None or by_name or known.how == "added":
             day, was = meant, ", by the file's visit_date"
-        elif not _has_day(known, meant):
+        elif not known.first <= meant.isoformat() <= known.last:
             noted.append(
                 f"MIND: the file's visit_date is {meant}, but {name} is of {known.known_by}; "
                 "another visit? Take it out and add it again with --visit and a new name. Is that "
@@ -152,23 +143,12 @@ def check_day(connection: Connection, where: Where, day: dt.date | None) -> None
 
 
 def _refuse_other_day(place: str, name: str, known: VisitDate, day: dt.date, by: str) -> None:
-    if not _has_day(known, day) and not _one_walk(known, day):
+    if not known.first <= day.isoformat() <= known.last:
         raise InputError(
             f"{place} has counts of {known.days} already, and {by} is {day}. Another visit? Give "
             f"--visit with a new name. The same? Give --visit {in_command(name)}. Nothing of this "
             "was added"
         )
-
-
-def _has_day(known: VisitDate, day: dt.date) -> bool:
-    return known.first <= day.isoformat() <= known.last
-
-
-def _one_walk(known: VisitDate, day: dt.date) -> bool:
-    """Whether a visit of these days may have gone on to this one, or begun on it; when counts were
-    put in says nothing of that."""
-    first, last = (dt.date.fromisoformat(one) for one in (known.first, known.last))
-    return known.how != "added" and within(min(first, day), max(last, day))
 
 
 def date_visit(act: Act, where: Where, day: dt.date, known: Iterable[tuple[str, str]] = ()) -> str:

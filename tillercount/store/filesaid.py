@@ -9,18 +9,17 @@ from dataclasses import dataclass
 
 from tillercount.days import day_in_file, wrong_weekday
 from tillercount.hand import HandCount
-from tillercount.handvisits import LONGEST, passed_over
+from tillercount.handvisits import passed_over
 from tillercount.names import first_few, key_of
 
-__all__ = ["NOTHING_SAID", "FileSaid", "said_by", "within"]
+__all__ = ["NOTHING_SAID", "FileSaid", "said_by"]
 
 
 @dataclass(frozen=True)
 class FileSaid:
     """What it says: the ``visit``, its ``day`` where that is one, the days as ``written``, what
     is ``wrong`` with a weekday beside one, and which of them are ``no_days``. ``sole``: no row
-    names another visit, as those of other fields may. ``last``: the last day of a walk of several,
-    of which ``day`` is the first."""
+    names another visit, as those of other fields may."""
 
     visit: str = ""
     day: dt.date | None = None
@@ -28,7 +27,6 @@ class FileSaid:
     wrong: str = ""
     no_days: tuple[str, ...] = ()
     sole: bool = False
-    last: dt.date | None = None
 
     def notes(self, put_in: str, *, typed: bool) -> list[str]:
         """What to mind: that the day can't be taken from the file, and that the visit in which the
@@ -48,11 +46,6 @@ class FileSaid:
             said.append(f"MIND: {why}; give --date DAY")
         elif self.no_days and not typed:
             said.append(f"MIND: {passed_over(self.no_days)}")
-        if self.day is not None and self.last is not None and not typed:
-            said.append(
-                f"the file's days are {self.day} to {self.last}, up to {LONGEST} days apart as "
-                f"those of one visit: {self.day}, the first, is taken; another? Give --date DAY"
-            )
         if self.visit and put_in and key_of(self.visit) != key_of(put_in):
             said.append(
                 f"MIND: the file's column visit says {self.visit}, and its counts were added to "
@@ -64,11 +57,6 @@ class FileSaid:
 NOTHING_SAID = FileSaid()
 
 
-def within(first: dt.date, last: dt.date) -> bool:
-    """Whether days so far apart can be those of one visit."""
-    return (last - first).days <= LONGEST
-
-
 def said_by(counts: Sequence[HandCount]) -> FileSaid:
     """What hand counts say of their visit, as they were read."""
     visits = dict.fromkeys(count.visit for count in counts if count.visit)
@@ -77,13 +65,9 @@ def said_by(counts: Sequence[HandCount]) -> FileSaid:
     named = {text: day_in_file(text, written) for text in written}
     wrong = next(filter(None, (wrong_weekday(text, day) for text, day in named.items() if day)), "")
     no_days = tuple(text for text, day in named.items() if day is None)
-    days = sorted({day for day in named.values() if day})
-    # rows of other fields may be of another walk
-    one_field = len({key_of(count.field) for count in counts if count.field}) <= 1
-    one_walk = len(days) == 1 or (bool(days) and one_field and within(days[0], days[-1]))
-    day = days[0] if one_walk and not wrong else None
-    if day is not None and days[-1] > today + dt.timedelta(days=1):
+    days = {day for day in named.values() if day}
+    day = days.pop() if len(days) == 1 and not wrong else None
+    if day is not None and day > today + dt.timedelta(days=1):
         day = None
-    last = days[-1] if len(days) > 1 else None
     sole = len({key_of(visit) for visit in visits}) == 1
-    return FileSaid(next(iter(visits), ""), day, written, wrong, no_days, sole, last)
+    return FileSaid(next(iter(visits), ""), day, written, wrong, no_days, sole)

@@ -79,7 +79,7 @@ def _options(arguments: Sequence[str] | None) -> argparse.Namespace:
     add("--tune-seconds", type=float, default=0.0, help="then so long with real photos, six times")
     add("--tune-share", type=float, default=0.3, help="share of real crops while tuning")
     add("--tune-rate", type=float, default=6e-4, help="peak learning rate of tuning")
-    add("--compile", action="store_true", help="let torch compile the network (a minute first)")
+    add("--compile", action="store_true", help="let torch compile it all (a minute first)")
     return parser.parse_args(arguments)
 
 
