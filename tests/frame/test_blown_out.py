@@ -72,3 +72,22 @@ def test_sides_that_are_seen_in_full_count_alone() -> None:
     even = Shading(0.0, 0.02)
     pipe = cylinder(60)
     assert flat_chance([even, even, pipe, pipe], 0.0) == flat_chance([even, even], 0.0)
+
+
+def test_white_stripes_that_are_blown_out_dont_make_a_pipe_even() -> None:
+    """Stripes of white, blown out in every channel, and of cyan, which has hardly any red."""
+    wide = 60
+    rgb = np.full((160, 200, 3), 90.0)
+    up = np.arcsin(across(wide))
+    light = 30 + 220 * np.clip(np.cos(up - math.radians(45)), 0, 1)
+    cyan = np.stack([np.full(wide, 22.0), 0.9 * light + 60, light + 60], 1)
+    for first in range(0, 200, 20):
+        rgb[40 : 40 + wide, first : first + 9] = 400.0
+        rgb[40 : 40 + wide, first + 9 : first + 20] = cyan[:, None]
+    rgb += np.random.default_rng(0).normal(0, 5, rgb.shape)
+    along = np.linspace(20, 180, 80)
+    inner = np.column_stack([along, np.full(80, 39.5)])
+    seen = np.clip(np.round(rgb), 0, 255).astype(np.uint8)
+    pipe = shading_across(picture_of(seen, 200.0), inner, inner + [0, wide])
+    assert pipe is None or pipe.uneven is None
+    assert flat_chance([pipe] * 4, 2.0) < 0.5

@@ -130,6 +130,19 @@ def test_a_ring_that_one_of_many_starts_led_to_must_fit_better() -> None:
     assert later["misfit"] < LEAST_CONFIDENCE < first["misfit"] < clean["misfit"] == 1.0
 
 
+def test_where_one_side_cant_be_checked_the_others_must_be_clean() -> None:
+    whole = sides_of("pipe", CAMERA, SQUARE, 21.3, 0.0)
+    few = [*whole[:3], replace(whole[3], inner=whole[3].inner[:4], outer=whole[3].outer[:4])]
+    some = [*whole[:3], replace(whole[3], inner=whole[3].inner[:9], outer=whole[3].outer[:9])]
+
+    def left(misfit: float, sides: list[Side]) -> float:
+        return doubts_of(**SURE, misfit=share_of_misfit(misfit, "quad", sides=sides))["misfit"]
+
+    assert left(1.8, whole) == left(1.8, some) == 1.0
+    assert left(1.8, few) < LEAST_CONFIDENCE
+    assert left(0.8, few) == 1.0
+
+
 def test_rings_that_are_not_whole_are_counted(monkeypatch: pytest.MonkeyPatch) -> None:
     camera = Camera(distance_mm=640, tilt_deg=4)
     painted = paint(HOOP, camera, Look(leaves=30), seed=1)

@@ -106,7 +106,7 @@ def quad_result(
         least_seen=min(side.seen for side in quad.sides if side.state == "seen"),
         width_ratio=evidence["width_ratio"],
         area_unsure=apart,
-        misfit=share_of_misfit(misfit, "quad"),
+        misfit=share_of_misfit(misfit, "quad", sides=quad.sides),
         lift=abs(float(lift)) / max(float(width), 1e-9),
         sides_shown=shown_sides(misfit, quad.sides),
     )

@@ -23,6 +23,7 @@ from tillercount.frame.corners import Corners
 from tillercount.frame.faces import read_at_the_top
 from tillercount.frame.finder import Picture
 from tillercount.frame.lines import Line
+from tillercount.frame.partly import CLEAN, read_partly_at_the_top
 from tillercount.frame.projection import View, apply, pose_of
 from tillercount.frame.settling import (
     LIFT,
@@ -52,7 +53,7 @@ KINDS = ("pipe", "across x", "across y", "lath")
 CROSSED = 0.25
 """How likely pipes laid across each other are, either way, against all at one height; by
 judgement."""
-CLEAN, CLASH = 1.2, 8.0
+CLASH = 8.0
 """Where the sides that are seen alone leave less cost per reading, and the few places read on a
 hidden side add more, per reading of theirs, those aren't its edges: they lie some five spreads off
 even after the frame was bent to them. Of five hidden sides beside clean ones three had 1.6 to 7;
@@ -139,7 +140,7 @@ def _fit_kinds(
     seen: Seen, start: Array, kinds: tuple[str, ...], picture: Picture | None
 ) -> list[Made]:
     """Fit every kind of frame to places on its edges, from parameters (10,)."""
-    made = []
+    made: list[Made] = []
     for kind in kinds:
         guess = start.copy()
         guess[9] = {"lath": math.log(THICK), "pipe": 0.0}.get(kind, LIFT)
@@ -147,11 +148,17 @@ def _fit_kinds(
         if kind == "pipe":
             start = found
         if kind == "lath":
+            piped = min((m.cost for m in made), default=math.inf) <= CLEAN * seen.readings
+            partly = None if piped else read_partly_at_the_top(found, cost, seen)
+            if partly is not None:
+                one = _described(partly[0], cost, kind, seen)
+                made.append(replace(one, misfit=partly[1] / seen.readings))
+                continue
             # whatever lies beside an edge would speak for a lath if the upper edge might always
             # explain it: it helps to place a lath, not to tell it
             found, least_cost = settled(found, kind, seen, upper=True)
             misfit = least_cost / seen.readings
-            top = read_at_the_top(picture, found, seen) if picture is not None else None
+            top = read_at_the_top(picture, found, seen, cost) if picture is not None else None
             if top is not None:
                 # places read at the top lie off the foot that was found, and are clean all the same
                 clean = min(_unclean(p, kind, seen) for p in (found, top))

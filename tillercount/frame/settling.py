@@ -23,7 +23,17 @@ from tillercount.frame.projection import View
 from tillercount.frame.section import lath_edges, pipe_edges
 from tillercount.frame.side import Side
 
-__all__ = ["LIFT", "THICK", "Seen", "edge_lines", "gathered", "misses", "plane_of", "settled"]
+__all__ = [
+    "LEAST_PLACES",
+    "LIFT",
+    "THICK",
+    "Seen",
+    "edge_lines",
+    "gathered",
+    "misses",
+    "plane_of",
+    "settled",
+]
 
 Array = NDArray[Any]
 

@@ -33,6 +33,9 @@ BLOWN, DARK = 250.0, 8.0
 BLOWN_RIM_PX, LEAST_LEFT = 2.0, 3
 """Left out at each edge where the frame is blown out, for blur, and the fewest other samples that
 must be left: only a narrow face, or the flank of a pipe, still shows how bright it is there."""
+MIXED = 0.25
+"""Share of the places, blown out over more than half the width, from which on stripes count (by
+judgement)."""
 NOISE = 0.012
 """Of the mean brightness: ripples as large as the grain of the photo tell nothing."""
 RAMP = 2.0
@@ -100,16 +103,27 @@ def shading_across(picture: Picture, inner: Array, outer: Array) -> Shading | No
     places = rgb.astype(np.float32)[:, RIM:-RIM]
     # leaves and their shadows cross the pipe here and there: the median doesn't mind
     light = np.median(places, axis=0)
-    # a blown channel looks even whatever the shape
-    tells = (light.max(0) < BLOWN) & (light.mean(0) > DARK)
+    # a blown channel looks even whatever the shape, and so does one that is blown along stripes of
+    # one colour, while those of the other have hardly any of it
+    mixed = np.array([_striped(places[..., c]) for c in range(3)])
+    tells = (light.max(0) < BLOWN) & (light.mean(0) > DARK) & ~mixed
     if not tells.any():
         rim = math.ceil(BLOWN_RIM_PX / width_px * SAMPLES)
         whole = rgb.astype(np.float32)[:, rim : SAMPLES - rim]
+        whole[..., mixed & (light.max(0) < BLOWN)] = BLOWN
         return _partly_blown(np.median(whole, axis=0)) if whole.size else None
     # each place by itself: painted stripes and shadows change the brightness along the side
     each = places[..., tells].mean(2)
     mean = np.median(each / np.maximum(each.mean(1, keepdims=True), 1.0), axis=0)
     return _shading(mean / mean.mean())
+
+
+def _striped(places: Array) -> bool:
+    """Whether one channel (N, S) is blown out along stripes and dark between them."""
+    blown = (places >= BLOWN).mean(1) > 0.5
+    if blown.all() or blown.mean() < MIXED:
+        return False
+    return float(np.median(places[~blown])) < BLOWN / 2
 
 
 def _shading(light: Array) -> Shading:
