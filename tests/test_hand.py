@@ -15,7 +15,7 @@ from tillercount.hand import (
     as_stems,
     parse_definition,
 )
-from tillercount.handfile import read_hand_counts
+from tillercount.handfile import read_hand_counts, read_with_note
 from tillercount.units import per_ft2
 
 HEAD = "spot,observer,plants,shoots,area\n"
@@ -310,3 +310,32 @@ def test_tillers_may_be_fewer_than_plants(tmp_path: Path) -> None:
     head = HEAD.replace("area", "area,definition")
     rows = "1,,71,24,1 ft2,tillers\n2,,60,20,1 ft2,tillers\n"
     assert len(read_hand_counts(write(tmp_path, head + rows))) == 2
+
+
+TWO_FIELDS = (
+    "spot,field,observer,plants,shoots,area\n1,Willow,Ash,24,70,1 ft2\n2,willow ,Ash,26,75,1 ft2\n"
+    "1,Dune,Ash,12,30,1 ft2\n2,,Ash,11,28,1 ft2\n"
+)
+
+
+def test_of_a_sheet_with_several_fields_the_rows_of_one_are_read(tmp_path: Path) -> None:
+    path = write(tmp_path, TWO_FIELDS)
+    assert [count.plants for count in read_hand_counts(path, "Willow")] == [24, 26]
+    read, note = read_with_note(path, "dune")
+    assert [count.plants for count in read] == [12]
+    assert note == f"{path}: 1 row is of Dune; left out: 3 rows of Willow or of no field"
+
+
+def test_a_sheet_with_several_fields_asks_which(tmp_path: Path) -> None:
+    path = write(tmp_path, TWO_FIELDS)
+    with pytest.raises(InputError, match=r"names 2 fields \(Willow, Dune\), and none is 'Pole'"):
+        read_hand_counts(path, "Pole")
+    with pytest.raises(InputError, match=r"row 4, field: spot 1 is of Dune, and .* of Willow"):
+        read_hand_counts(path)
+
+
+def test_a_sheet_with_one_field_is_read_whole_whatever_it_is_called(tmp_path: Path) -> None:
+    rows = "".join(TWO_FIELDS.splitlines(keepends=True)[:3])
+    read, note = read_with_note(write(tmp_path, rows + "3,,Ash,11,28,1 ft2\n"), "Pole")
+    assert [count.plants for count in read] == [24, 26, 11]
+    assert not note

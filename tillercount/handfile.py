@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import difflib
 import io
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -13,13 +13,14 @@ from tillercount.area import Area, RowArea, StatedArea, WholePhoto, parse_counte
 from tillercount.definition import Definition, parse_definition
 from tillercount.errors import InputError
 from tillercount.hand import HandCount
+from tillercount.handfields import of_field, two_fields
 from tillercount.handlimits import refuse_too_dense
 from tillercount.handswap import refuse_exchanged
 from tillercount.handvisits import Visits, day_said, visit_said
-from tillercount.names import first_few, spot_key, spot_name
+from tillercount.names import first_few, spot_key, spot_name, spot_text
 from tillercount.units import length_mm, number
 
-__all__ = ["read_hand_counts"]
+__all__ = ["read_hand_counts", "read_with_note"]
 
 _REQUIRED = ("spot", "plants", "shoots", "area")
 _OTHER_WORDS = ("tillers", "stems", "culms", "heads", "tillers_per_plant", "shoots_per_plant")
@@ -38,8 +39,8 @@ _EXPORTED = {"spot", "status", "predicted_plants"}
 """Columns of a season's export: a photo that was refused, or belongs to no spot, is no count."""
 
 
-def read_hand_counts(path: str | Path) -> list[HandCount]:
-    """Read a CSV of hand counts.
+def read_hand_counts(path: str | Path, field: str | None = None) -> list[HandCount]:
+    """Read a CSV of hand counts; of a sheet with several fields the rows of ``field`` alone.
 
     The first row names the columns: ``spot, plants, shoots, area`` and, where wanted, ``observer,
     row_length, row_spacing, definition, zone, lat, lon, note, field, visit, visit_date`` (``date``
@@ -55,8 +56,16 @@ def read_hand_counts(path: str | Path) -> list[HandCount]:
         Anything that can't be used, with the file, the row (as a spreadsheet numbers it), the
         column and what to do; up to ten rows at once.
     """
+    return read_with_note(path, field)[0]
+
+
+def read_with_note(path: str | Path, field: str | None) -> tuple[list[HandCount], str]:
+    """As `read_hand_counts`, and which rows were left out because they are of other fields."""
     path = Path(path)
-    header, rows = _read_rows(path)
+    header, all_rows = _read_rows(path)
+    rows = of_field(
+        all_rows, lambda row: _named(header, row[1]).get("field", ""), field, str(path)
+    )
     counts: list[HandCount] = []
     mistakes: list[str] = []
     refuse_exchanged(path, (_named(header, cells) for _, cells in rows))
@@ -73,7 +82,7 @@ def read_hand_counts(path: str | Path) -> list[HandCount]:
         raise InputError(_all_of(path, mistakes))
     if not counts:
         raise InputError(f"{path}: no counts below the column names; add one row per spot")
-    return counts
+    return counts, rows.note
 
 
 def _named(header: list[str], cells: list[str]) -> dict[str, str]:
@@ -93,14 +102,16 @@ def _all_of(path: Path, mistakes: list[str]) -> str:
 class _Reader:
     """Rows of one file, each held against those before it."""
 
-    def __init__(self, path: Path, header: list[str], rows: list[tuple[int, list[str]]]) -> None:
+    def __init__(
+        self, path: Path, header: list[str], rows: Sequence[tuple[int, list[str]]]
+    ) -> None:
         self._path = path
         day = "visit_date" if "visit_date" in header else "date"
         at = header.index(day) if day in header else len(header)
         days = [cells[at].strip() for _, cells in rows if cells[at:]]
         self._header = ["visit_date" if name == day else name for name in header]
         self._definition: tuple[int, Definition] | None = None
-        self._seen: dict[tuple[str, str], int] = {}
+        self._seen: dict[tuple[str, str], tuple[int, str]] = {}
         self._visits = Visits(exported=set(header) >= _EXPORTED, column=day, days=days)
 
     def count(self, line: int, cells: list[str]) -> HandCount | None:
@@ -126,7 +137,13 @@ class _Reader:
                 "alike, or split the file in two"
             )
         key = (spot_key(spot_name(count.spot)), count.observer.casefold())
-        before = self._seen.setdefault(key, line)
+        before, field = self._seen.setdefault(key, (line, count.field))
+        if two_fields(field, count.field):
+            raise InputError(
+                f"{where}, field: {spot_text(count.spot)} is of {count.field}, and that of row "
+                f"{before} of {field}: give --field with the one that is meant, and its rows alone "
+                "are read"
+            )
         if before != line:
             once = f"already in row {before}, by the same person (no observer given)"
             by = f"by {count.observer} in row {before} already" if count.observer else once

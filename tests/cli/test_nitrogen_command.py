@@ -259,3 +259,14 @@ def test_a_crop_that_has_jointed_gets_no_day_of_jointing_on_the_screen(
     said = " ".join(run(*ask, "Feekes 7").output.split())
     for words in ("jointing between", "Green-up by the weather", "green-up by the weather"):
         assert words not in said
+
+
+def test_more_than_the_whole_on_already_is_doubted(run: Run, counts: Path) -> None:
+    asked = ("nitrogen", counts, "--yield-goal", "80 bu/ac", "--rules", "common-practice")
+    much = run(*asked, "--given", "300 lb/ac").stdout.replace("\n", " ")
+    assert "300 lb N/ac said to be on already are more than the whole of 88-120" in much
+    assert "in all, above Delaware's ceiling of 120 lb N/ac" in much
+    assert "within the ceilings in print, lb N/ac: in all Delaware 120" not in much
+    some = run(*asked, "--given", "30 lb/ac").stdout
+    assert "said to be on already are more" not in some
+    assert "above Delaware" not in some

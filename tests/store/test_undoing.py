@@ -176,6 +176,12 @@ def test_a_spot_that_was_emptied_is_no_spot(season: Season, tmp_path: Path) -> N
     assert spots() == {"North": 3, "South": 0}
 
 
+def test_a_correction_that_no_stand_can_have_is_refused(full: Season) -> None:
+    with pytest.raises(InputError, match=r"IMG_2\.jpg: .* plants per ft² can't be young wheat"):
+        full.correct("IMG_2.jpg", plants=280, shoots=900)
+    full.correct("IMG_2.jpg", plants=28, shoots=90)
+
+
 def test_many_copies_are_said_and_none_is_deleted(tmp_path: Path) -> None:
     from tillercount.cli.app import app
 

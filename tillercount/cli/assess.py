@@ -35,7 +35,11 @@ def assess(
         Path | None, typer.Option("--html", metavar="F", help="Write the page to hand over.")
     ] = None,
     field: Annotated[
-        str | None, typer.Option(metavar="NAME", help="Name of the field, for the page's title.")
+        str | None, typer.Option(
+            metavar="NAME",
+            help="Name of the field, for the page's title; of a sheet of hand counts whose column "
+            "field names several its rows alone are read.",
+        ),
     ] = None,
     zones: Annotated[
         Path | None,
@@ -100,7 +104,7 @@ def assess(
             target = json_file or html_file
             counted, overlays, refused = count_given(photos, marked, pictures, target)
             counts.insert(0, counted)
-        collected = collect(counts)
+        collected = collect(counts, field=field)
         if zones is not None:
             collected = replace(collected, spots=in_planned_zones(collected.spots, zones))
         result = assess_field(

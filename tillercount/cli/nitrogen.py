@@ -44,7 +44,10 @@ def nitrogen(
         Path | None, typer.Option("--json", metavar="F", help="Write everything, map included.")
     ] = None,
     field: Annotated[
-        str | None, typer.Option(metavar="NAME", help="Which one of the --boundary file.")
+        str | None,
+        typer.Option(
+            metavar="NAME", help="Which one of the --boundary file, or of a sheet of hand counts."
+        ),
     ] = None,
     weeds: WeedOption = None,
     explain: Annotated[
@@ -78,6 +81,7 @@ def nitrogen(
             chosen,
             asked,
             json_file,
+            field,
             insist=judge.insist,
             by_default=judge.rules is None,
             weeds=named,

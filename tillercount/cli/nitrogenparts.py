@@ -49,6 +49,7 @@ def judged(
     rules: Any,
     asked: Wanted,
     target: Path | None,
+    field: str | None,
     **more: Any,
 ) -> tuple[Assessment | None, int, list[Path]]:
     """The field under the rules; None where nothing was counted or they judge no density.
@@ -86,7 +87,7 @@ def judged(
         places=asked.places,
         outline=asked.outline,
         seen=asked.visited,
-        name=field_name(sources),
+        name=field or field_name(sources),
         **more,
     )
     return result, refused, photos

@@ -108,7 +108,7 @@ def report(
             taken = from_season(store, (farm, field, visit), rules, options, folders, marked)
         else:
             files = [Path(one) for one in sources]
-            taken = from_files(files, marked, chosen, options, folders, beside)
+            taken = from_files(files, marked, chosen, options, folders, beside, field)
         asked = dataclasses.replace(asked, visited=asked.visited or taken.visited)
         made = asked.topdress(chosen, taken.assessment, named)
         record = build_record(

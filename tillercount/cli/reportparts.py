@@ -59,6 +59,7 @@ def from_files(
     options: dict[str, Any],
     folders: Sequence[Path],
     target: Path | None,
+    field: str | None,
 ) -> Taken:
     """Counts are kept beside ``target`` as they come; the caller forgets them once it is there."""
     from tillercount.cli.given import count_given, field_name, need_area, sorted_out
@@ -72,7 +73,7 @@ def from_files(
     if photos:
         counted, _, refused = count_given(photos, area, None, target)
         counts.insert(0, counted)
-    name = field_name(sources)
+    name = field or field_name(sources)
     result = assess(counts, rules, name=name, **options)
     look_in = [*photos, *_photos_in(folders)]
     pictures = pictures_of(result, look_in, areas_in_counts(files), area) if look_in else []

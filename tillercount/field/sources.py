@@ -17,7 +17,7 @@ from tillercount.field.skips import stretch_of
 from tillercount.field.spots import SpotDensity
 from tillercount.field.twofiles import HandFiles
 from tillercount.hand import HandCount, as_stems
-from tillercount.handfile import read_hand_counts
+from tillercount.handfile import read_with_note
 from tillercount.handlimits import hand_flags
 from tillercount.names import spot_name, spot_text
 from tillercount.units import M2_PER_FT2
@@ -39,7 +39,9 @@ class Collected:
     notes: tuple[str, ...] = ()
 
 
-def collect(counts: Any, *, model: Mapping[str, Any] | None = None) -> Collected:
+def collect(
+    counts: Any, *, model: Mapping[str, Any] | None = None, field: str | None = None
+) -> Collected:
     """One list of spots from whatever holds counts.
 
     Parameters
@@ -52,6 +54,8 @@ def collect(counts: Any, *, model: Mapping[str, Any] | None = None) -> Collected
         What is known of the model, where the counts don't carry it: name, sha256, and
         ``bias_rel`` (or ``plants_bias_rel`` and ``shoots_bias_rel``), the relative standard error
         that all its photos share.
+    field : str, optional
+        The field that is meant: of a CSV with several fields the rows that name it are read alone.
 
     Raises
     ------
@@ -64,7 +68,7 @@ def collect(counts: Any, *, model: Mapping[str, Any] | None = None) -> Collected
     spots: list[SpotDensity] = []
     refused: list[tuple[str, str]] = []
     info: dict[str, Any] = dict(model or {})
-    files = HandFiles()
+    files = HandFiles(field)
     _add(counts, "", spots, refused, info, files)
     if not spots:
         if refused:
@@ -96,7 +100,10 @@ def _add(
         if path.suffix.lower() == ".json":
             _add(_read_json(path), f"{path}: ", spots, refused, info, files)
         elif path.suffix.lower() in {".csv", ".tsv", ".txt"}:
-            by_hand = files.checked(path, read_hand_counts(path))
+            read, left_out = read_with_note(path, files.field)
+            if left_out:
+                files.notes.append(left_out)
+            by_hand = files.checked(path, read)
             _add(by_hand, f"{path}: ", spots, refused, info, files)
         else:
             raise InputError(

@@ -18,9 +18,10 @@ __all__ = ["HandFiles"]
 
 class HandFiles:
     """The hand counts read so far, each with its file, by spot and observer; ``notes`` say what of
-    the files was passed over."""
+    the files was passed over. ``field``: of a sheet with several fields its rows alone are read."""
 
-    def __init__(self) -> None:
+    def __init__(self, field: str | None = None) -> None:
+        self.field = field
         self._seen: dict[tuple[str, str], list[tuple[Path, HandCount]]] = {}
         self._visits: dict[str, tuple[Path, str]] = {}
         self._days: dict[str, dict[str, Path]] = {}

@@ -138,7 +138,7 @@ def assess(
         stage = parse_stage(stage)
     goal = _goal(yield_goal, crop)
     weeds = weeds if isinstance(weeds, Weeds) else named_weeds(weeds)
-    collected = collect(counts, model=model)
+    collected = collect(counts, model=model, field=name or None)
     single, copies = one_of_each(collected.spots)
     collected = replace(collected, spots=single)
     off = [] if outline is None else off_field(collected.spots, outline)

@@ -127,6 +127,11 @@ class DoseWork:
         if not self.given:
             return total
         left = (max(0.0, total[0] - self.given), max(0.0, total[1] - self.given))
+        if self.given > total[1]:
+            self.flags.append(
+                f"{self.given:g} lb N/ac said to be on already are more than the whole of "
+                f"{rate_text(total)}: check that they are pounds per acre, and of this spring"
+            )
         self.arithmetic.append(
             f"less {self.given:g} lb N/ac of this spring: {rate_text(left)} lb N/ac left"
         )

@@ -137,14 +137,20 @@ class Held:
         return f"{100 * (self.ceiling.share or 0):.0f} %"
 
 
-def held_against(early: Range | None, whole: Range | None, crop: str) -> list[Held]:
-    """Each published ceiling for the crop that can be put into pounds, and whether it is passed."""
+def held_against(
+    early: Range | None, whole: Range | None, crop: str, on_lb_ac: float = 0.0
+) -> list[Held]:
+    """Each published ceiling for the crop that can be put into pounds, and whether it is passed.
+
+    ``on_lb_ac``: what is on already, which alone may pass that of the whole.
+    """
     out = []
     for one in CEILINGS:
         lb = one.pounds(whole)
         given = early if one.part == "early" else whole
         if crop in one.crops and lb is not None and given is not None:
-            out.append(Held(one, lb, given[1] > lb + 1e-9))
+            most = given[1] if one.part == "early" else max(given[1], on_lb_ac)
+            out.append(Held(one, lb, most > lb + 1e-9))
     return out
 
 

@@ -3,7 +3,8 @@
 From above one can't always see which shoots hang together. On pictures that the project's own
 renderer didn't make, plants came out some 25 % too many at worst (12 photos of another renderer:
 +24 %; 31 real photos against readings by eye, of plots never trained on: +4 %; see the model's
-card). The interval knows only a part of it, so the border that it could cross is named.
+card). The interval knows only a part of it, so the border that it could cross is named. On the
+project's own scenes stands of over 30 plants/ft² came out 19 % too few (66 of 686 photos).
 """
 
 from __future__ import annotations
@@ -33,8 +34,8 @@ def overcount(field: FieldEstimate, plants: Classified | None) -> Advice | None:
     if not by_photo or field.paired or field.plants is None:
         return None
     said = (
-        "Photo counts of plants can be some 25 % too many, most so where tillers are many; "
-        "dig some spots and give them as hand counts."
+        "Photo counts of plants can be some 25 % too many, most so where tillers are many, and in "
+        "thick stands a fifth too few; dig some spots and give them as hand counts."
     )
     if plants is not None and len(by_photo) == field.plants.n:
         ends = [number_text(plants.mean / times) for times in reversed(OVERCOUNT)]

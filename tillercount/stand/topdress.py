@@ -267,7 +267,7 @@ def topdress(
         plan=plan,
         tissue=tissue,
         doses=doses,
-        ceilings=tuple(held_against(early, spring if tissue is not None else whole.net, crop)),
+        ceilings=tuple(held_against(early, spring if tissue else whole.net, crop, given_lb_ac)),
         lodging=tuple(
             lodging(
                 shoots,

@@ -7,9 +7,11 @@ from typing import Any
 
 from sqlalchemy import Connection, select
 
+from tillercount.area import parse_counted_area
 from tillercount.definition import Definition
 from tillercount.errors import InputError
 from tillercount.hand import MOST_SHOOTS_PER_PLANT
+from tillercount.handlimits import refuse_too_dense
 from tillercount.store.acts import Act
 from tillercount.store.edits import photo_named
 from tillercount.store.photoquery import last_of
@@ -73,6 +75,11 @@ def correct(
         "shoots": model.shoots if shoots is None else shoots,
     }
     _check(row.name, holds["plants"], holds["shoots"], alone=alone)
+    if not withdraw and model.area:
+        try:
+            refuse_too_dense(parse_counted_area(model.area), plants, shoots)
+        except InputError as error:
+            raise InputError(f"{row.name}: {error}") from error
     act.add(corrections, photo_id=row.id, plants=plants, shoots=shoots, area=model.area, note=note)
     return {
         "photo": row.name,

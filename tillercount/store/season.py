@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import dataclasses
 import datetime as dt
 from collections.abc import Iterable, Mapping
 from pathlib import Path
@@ -12,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import URL, Engine, select
 
 from tillercount.errors import InputError
-from tillercount.handfile import read_hand_counts
+from tillercount.handfile import read_with_note
 from tillercount.store.acts import acting, told, who_am_i
 from tillercount.store.added import Added, Placed
 from tillercount.store.changing import Changing
@@ -191,7 +192,10 @@ class Season(Changing):
         """
         source = str(counts) if isinstance(counts, str | Path) else ""
 
-        given = read_hand_counts(counts) if isinstance(counts, str | Path) else list(counts)
+        if isinstance(counts, str | Path):
+            given, left_out = read_with_note(counts, where.field)
+        else:
+            given, left_out = list(counts), ""
         said = said_by(given)
 
         with acting(self._engine, "add hand counts", self._who, source=source) as act:
@@ -200,7 +204,9 @@ class Season(Changing):
             def add() -> Added:
                 return add_hand_counts(act, at, given, source=source, replace=replace)
 
-            return told(act, dated(act, at, day, add, said))
+            added = told(act, dated(act, at, day, add, said))
+        notes = (left_out, *added.notes) if left_out else added.notes
+        return dataclasses.replace(added, notes=notes)
 
     def assess(self, where: Where, rules: str | Path, **options: Any) -> Assessment:
         """Judge a visit by `tillercount.stand.assess`, with its options, and keep the result.
