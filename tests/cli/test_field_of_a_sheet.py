@@ -38,6 +38,13 @@ def test_assess_takes_the_field_that_is_named(sheet: Path, field: str, mean: flo
     assert plants["mean"] == pytest.approx(mean)
 
 
+def test_a_mean_of_two_fields_is_refused(sheet: Path) -> None:
+    sheet.write_text(SHEET.replace("1,Dune", "4,Dune").replace("2,Dune", "5,Dune"), "utf-8")
+    done = CliRunner().invoke(app, ["assess", str(sheet), "--rules", "common-practice"])
+    assert done.exit_code == 2
+    assert "names 2 fields (Willow, Dune)" in done.stderr
+
+
 @pytest.mark.parametrize(
     "args",
     [

@@ -9,6 +9,7 @@ import pytest
 
 from tests.store.helpers import NORTH, counts, entry, hand_csv
 from tillercount.errors import InputError
+from tillercount.handfile import read_hand_counts
 from tillercount.store import Season, Where
 
 EARLY = Where("Elm Hill", "North", "early")
@@ -162,4 +163,4 @@ def test_visits_of_several_fields_give_the_first_no_name(season: Season, tmp_pat
     file = tmp_path / "h.csv"
     rows = "1,20,61,1 ft2,early,Creek\n2,20,61,1 ft2,late,Pole\n"
     file.write_text(f"spot,plants,shoots,area,visit,field\n{rows}", encoding="utf-8")
-    assert season.add_hand_counts(file, NORTH).visit == "visit 1"
+    assert season.add_hand_counts(read_hand_counts(file), NORTH).visit == "visit 1"

@@ -104,7 +104,8 @@ def assess(
             target = json_file or html_file
             counted, overlays, refused = count_given(photos, marked, pictures, target)
             counts.insert(0, counted)
-        collected = collect(counts, field=field)
+        name = field if field is not None else field_name(sources)
+        collected = collect(counts, field=name)
         if zones is not None:
             collected = replace(collected, spots=in_planned_zones(collected.spots, zones))
         result = assess_field(
@@ -113,7 +114,7 @@ def assess(
             yield_goal=judge.yield_goal,
             crop=judge.crop,
             stage=judge.stage,
-            name=field if field is not None else field_name(sources),
+            name=name,
             insist=judge.insist,
             zone_areas=zone_areas,
             by_default=judge.rules is None,
