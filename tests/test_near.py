@@ -18,6 +18,8 @@ from tillercount.near import nearest
         ("North40", "North 40"),
         ("late Mach", "late March"),
         ("Alder Bnd", "Alder Bend"),
+        ("Barn 4O", "Barn 40"),
+        ("lot l2", "Lot 12"),
     ],
 )
 def test_mistyped(typed: str, there: str) -> None:

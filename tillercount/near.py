@@ -14,6 +14,9 @@ _ALIKE = 0.72
 """From this share of common letters on, two words are taken for one mistyped: two letters of a
 four-letter word swapped give 0.75. A convention; a wrong guess costs one more option."""
 
+_LOOKS_LIKE = str.maketrans("oil", "011")
+"""Letters, small as in keys, and the digits that they are taken for."""
+
 _SIDES = frozenset(
     {
         *("north", "south", "east", "west", "northeast", "northwest", "southeast", "southwest"),
@@ -35,7 +38,10 @@ def nearest(name: str, others: Iterable[str]) -> str | None:
 
 
 def _alike(one: str, other: str) -> float:
-    """1 for names that differ in spaces, signs or left-out words alone; 0 for clearly others."""
+    """1 for names that differ in spaces, signs, letters that look like digits, or left-out words
+    alone; 0 for clearly others."""
+    if one.translate(_LOOKS_LIKE) == other.translate(_LOOKS_LIKE):
+        return 1.0
     if re.findall(r"\d", one) != re.findall(r"\d", other):
         return 0.0
     mine, theirs = (re.findall(r"[^\W\d_]+", key) for key in (one, other))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -180,6 +181,21 @@ def test_a_correction_that_no_stand_can_have_is_refused(full: Season) -> None:
     with pytest.raises(InputError, match=r"IMG_2\.jpg: .* plants per ft² can't be young wheat"):
         full.correct("IMG_2.jpg", plants=280, shoots=900)
     full.correct("IMG_2.jpg", plants=28, shoots=90)
+
+
+def test_a_hand_count_of_several_visits_asks_for_the_visit(
+    season: Season, tmp_path: Path
+) -> None:
+    hand = hand_csv(tmp_path / "h.csv", "1,Ash,20,61,1 ft2\n2,Ash,21,61,1 ft2")
+    season.add_hand_counts(hand, NORTH)
+    season.add_hand_counts(
+        hand_csv(tmp_path / "i.csv", "1,Ash,24,71,1 ft2"), replace(NORTH, visit="late")
+    )
+    with pytest.raises(InputError, match=r"in 2 visits \(late, visit 1\).*--visit late"):
+        season.remove_hand_count(NORTH, "1")
+    assert season.remove_hand_count(replace(NORTH, visit="late"), "1")[0].endswith("late")
+    with pytest.raises(InputError, match="no hand count of spot '1'"):
+        season.remove_hand_count(replace(NORTH, visit="late"), "1")
 
 
 def test_many_copies_are_said_and_none_is_deleted(tmp_path: Path) -> None:

@@ -13,7 +13,7 @@ from typing import Any
 from sqlalchemy import Connection, Table, delete, func, null, select, update
 
 from tillercount.errors import InputError
-from tillercount.names import first_few
+from tillercount.names import first_few, in_command
 from tillercount.store.acts import Act, spot_key
 from tillercount.store.edits import photo_named
 from tillercount.store.inuse import in_use
@@ -167,9 +167,12 @@ def hand_count_at(
     Raises
     ------
     InputError
-        None there, or by several people and nobody is named.
+        None there, or by several people and nobody is named, or in several visits of the field and
+        none is named.
     """
     visit, _ = visit_of(connection, where)
+    if where.visit is None:
+        _refuse_several_visits(connection, visit, spot)
     query = (
         select(hand_counts, spots.c.name.label("spot"))
         .join_from(hand_counts, spots)
@@ -193,6 +196,25 @@ def hand_count_at(
             "goes: --observer NAME"
         )
     return at, found[0]
+
+
+def _refuse_several_visits(connection: Connection, visit: int, spot: str) -> None:
+    """Which of them is meant can't be told, and a count that is taken out is missed too late."""
+    field = select(visits.c.field_id).where(visits.c.id == visit).scalar_subquery()
+    query = (
+        select(visits.c.name)
+        .distinct()
+        .join_from(hand_counts, spots)
+        .join(visits, visits.c.id == spots.c.visit_id)
+        .where(visits.c.field_id == field, spots.c.name_key == spot_key(spot))
+        .where(hand_counts.c.ended_id.is_(None))
+    )
+    names = list(connection.scalars(query))
+    if len(names) > 1:
+        raise InputError(
+            f"spot {spot!r} has hand counts in {len(names)} visits ({', '.join(sorted(names))}); "
+            f"say which one goes: --visit {in_command(sorted(names)[0])}"
+        )
 
 
 def remove_hand_count(act: Act, where: Where, spot: str, observer: str | None = None) -> There:
