@@ -2,40 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import TypeVar
 
 from tillercount.errors import InputError
 from tillercount.names import first_few, key_of
 
-__all__ = ["Chosen", "of_field", "two_fields"]
+__all__ = ["of_field", "two_fields"]
 
 Row = TypeVar("Row")
 
 
-class Chosen(tuple[Row, ...]):
-    """The rows chosen; ``note`` says which weren't."""
-
-    note: str = ""
-
-
 def of_field(
-    rows: Sequence[Row], named: Callable[[Row], str], field: str | None, source: str
-) -> Chosen[Row]:
-    """The rows that name this field, where they name several; else all of them.
+    rows: Sequence[Row], named: Sequence[str], field: str | None, source: str
+) -> tuple[Sequence[Row], str]:
+    """The rows that name this field, where they name several, and which were left out; else all.
+
+    ``named`` is the field that each row names, "" for none.
 
     Raises
     ------
     InputError
         They name several fields, and another one was given than any of these.
     """
+    keys = [key_of(name) if name.strip() else "" for name in named]
     names: dict[str, str] = {}
-    for row in rows:
-        name = " ".join(named(row).split())
-        if name:
-            names.setdefault(key_of(name), name)
+    for key, name in zip(keys, named, strict=True):
+        if key:
+            names.setdefault(key, " ".join(name.split()))
     if not (field and field.strip()) or len(names) < 2:
-        return Chosen(rows)
+        return rows, ""
     wanted = key_of(field)
     if wanted not in names:
         raise InputError(
@@ -43,14 +39,12 @@ def of_field(
             f"({first_few(names.values())}), and none is {field!r}; give --field with one of "
             "them, once for each"
         )
-    kept = Chosen(row for row in rows if named(row).strip() and key_of(named(row)) == wanted)
+    kept = [row for key, row in zip(keys, rows, strict=True) if key == wanted]
     others = first_few(name for key, name in names.items() if key != wanted)
-    left = len(rows) - len(kept)
-    kept.note = (
+    return kept, (
         f"{source}: {_rows(len(kept))} {'is' if len(kept) == 1 else 'are'} of {names[wanted]}; "
-        f"left out: {_rows(left)} of {others} or of no field"
+        f"left out: {_rows(len(rows) - len(kept))} of {others} or of no field"
     )
-    return kept
 
 
 def _rows(many: int) -> str:

@@ -63,9 +63,8 @@ def read_with_note(path: str | Path, field: str | None) -> tuple[list[HandCount]
     """As `read_hand_counts`, and which rows were left out because they are of other fields."""
     path = Path(path)
     header, all_rows = _read_rows(path)
-    rows = of_field(
-        all_rows, lambda row: _named(header, row[1]).get("field", ""), field, str(path)
-    )
+    fields = [_named(header, cells).get("field", "") for _, cells in all_rows]
+    rows, left_out = of_field(all_rows, fields, field, str(path))
     counts: list[HandCount] = []
     mistakes: list[str] = []
     refuse_exchanged(path, (_named(header, cells) for _, cells in rows))
@@ -82,7 +81,7 @@ def read_with_note(path: str | Path, field: str | None) -> tuple[list[HandCount]
         raise InputError(_all_of(path, mistakes))
     if not counts:
         raise InputError(f"{path}: no counts below the column names; add one row per spot")
-    return counts, rows.note
+    return counts, left_out
 
 
 def _named(header: list[str], cells: list[str]) -> dict[str, str]:

@@ -200,7 +200,9 @@ def _say_copy(copy: Path | None, store: str) -> None:
 
 def _say_how_many(copy: Path) -> None:
     """That copies pile up; none is deleted, as each may hold what was taken out by mistake."""
-    what = ".before-remove."  # STEM.before-remove.TIME, as `tillercount.store.migrate` names them
+    from tillercount.store.migrate import BEFORE_REMOVE
+
+    what = f".{BEFORE_REMOVE}."
     stem = copy.name[: copy.name.rindex(what)]
     near = [one for one in copy.parent.iterdir() if one.name.startswith(f"{stem}{what}")]
     sizes = [one.stat().st_size for one in near]

@@ -18,6 +18,7 @@ from tillercount.field.offfield import off_field
 from tillercount.field.sources import Collected, collect
 from tillercount.stand.actions import actions
 from tillercount.stand.assessment import Assessment, Verdict
+from tillercount.stand.bands import UNIT_WORDS
 from tillercount.stand.cautions import Advice, cautions_for
 from tillercount.stand.checks import photo_days
 from tillercount.stand.classify import Classified
@@ -289,9 +290,9 @@ def _sources(
         if result is None:
             continue
         borders = span((result.rule.borders[0], result.rule.borders[-1]))
-        unit = "ft²" if result.rule.unit == "ft2" else "m²"
+        unit = UNIT_WORDS[result.rule.unit]
         lines.extend(
-            f"{result.rule.measures} per {unit}, borders {borders}: {text}"
+            f"{result.rule.measures} {unit}, borders {borders}: {text}"
             for text in rules.sources_of(result.rule)
         )
     if plan is not None:

@@ -18,7 +18,7 @@ from tillercount.store.dating import date_visit
 from tillercount.store.edits import assign, photo_named, place_of
 from tillercount.store.engine import reading, sqlite_file
 from tillercount.store.hands import count_text
-from tillercount.store.migrate import copy_file
+from tillercount.store.migrate import BEFORE_REMOVE, copy_file
 from tillercount.store.read import summary
 from tillercount.store.removing import (
     contents,
@@ -232,7 +232,7 @@ class Changing:
     def _removed(self, take: Callable[[Act], tuple[str, Any]]) -> tuple[Any, Path | None]:
         """Take something out, the file being copied first; a copy not needed goes again."""
         file = sqlite_file(self._engine.url)
-        copy = None if file is None else copy_file(file, "before-remove")
+        copy = None if file is None else copy_file(file, BEFORE_REMOVE)
         try:
             with acting(self._engine, REMOVED, self._who) as act:
                 said, found = take(act)

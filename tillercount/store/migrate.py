@@ -31,9 +31,12 @@ from tillercount.errors import InputError
 from tillercount.store.engine import APPLICATION_ID, reading, shown, sqlite_file, writing
 from tillercount.store.tables import SCHEMA, season
 
-__all__ = ["STEPS", "Step", "bring_up", "copy_file", "schema_of"]
+__all__ = ["BEFORE_REMOVE", "STEPS", "Step", "bring_up", "copy_file", "schema_of"]
 
 Step = Callable[[Connection], None]
+
+BEFORE_REMOVE = "before-remove"
+"""In the names of copies (`copy_file`) made before something is taken out."""
 
 
 def _typed_days(connection: Connection) -> None:

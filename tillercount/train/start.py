@@ -83,17 +83,20 @@ def unpack(packed: Path, out: Path) -> None:
         with packed.open("rb") as opened, np.load(opened, allow_pickle=False) as file:
             arrays = dict(file)
         info = json.loads(bytes(arrays.pop("info")))
-        schema = info.pop("schema")
-        weights = _weights(arrays) if schema == SCHEMA else {}
-        network = build(info["config"]) if weights else None
-        if network is not None:
-            lacking = network.load_state_dict(weights, strict=False).missing_keys
-            weights = {} if any("num_batches" not in key for key in lacking) else weights
+        known = info.pop("schema") == SCHEMA
+        weights = _weights(arrays)
+        whole = known and _is_whole(weights, info["config"])
     except _UNREADABLE as error:
         raise InputError(f"{packed} can't be read as packed weights: {error}") from error
-    if not weights:
+    if not whole:
         raise InputError(f"{packed} doesn't hold all weights of a network, or not as {SCHEMA}")
     write_bundle(out, weights, {"name": "start", "attribution": "", **info})
+
+
+def _is_whole(weights: Mapping[str, Tensor], config: dict[str, Any]) -> bool:
+    """Whether nothing but counters of batches is lacking, which nobody needs."""
+    lacking = build(config).load_state_dict(weights, strict=False).missing_keys
+    return all("num_batches" in key for key in lacking)
 
 
 def _rounded(value: NDArray[Any]) -> tuple[NDArray[np.int8], NDArray[np.float32]]:
