@@ -13,6 +13,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from tillercount.allocation import keep_freed_memory
+
 __all__ = ["load_textures", "main", "render_batch"]
 
 
@@ -120,6 +122,7 @@ def main() -> None:
     shard, shards = (int(v) for v in a.shard.split("/"))
     width, height = (int(v) for v in a.size.split("x"))
     low_high = [float(v) for v in a.fill.split("-")] if a.fill else []
+    keep_freed_memory()  # each scene takes the same large arrays as the one before
     made = render_batch(
         a.out, range(a.first, a.first + a.count), shard=shard, shards=shards, width=width,
         height=height, samples=a.samples, textures=a.textures, kind=a.kind,

@@ -228,14 +228,17 @@ def decoys(
         z_line = ground.height_of(line)
         z_line = np.full(len(line), np.percentile(z_line, 75)) if kind == "rod" else z_line
         out.append(tube(np.c_[line, z_line + r * 0.9], r, colour))
-    return join([m for m in out if _nearest(m) > keep_off_mm])
+    return join([m for m in out if not _within(m, keep_off_mm)])
 
 
-def _nearest(mesh: Mesh) -> float:
-    """Least distance from the origin, along x or y, of any part of a mesh; seen from above."""
+def _within(mesh: Mesh, least_mm: float) -> bool:
+    """Whether any part of a mesh lies within this of the origin along x and y; from above."""
+    corners = mesh.vertices[mesh.faces][..., :2].astype(float)
+    near = (corners.min(1) <= least_mm) & (corners.max(1) >= -least_mm)
+    corners = corners[near.all(1)]  # all others lie beyond it on one side
     n = 24
     i, j = np.meshgrid(np.arange(n + 1), np.arange(n + 1))
     u, v = i[i + j <= n] / n, j[i + j <= n] / n
-    a, b, c = np.moveaxis(mesh.vertices[mesh.faces][..., :2].astype(float), 1, 0)
+    a, b, c = np.moveaxis(corners, 1, 0)
     spots = a[:, None] + (b - a)[:, None] * u[:, None] + (c - a)[:, None] * v[:, None]
-    return float(np.abs(spots).max(-1).min()) if len(spots) else np.inf
+    return bool((np.abs(spots).max(-1) <= least_mm).any())

@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image
 from scipy import ndimage
 
-from tillercount.scenes.mesh import Mesh, ball, join, strip_faces
-from tillercount.scenes.noise import fractal, lab_to_linear, value_noise
+from tillercount.scenes.mesh import Mesh, ball, strip_faces
+from tillercount.scenes.noise import fractal, lab_to_linear, noise_table, value_noise
+from tillercount.scenes.soil import TILE_PX, Snow, Soil, paint
 
 __all__ = ["Ground", "litter", "make_ground", "soil_colour", "stones"]
 
 COLOUR_STEP_MM = 0.34
 """Width of a pixel of the colour map where that is possible: finer than photos show it."""
 COLOUR_PX = (1024, 2048)
-TILE_PX = 512
 
 
 @dataclass(frozen=True)
@@ -43,10 +44,20 @@ class Ground:
         """Vertices (V, 3), faces (F, 3), texture coordinates (V, 2)."""
         n = self.height_mm.shape[0]
         axis = np.linspace(-self.half_mm, self.half_mm, n, dtype=np.float32)
-        x, y = np.meshgrid(axis, axis)
-        v = np.stack([x, y, self.height_mm], -1).reshape(-1, 3)
-        uv = np.stack([(x + self.half_mm), (y + self.half_mm)], -1).reshape(-1, 2)
-        return v, strip_faces(1, n, n), (uv / (2 * self.half_mm)).astype(np.float32)
+        v = np.empty((n, n, 3), np.float32)
+        v[..., 0], v[..., 1], v[..., 2] = axis, axis[:, None], self.height_mm
+        share = (axis + np.float32(self.half_mm)) / np.float32(2 * self.half_mm)
+        uv = np.empty((n, n, 2), np.float32)
+        uv[..., 0], uv[..., 1] = share, share[:, None]
+        return v.reshape(-1, 3), _grid_faces(n), uv.reshape(-1, 2)
+
+
+@lru_cache(maxsize=2)
+def _grid_faces(n: int) -> NDArray[np.int32]:
+    """Faces of a square grid of n × n vertices, the same for every ground; read only."""
+    faces = strip_faces(1, n, n)
+    faces.flags.writeable = False
+    return faces
 
 
 def soil_colour(rng: np.random.Generator) -> dict[str, float]:
@@ -113,8 +124,7 @@ def make_ground(
         + fine * (0.12 + 0.45 * roughness) + clod * rng.uniform(2, 9) * roughness
     )
     axis = np.linspace(-half_mm, half_mm, n)
-    x, y = np.meshgrid(axis, axis)
-    across = -x * np.sin(row_angle) + y * np.cos(row_angle)
+    across = -axis * np.sin(row_angle) + axis[:, None] * np.cos(row_angle)
     height = height + furrow_mm * (0.5 - 0.5 * np.cos(2 * np.pi * across / row_spacing_mm))
     if rng.random() < 0.3:  # dry cracks
         ridge = np.abs(fractal((n, n), 2.6, rng, 1.0))
@@ -122,72 +132,77 @@ def make_ground(
     height = (height - height.mean()).astype(np.float32)
 
     size = int(np.clip(np.ceil(2 * half_mm / COLOUR_STEP_MM / TILE_PX) * TILE_PX, *COLOUR_PX))
-
-    def full(field: NDArray[np.float32]) -> NDArray[np.float32]:
-        wide = Image.fromarray(np.ascontiguousarray(field, np.float32))
-        return np.array(wide.resize((size, size), Image.Resampling.BILINEAR))
+    tile = (TILE_PX, TILE_PX)
 
     def drawn(low: float, high: float) -> np.float32:
         return np.float32(rng.uniform(low, high))
 
-    low = full(-(height - ndimage.uniform_filter(height, 61)))
-    low /= low.std() + np.float32(1e-6)
-    tile = (TILE_PX, TILE_PX)
-    speck = _tiled(fractal(tile, 0.7, rng, 0.4), size)
-    light = np.float32(2.2) * (speck + _tiled(fractal(tile, 1.6, rng), size))
-    light += np.float32(lightness)
-    patch = full(fractal((n, n), 3.0, rng))
-    light += drawn(0.5, 4) * patch
-    light -= np.float32(wetness) * np.clip(8 * low + 6, 0, 22)
-    base = lab_to_linear(lightness, chroma, hue_deg)
-    # a table of steps of 0.01 L* instead of four million powers
-    steps = (np.arange(9501, dtype=np.float32) / np.float32(100 * lightness)) ** np.float32(2.6)
-    gain = steps[(np.clip(light, 4, 95) * 100).astype(np.int16)]
-    colour = base[None, None] * gain[..., None]
-    tint = full(fractal((n, n), 2.4, rng)) * np.float32(0.05) * drawn(0, 1.2)
-    colour[..., 0] *= 1 + tint
-    colour[..., 2] *= 1 - tint
-    if texture is not None:
-        reps = -(-size // texture.shape[0])
-        wide = np.tile(texture, (reps, reps, 1))[:size, :size]
-        colour *= 1 + drawn(0.4, 1.0) * (wide - 1)
+    soil = Soil(
+        lightness=lightness,
+        base=lab_to_linear(lightness, chroma, hue_deg),
+        hollows=-(height - ndimage.uniform_filter(height, 61)),
+        wetness=wetness,
+        speck=fractal(tile, 0.7, rng, 0.4),
+        crumb=fractal(tile, 1.6, rng),
+        patch=fractal((n, n), 3.0, rng),
+        patch_l=drawn(0.5, 4),
+        tint=fractal((n, n), 2.4, rng),
+        tint_by=drawn(0, 1.2),
+        texture=texture,
+        texture_by=0.0 if texture is None else drawn(0.4, 1.0),
+    )
     if snow > 0:
         heap = fractal((n, n), 3.2, rng, 2.0)
-        over = full(heap) - np.float32(np.quantile(heap, 1 - snow))
-        # from bare to white over a few millimetres, thinner on the lumps that stick out
-        cover = np.clip(over * drawn(2, 12) - np.float32(0.15) * speck, 0, 1)[..., None]
+        level = np.quantile(heap, 1 - snow)
+        edge = drawn(2, 12)
         white = lab_to_linear(rng.uniform(82, 97), rng.uniform(0, 3), 250)
-        colour = colour * (1 - cover) + white * cover
-        height = height + np.clip((heap - np.quantile(heap, 1 - snow)) * 4, 0, 6).astype(np.float32)
-    return Ground(height, np.clip(colour, 0.004, 0.95), half_mm)
-
-
-def _tiled(field: NDArray[np.float32], size: int) -> NDArray[np.float32]:
-    """Repeat a periodic field to `size` × `size`."""
-    reps = -(-size // field.shape[0])
-    return np.tile(field, (reps, reps))[:size, :size]
+        soil = replace(soil, snow=Snow(heap, np.float32(level), edge, white))
+        height = height + np.clip((heap - level) * 4, 0, 6).astype(np.float32)
+    return Ground(height, paint(soil, size), half_mm)
 
 
 def stones(ground: Ground, rng: np.random.Generator, *, per_m2: float, reach_mm: float) -> Mesh:
     """Stones from 2 to about 40 mm, half sunk."""
     count = rng.poisson(per_m2 * (2 * reach_mm) ** 2 / 1e6)
     unit, faces = ball()
-    out = []
-    for _ in range(min(count, 500)):
-        xy = rng.uniform(-reach_mm, reach_mm, 2)
-        size = float(np.clip(rng.lognormal(1.6, 0.7), 1.5, 28))
-        axes = size * rng.uniform([0.7, 0.6, 0.35], [1.3, 1.0, 0.8])
-        bump = 1 + 0.25 * value_noise(unit[:, :2] * 3 + rng.uniform(0, 50, 2), 1.3, rng)
-        turn = rng.uniform(0, 2 * np.pi)
-        c, s = np.cos(turn), np.sin(turn)
-        v = unit * bump[:, None] * axes
-        v = np.stack([v[:, 0] * c - v[:, 1] * s, v[:, 0] * s + v[:, 1] * c, v[:, 2]], -1)
-        v += [xy[0], xy[1], ground.height_of(xy[None])[0] + axes[2] * rng.uniform(-0.3, 0.3)]
-        colour = lab_to_linear(rng.uniform(25, 85), rng.uniform(0, 11), rng.uniform(30, 130))
-        shade = colour * (1 + 0.2 * value_noise(unit[:, :2] * 5 + xy, 1.0, rng))[:, None]
-        out.append(Mesh(v.astype(np.float32), faces, np.clip(shade, 0, 1).astype(np.float32),
-                        np.full(len(faces), -1, np.int32)))
-    return join(out)
+    drawn = [_draw_stone(reach_mm, rng) for _ in range(min(count, 500))]
+    if not drawn:
+        return Mesh.empty()
+    xy, axes, shift, turn, sink, lch, bumps, specks = (
+        np.array(each) for each in zip(*drawn, strict=True)
+    )
+    flat = unit[None, :, :2]
+    bump = 1 + 0.25 * value_noise(flat * 3 + shift[:, None], 1.3, bumps)
+    v = unit * bump[..., None] * axes[:, None]
+    c, s = np.cos(turn)[:, None], np.sin(turn)[:, None]
+    v = np.stack([v[..., 0] * c - v[..., 1] * s, v[..., 0] * s + v[..., 1] * c, v[..., 2]], -1)
+    v += np.c_[xy, ground.height_of(xy) + axes[:, 2] * sink][:, None]
+    shade = 1 + 0.2 * value_noise(flat * 5 + xy[:, None], 1.0, specks)
+    colours = np.clip(lab_to_linear(*lch.T)[:, None] * shade[..., None], 0, 1)
+    starts = np.arange(len(drawn), dtype=np.int32) * np.int32(len(unit))
+    all_faces = (faces + starts[:, None, None]).reshape(-1, 3)
+    return Mesh(
+        v.reshape(-1, 3).astype(np.float32), all_faces, colours.reshape(-1, 3).astype(np.float32),
+        np.full(len(all_faces), -1, np.int32),
+    )
+
+
+def _draw_stone(reach_mm: float, rng: np.random.Generator) -> tuple[Any, ...]:
+    """What chance says of one stone.
+
+    Returns
+    -------
+    place (2,) mm, half axes (3,) mm, where in its noise it lies (2,), turn in radians, how far it
+    sticks out as a share of its height, colour (L*, C*, h), tables of its bumps and of its specks
+    """
+    xy = rng.uniform(-reach_mm, reach_mm, 2)
+    size = min(max(rng.lognormal(1.6, 0.7), 1.5), 28)
+    axes = size * rng.uniform([0.7, 0.6, 0.35], [1.3, 1.0, 0.8])
+    shift = rng.uniform(0, 50, 2)
+    bumps = noise_table(rng)
+    turn, sink = rng.uniform(0, 2 * np.pi), rng.uniform(-0.3, 0.3)
+    lch = rng.uniform(25, 85), rng.uniform(0, 11), rng.uniform(30, 130)
+    return xy, axes, shift, turn, sink, lch, bumps, noise_table(rng)
 
 
 def litter(

@@ -42,12 +42,12 @@ def join(meshes: list[Mesh]) -> Mesh:
     meshes = [m for m in meshes if len(m.faces)]
     if not meshes:
         return Mesh.empty()
-    starts = np.cumsum([0] + [len(m.vertices) for m in meshes[:-1]])
+    starts = np.cumsum([0] + [len(m.vertices) for m in meshes[:-1]], dtype=np.int32)
     return Mesh(
-        np.concatenate([m.vertices for m in meshes]).astype(np.float32),
-        np.concatenate([m.faces + s for m, s in zip(meshes, starts, strict=True)]).astype(np.int32),
-        np.concatenate([m.colours for m in meshes]).astype(np.float32),
-        np.concatenate([m.owners for m in meshes]).astype(np.int32),
+        np.concatenate([m.vertices for m in meshes], dtype=np.float32),
+        np.concatenate([m.faces + s for m, s in zip(meshes, starts, strict=True)], dtype=np.int32),
+        np.concatenate([m.colours for m in meshes], dtype=np.float32),
+        np.concatenate([m.owners for m in meshes], dtype=np.int32),
     )
 
 
@@ -58,15 +58,14 @@ def strip_faces(items: int, along: int, across: int, closed: bool = False) -> ND
     -------
     ndarray (items × F, 3) int32
     """
-    a = np.arange(along - 1)[:, None]
-    c = np.arange(across if closed else across - 1)[None, :]
+    a = np.arange(along - 1, dtype=np.int32)[:, None]
+    c = np.arange(across if closed else across - 1, dtype=np.int32)[None, :]
     nxt = (c + 1) % across
     v00, v01 = a * across + c, a * across + nxt
     v10, v11 = v00 + across, v01 + across
-    quads = np.stack([np.stack([v00, v01, v11], -1), np.stack([v00, v11, v10], -1)], 2)
-    faces = quads.reshape(-1, 3)
-    offset = (np.arange(items) * along * across)[:, None, None]
-    return np.asarray((faces[None] + offset).reshape(-1, 3), np.int32)
+    faces = np.stack([v00, v01, v11, v00, v11, v10], -1).reshape(1, -1, 3)
+    offset = np.arange(items, dtype=np.int32) * (along * across)
+    return np.asarray((faces + offset[:, None, None]).reshape(-1, 3), np.int32)
 
 
 def tube(

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import fft
 
-__all__ = ["fractal", "lab_to_linear", "linear_to_srgb", "srgb_to_linear", "value_noise"]
+__all__ = [
+    "fractal", "lab_to_linear", "linear_to_srgb", "noise_table", "srgb_to_linear", "value_noise",
+]
 
 Array = NDArray[np.float32]
 
@@ -26,33 +30,61 @@ def fractal(
     -------
     ndarray of shape `shape`, float32
     """
-    rows, columns = shape
-    fy = np.fft.fftfreq(rows).astype(np.float32)[:, None]
-    fx = np.fft.rfftfreq(columns).astype(np.float32)[None, :]
-    f2 = fy * fy + fx * fx
-    f2[0, 0] = 1.0
-    gain = f2 ** np.float32(-beta / 4)
-    gain[0, 0] = 0.0
-    if cut_px:
-        gain *= np.exp(-f2 * np.float32(cut_px**2))
     white = fft.rfft2(rng.standard_normal(shape, dtype=np.float32))
-    field = fft.irfft2(white * gain, s=shape)
+    gain = _slope(shape, beta)
+    if cut_px:
+        gain = gain * np.exp(-_frequency2(shape) * np.float32(cut_px**2))
+    white *= gain
+    field = fft.irfft2(white, s=shape, overwrite_x=True)
     field /= field.std() + 1e-12
     return np.asarray(field, np.float32)
 
 
-def value_noise(points: NDArray[np.float64], scale: float, rng: np.random.Generator) -> Array:
-    """Smooth noise in -1..1 at scattered points of shape (N, 2), with bumps of size `scale`."""
-    table = rng.uniform(-1, 1, (64, 64)).astype(np.float32)
+@lru_cache(maxsize=4)
+def _frequency2(shape: tuple[int, int]) -> Array:
+    """Square of the frequency of each term of a real transform (rows, columns // 2 + 1)."""
+    fy = np.fft.fftfreq(shape[0]).astype(np.float32)[:, None]
+    fx = np.fft.rfftfreq(shape[1]).astype(np.float32)[None, :]
+    f2 = fy * fy + fx * fx
+    f2[0, 0] = 1.0
+    return f2
+
+
+@lru_cache(maxsize=16)
+def _slope(shape: tuple[int, int], beta: float) -> Array:
+    """Amplitude of each term for power ∝ 1/frequency**beta; none for the mean."""
+    gain = _frequency2(shape) ** np.float32(-beta / 4)
+    gain[0, 0] = 0.0
+    return np.asarray(gain)
+
+
+def noise_table(rng: np.random.Generator) -> Array:
+    """Values for `value_noise`, (64, 64)."""
+    return rng.uniform(-1, 1, (64, 64)).astype(np.float32)
+
+
+def value_noise(points: NDArray[np.float64], scale: float, tables: Array) -> Array:
+    """Smooth noise in -1..1 with bumps of size `scale`.
+
+    Parameters
+    ----------
+    points : ndarray (K, N, 2), N places for each of K tables
+    tables : ndarray (K, 64, 64), each from `noise_table`
+
+    Returns
+    -------
+    ndarray (K, N) float32
+    """
     p = points / scale
     i = np.floor(p).astype(int)
     t = p - i
-    t = t * t * (3 - 2 * t)
-    x0, y0 = i[:, 0] % 64, i[:, 1] % 64
+    tx, ty = np.moveaxis(t * t * (3 - 2 * t), -1, 0)
+    x0, y0 = i[..., 0] % 64, i[..., 1] % 64
     x1, y1 = (x0 + 1) % 64, (y0 + 1) % 64
-    top = table[y0, x0] * (1 - t[:, 0]) + table[y0, x1] * t[:, 0]
-    low = table[y1, x0] * (1 - t[:, 0]) + table[y1, x1] * t[:, 0]
-    return np.asarray(top * (1 - t[:, 1]) + low * t[:, 1], np.float32)
+    k = np.arange(len(tables))[:, None]
+    top = tables[k, y0, x0] * (1 - tx) + tables[k, y0, x1] * tx
+    low = tables[k, y1, x0] * (1 - tx) + tables[k, y1, x1] * tx
+    return np.asarray(top * (1 - ty) + low * ty, np.float32)
 
 
 def lab_to_linear(lightness: ArrayLike, chroma: ArrayLike, hue_deg: ArrayLike) -> Array:
@@ -79,10 +111,12 @@ def lab_to_linear(lightness: ArrayLike, chroma: ArrayLike, hue_deg: ArrayLike) -
 def linear_to_srgb(linear: Array) -> Array:
     """sRGB transfer curve (IEC 61966-2-1), values 0..1."""
     x = np.clip(linear, 0, 1)
-    return np.asarray(
-        np.where(x <= 0.0031308, 12.92 * x, 1.055 * np.maximum(x, 1e-9) ** (1 / 2.4) - 0.055),
-        np.float32,
-    )
+    y = np.log(np.maximum(x, 1e-9))
+    y *= 1 / 2.4
+    np.exp(y, out=y)
+    y *= 1.055
+    y -= 0.055
+    return np.asarray(np.where(x <= 0.0031308, 12.92 * x, y), np.float32)
 
 
 def srgb_to_linear(srgb: Array) -> Array:

@@ -9,26 +9,21 @@ semi-erect to prostrate, is a free slider.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import radians
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tillercount.scenes.form import Form
 from tillercount.scenes.harm import Harm
-from tillercount.scenes.leaf import BladeSet, blades, outline
+from tillercount.scenes.leaf import blades, outline
 from tillercount.scenes.mesh import Mesh, join
-from tillercount.scenes.noise import lab_to_linear
 from tillercount.scenes.sheath import sheaths
+from tillercount.scenes.shoot import Look, Shoot, build_shoots, draw_shoot
 from tillercount.scenes.species import Species
 from tillercount.scenes.tillers import tillers_of
 
 __all__ = ["Shoots", "grow"]
-
-
-# blade length and width by rank on the main stem, mm (mean of the measured sets)
-LENGTH_MM = np.array([75.0, 90, 88, 90, 98, 112, 130])
-WIDTH_MM = np.array([3.8, 3.8, 4.5, 5.0, 5.8, 7.0, 9.5])
-USUAL_WIDTH_MM = 4.5
 
 
 @dataclass(frozen=True)
@@ -51,8 +46,6 @@ MOST_SLANT = float(np.deg2rad(50))
 """Slant in the soil of the flattest tillers."""
 TILLER_TURN_DEG = 75.0
 """Between the plane of a tiller's leaves and its main stem's."""
-WITHERS_AWAY = 0.65
-"""Share of dead leaves of which nothing can be seen any more."""
 WIDEST_MM = 30.0
 """Furthest that a tiller comes out of the ground from its main stem."""
 
@@ -110,160 +103,61 @@ def grow(
     -------
     mesh (owners are shoot numbers), shoots
     """
-    form = form or Form()
-    sets: list[BladeSet] = []
-    stems: list[tuple[NDArray[np.float64], ...]] = []
-    plant_of: list[int] = []
-    bases: list[NDArray[np.float64]] = []
-    leaf_no: list[float] = []
-    ground = np.asarray(height_of(plants_mm) if len(plants_mm) else [])  # type: ignore[operator]
     hurt = harm or Harm(
         np.zeros(len(plants_mm), bool), np.zeros(len(plants_mm), bool), np.zeros(len(plants_mm)),
         0.0,
     )
-    for p, (xy, soil) in enumerate(zip(plants_mm, ground, strict=True)):
-        floor = soil + hurt.lift_mm[p]
+    look = Look(
+        species, form or Form(), prostrate, dead_tips, lightness, chroma, hue_deg, hurt.grazed,
+        leaf_life, azimuth_sd, alike,
+    )
+    drawn: list[Shoot] = []
+    vigour = np.zeros(len(plants_mm))
+    for p, pressed in enumerate(hurt.pressed.tolist()):
         h = max(1.05, haun + rng.normal(0, 0.3))
-        vigour = float(np.clip(rng.lognormal(0, vigour_sd), 0.5, 1.6)) * size
+        vigour[p] = _clip(rng.lognormal(0, vigour_sd), 0.5, 1.6) * size
         face = rng.uniform(0, 2 * np.pi)
         sway = rng.uniform(0, 2 * np.pi)
-        main_lean = abs(rng.normal(0, np.deg2rad(5 + 25 * prostrate)))
-        as_tiller = np.deg2rad(
-            np.clip(rng.normal(8 + 55 * prostrate, 7 + 8 * prostrate), 2, 82)
-        )
-        main_lean += (as_tiller - main_lean) * alike
-        todo = [(-1, h)] + tillers_of(
-                h, tillering * species.tillering, tillers_early, alike, rng
-            )
-        for rank, own in todo:
-            if rank < 0:
-                out_dir, lean, foot = sway, main_lean, xy
-            else:
-                out_dir = face + np.pi * rank + rng.normal(0, form.sides)
-                lean_deg = form.lean_deg + rng.normal(8 + 55 * prostrate, 7 + 8 * prostrate)
-                lean = np.deg2rad(np.clip(lean_deg, 2, 82))
-                gap = hug * (rng.uniform(1.5, 4.0) + 1.2 * min(own, 3)) + form.aside_mm
-                slant = min(lean, MOST_SLANT) * rng.uniform(0.4, 1.0)
-                gap = min(gap + crown_mm * np.tan(slant), WIDEST_MM)
-                foot = xy + gap * np.array([np.cos(out_dir), np.sin(out_dir)])
-            plane = face
-            if rank >= 0:
-                plane += np.deg2rad(TILLER_TURN_DEG + astray_deg * rng.uniform(-1, 1))
-            m = len(plant_of)
-            plant_of.append(p)
-            bases.append(foot)
-            leaf_no.append(own)
-            blade, stem = _shoot(
-                np.array([foot[0], foot[1], floor]), own, rank, out_dir, lean, plane, azimuth_sd,
-                alike, m, rng, species, vigour, prostrate, dead_tips, (lightness, chroma, hue_deg),
-                bool(hurt.pressed[p]), hurt.grazed, leaf_life, form,
-            )
-            sets.append(blade)
-            stems.append(stem)
-    if not sets:
+        main_lean = abs(rng.normal(0, radians(5 + 25 * prostrate)))
+        main_lean += (_lean(look, 0.0, rng) - main_lean) * alike
+        tillers = tillers_of(h, tillering * species.tillering, tillers_early, alike, rng)
+        drawn.append(draw_shoot(p, h, -1, sway, main_lean, 0.0, 0.0, face, pressed, rng))
+        for rank, own in tillers:
+            out_dir = face + np.pi * rank + rng.normal(0, look.form.sides)
+            lean = _lean(look, look.form.lean_deg, rng)
+            gap = hug * (rng.uniform(1.5, 4.0) + 1.2 * min(own, 3)) + look.form.aside_mm
+            slant = min(lean, MOST_SLANT) * rng.uniform(0.4, 1.0)
+            plane = face + radians(TILLER_TURN_DEG + astray_deg * rng.uniform(-1, 1))
+            drawn.append(draw_shoot(p, own, rank, out_dir, lean, gap, slant, plane, pressed, rng))
+    if not drawn:
         return Mesh.empty(), Shoots(
             np.zeros(0, np.int64), np.zeros((0, 2)), np.zeros(0)
         )
+    plant = np.array([s.plant for s in drawn])
+    base = plants_mm[plant] + _aside(drawn, crown_mm)
+    floor = np.asarray(height_of(plants_mm)) + hurt.lift_mm  # type: ignore[operator]
+    blade, stems = build_shoots(
+        drawn, np.c_[base, floor[plant]], vigour[plant], hurt.pressed[plant], look
+    )
     mesh = join([
-        blades(
-            BladeSet.concat(sets), height_of, rng, fold=form.fold, profile=outline(form.lance)
-        ),
+        blades(blade, height_of, rng, fold=look.form.fold, profile=outline(look.form.lance)),
         sheaths(stems),
     ])
-    return mesh, Shoots(np.array(plant_of), np.array(bases), np.array(leaf_no))
+    return mesh, Shoots(plant, base, np.array([s.own for s in drawn]))
 
 
-def _shoot(
-    foot: NDArray[np.float64], own: float, rank: int, out_dir: float, lean: float, plane: float,
-    azimuth_sd: float, alike: float, owner: int, rng: np.random.Generator, species: Species,
-    vigour: float, prostrate: float, dead_tips: float, lch: tuple[float, float, float],
-    pressed: bool, grazed: float, leaf_life: float, form: Form,
-) -> tuple[BladeSet, tuple[NDArray[np.float64], ...]]:
-    """Blades and sheath of one shoot."""
-    count = int(np.ceil(own))
-    ranks = np.arange(count)
-    age = own - ranks  # leaves since this one began to show
-    table = np.minimum(ranks + round(max(rank, 0) * (1 - alike)), len(LENGTH_MM) - 1)
-    grown = np.clip(age, 0.12, 1.0)
-    tiller = 0.85 + 0.15 * alike if rank >= 0 else 1.0
-    length = LENGTH_MM[table] * form.long * species.length * vigour * tiller * grown
-    length *= rng.normal(1, 0.12, count)
-    width = USUAL_WIDTH_MM * (WIDTH_MM[table] / USUAL_WIDTH_MM) ** form.by_rank * form.broad
-    width *= species.width * vigour**0.6 * tiller * rng.normal(1, 0.1, count)
-    width *= np.minimum(1, 0.55 + 0.45 * grown)
-    # midrib angles by age (measured: the two youngest erect, older ones flat)
-    young = age < 1
-    mid_age = (age >= 1) & (age < 2)
-    third = (age >= 2) & (age < 3)
-    which = [young, mid_age, third]
-    base_deg, mid_deg, tip_deg = (
-        np.select(which, angles[:3], angles[3]) + rng.normal(0, sd * form.uneven, count)
-        for angles, sd in (
-            ((12, 24, 57, 72.0), 14), ((14, 34, 84, 90.0), 16), ((18, 46, 102, 105.0), 20)
-        )
-    )
-    lift = np.rad2deg(lean) * np.select([young, mid_age], [0.9, 0.9], 0.4)
-    flat = prostrate * 25
-    base_deg = np.clip(base_deg + lift + flat * ~young, 2, 95)
-    mid_deg = np.clip(mid_deg + lift + flat * ~young, 4, 112)
-    tip_deg = np.clip(tip_deg + lift + flat, 6, 132)
-    flatter, stiff = form.young_flat * young, rng.normal(form.straight_deg, 15 * form.uneven, count)
-    base_deg, mid_deg, tip_deg = (
-        angle + flatter * more + form.straight * (np.clip(stiff + bent, low, 120) - angle)
-        for angle, more, bent, low in (
-            (base_deg, 45, 0, 2), (mid_deg, 50, 8, 4), (tip_deg, 60, 20, 6)
-        )
-    )
-    if pressed:
-        lean = np.deg2rad(rng.uniform(60, 85))
-        base_deg = rng.normal(82, 6, count)
-        mid_deg, tip_deg = rng.normal(92, 6, count), rng.normal(96, 8, count)
-    azimuth = plane + np.pi * (ranks % 2) + rng.normal(0, azimuth_sd, count)
-    azimuth = azimuth + form.around * rng.uniform(-np.pi, np.pi, count)
-    # a leaning shoot carries its young leaves the way it leans
-    toward = np.clip(lean / 0.6, 0, 1) * np.select([young, mid_age], [1.0, 0.8], 0.3)
-    turn = np.angle(np.exp(1j * (out_dir - azimuth)))
-    azimuth = azimuth + toward * turn
-    tall = (6 + 7 * min(own, 5.0)) * vigour * form.stem * rng.uniform(0.7, 1.2)
-    axis = np.array([np.sin(lean) * np.cos(out_dir), np.sin(lean) * np.sin(out_dir), np.cos(lean)])
-    collar = tall * (0.35 + 0.65 * (ranks + 1) / count)
-    light, chroma, hue = lch
-    warm = np.clip((age - 2.5) / 4, 0, 1) * rng.uniform(0, 1, count)
-    lab_l = light + species.lightness + rng.normal(0, 2.5, count) + 5 * young + 6 * warm
-    lab_h = hue + species.hue_deg + rng.normal(0, 2.5, count) - 14 * warm - 4 * young
-    lab_c = chroma + rng.normal(0, 2.5, count)
-    withered = (age > 3) & (rng.random(count) < 0.35 * dead_tips)
-    dead = (age > leaf_life) & (ranks < count - 1)
-    gone = dead & (rng.random(count) < WITHERS_AWAY)
-    withered |= dead
-    width = np.where(dead, 0.6 * width, width)
-    tan = lab_to_linear(
-        rng.uniform(50, 78, count), rng.uniform(15, 32, count), rng.uniform(72, 92, count)
-    )
-    colour = lab_to_linear(lab_l, np.maximum(lab_c, 6), lab_h)
-    colour = np.where(withered[:, None], tan, colour).astype(float)
-    tipped = rng.random(count) < dead_tips * np.clip(age / 3, 0.15, 1)
-    tip_from = np.where(tipped, rng.uniform(0.55, 0.98, count), 1.3)
-    blade = BladeSet(
-        base_mm=foot + axis * collar[:, None],
-        azimuth=azimuth,
-        lean_base=np.deg2rad(base_deg),
-        lean_mid=np.deg2rad(mid_deg),
-        lean_tip=np.deg2rad(tip_deg),
-        length_mm=np.maximum(length, 6.0),
-        width_mm=np.maximum(width, 1.2),
-        drift=rng.normal(0, form.drift, count),
-        twist=rng.normal(0, form.twist, count),
-        colour=np.asarray(colour, np.float64),
-        tip_colour=tan.astype(float),
-        tip_from=tip_from,
-        owner=np.full(count, owner),
-        cut=np.where(rng.random(count) < grazed, rng.uniform(0.25, 0.8, count), 1.0),
-    ).only(~gone & (ranks >= count - form.leaves))
-    radius = (0.75 + 0.18 * min(own, 6.0)) * vigour * form.stout * rng.uniform(0.8, 1.3)
-    pale = lab_to_linear(light + 12, chroma * 0.7, hue - 10)
-    if rng.random() < 0.25:
-        pale = pale * np.array([1.3, 0.75, 0.9], np.float32)  # reddish sheath
-    stem = (foot, foot + axis * tall * 1.02, np.array([radius]), pale.astype(float),
-            np.array([owner]))
-    return blade, stem
+def _clip(value: float, low: float, high: float) -> float:
+    return min(max(value, low), high)
+
+
+def _lean(look: Look, further_deg: float, rng: np.random.Generator) -> float:
+    """How far a tiller leans from the vertical, radians."""
+    flat = look.prostrate
+    return radians(_clip(further_deg + rng.normal(8 + 55 * flat, 7 + 8 * flat), 2, 82))
+
+
+def _aside(drawn: list[Shoot], crown_mm: float) -> NDArray[np.float64]:
+    """How far from its plant each shoot leaves the ground, (M, 2) mm."""
+    way, gap, slant = np.array([(s.out_dir, s.gap_mm, s.slant) for s in drawn]).T
+    gap = np.minimum(gap + crown_mm * np.tan(slant), WIDEST_MM)
+    return gap[:, None] * np.stack([np.cos(way), np.sin(way)], -1)

@@ -70,12 +70,12 @@ def _shape(name: str, v: Any, f: Any, bsdf: Any, colours: Any = None, uv: Any = 
         has_vertex_texcoords=uv is not None, props=props,
     )
     if colours is not None:
-        mesh.add_attribute("vertex_color", 3, np.ravel(colours).astype(np.float32))
+        mesh.add_attribute("vertex_color", 3, np.ravel(np.asarray(colours, np.float32)))
     params = mi.traverse(mesh)
-    params["vertex_positions"] = np.ravel(v).astype(np.float32)
+    params["vertex_positions"] = np.ravel(np.asarray(v, np.float32))
     params["faces"] = np.ravel(f).astype(np.uint32)
     if uv is not None:
-        params["vertex_texcoords"] = np.ravel(uv).astype(np.float32)
+        params["vertex_texcoords"] = np.ravel(np.asarray(uv, np.float32))
     params.update()
     return mesh
 
@@ -195,19 +195,20 @@ def trace(
         world, sensor=_sensor(scene, 1, seed, True), spp=1, seed=seed + 1,
         integrator=mi.load_dict({"type": "aov", "aovs": "s:shape_index,p:prim_index"}),
     )
-    index = np.rint(np.array(flat, np.float32)[..., -2:]).astype(np.int64)
-    classes = np.full(index.shape[:2], 255, np.uint8)
+    index = np.array(flat, np.float32)
+    shown, triangle = (np.rint(index[..., k]).astype(np.int64) for k in (-2, -1))
+    classes = np.full(shown.shape, 255, np.uint8)
     crop_number = -1
     for number, shape in _shape_numbers(world):
         for name in names:
             if shape.id() == name or shape.id().endswith("_" + name):
-                classes[index[..., 0] == number] = CLASS_OF.get(name, 255)
+                classes[shown == number] = CLASS_OF.get(name, 255)
                 if name == "crop":
                     crop_number = number
     owners = np.full(classes.shape, -1, np.int32)
-    is_crop = index[..., 0] == crop_number
+    is_crop = shown == crop_number
     table = scene.parts["crop"].owners
     if not len(table):
         return radiance, classes, owners
-    owners[is_crop] = table[np.clip(index[..., 1][is_crop], 0, len(table) - 1)]
+    owners[is_crop] = table[np.clip(triangle[is_crop], 0, len(table) - 1)]
     return radiance, classes, owners

@@ -32,7 +32,7 @@ def inside_polygon(points: NDArray[np.float64], polygon: NDArray[np.float64]) ->
 def _projected_area_mm2(scene: Scene) -> NDArray[np.float64]:
     """Area that each shoot would show from straight above if nothing hid it, mm²."""
     m = scene.parts["crop"]
-    t = m.vertices[m.faces][..., :2].astype(float)
+    t = m.vertices[:, :2].astype(float)[m.faces]
     u, v = t[:, 1] - t[:, 0], t[:, 2] - t[:, 0]
     area = 0.5 * np.abs(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0])
     keep = m.owners >= 0
