@@ -288,3 +288,35 @@ def test_an_area_remembers_how_it_was_typed(text: str) -> None:
 def test_limits_in_the_unit_that_was_typed(text: str, limits: str) -> None:
     with pytest.raises(InputError, match=limits):
         parse_area(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "sides_mm"),
+    [
+        ("12 in x 12 in", (304.8, 304.8)),
+        ("12x12in", (304.8, 304.8)),
+        ("1 ft by 2 ft", (304.8, 609.6)),
+        ("1' x 1'", (304.8, 304.8)),
+        ("50 × 50 cm", (500.0, 500.0)),
+    ],
+)
+def test_two_sides_as_people_write_them(text: str, sides_mm: tuple[float, float]) -> None:
+    area = parse_counted_area(text)
+    assert area.area_m2 == pytest.approx(sides_mm[0] * sides_mm[1] / 1e6)
+    assert area.typed == text
+
+
+@pytest.mark.parametrize("text", ["12 x 12", "2 x 1 ft2", "12 in x 12 in x 1 in", "12 in x 30 ft"])
+def test_what_is_no_two_sides(text: str) -> None:
+    with pytest.raises(InputError):
+        parse_counted_area(text)
+
+
+@pytest.mark.parametrize("text", ["12 in square", "13.5 in hoop", "square 12 in", "3 ft of row"])
+def test_a_shape_in_words_is_told_how_to_be_written(text: str) -> None:
+    with pytest.raises(InputError, match=r"square:12in, hoop:13\.54in .* or row:19\.2in/7\.5in"):
+        parse_counted_area(text)
+
+
+def test_square_feet_as_the_trade_shortens_them() -> None:
+    assert parse_counted_area("1 sf").area_m2 == pytest.approx(0.09290304)

@@ -6,7 +6,15 @@ import datetime as dt
 
 import pytest
 
-from tillercount.days import day_named, day_typed, days_apart, is_no_day, wrong_weekday
+from tillercount.days import (
+    day_in_file,
+    day_named,
+    day_typed,
+    days_apart,
+    has_year,
+    is_no_day,
+    wrong_weekday,
+)
 from tillercount.errors import InputError
 
 TODAY = dt.date(2026, 3, 6)
@@ -29,6 +37,21 @@ TODAY = dt.date(2026, 3, 6)
         ("30 Feb", None),
         ("2026-02-30", None),
         ("3/4", None),  # March or April
+        ("3/4/2026", None),
+        ("3/18/2026", "2026-03-18"),
+        ("18.3.2026", "2026-03-18"),
+        ("3/18/26", "2026-03-18"),
+        ("18/3/26", None),  # the year may come first
+        ("3/3/2026", "2026-03-03"),
+        ("4-Mar", "2026-03-04"),  # what a spreadsheet makes of 3/4
+        ("4-Mar-26", "2026-03-04"),
+        ("04-Mar-2024", "2024-03-04"),
+        ("31-Jun-26", None),
+        ("2026/3/4", "2026-03-04"),
+        ("2026-03-04 09:30", "2026-03-04"),
+        ("2026-03-04T09:30:00+01:00", "2026-03-04"),
+        ("3/18/2026 9:30 AM", "2026-03-18"),
+        ("4 March 14:00", "2026-03-04"),
         ("visit 4", None),
         ("4 March north end", None),
         ("may 4 be", None),
@@ -116,7 +139,19 @@ def test_days_lie_so_far_apart_at_the_least(one: str, other: str, days: int) -> 
     [
         ("30 Feb", True), ("29 Feb 2025", True), ("29 Feb", False), ("2026-13-01", True),
         ("4 March", False), ("3/4/26", False), ("morning", False), ("40 winks", False),
+        ("13/13/2026", True), ("2/30/2026", True), ("10.45.30", False),
     ],
 )  # fmt: skip
 def test_a_day_that_no_year_has(text: str, none: bool) -> None:
     assert is_no_day(text) is none
+
+
+def test_one_day_of_figures_tells_the_order_of_its_column() -> None:
+    """18 can be no month, so 3/4 is 4 March; where days speak for both orders, none is read."""
+    assert day_in_file("3/4/2026", ["3/4/2026", "3/18/2026"]) == dt.date(2026, 3, 4)
+    assert day_in_file("3/4/2026", ["3/4/2026", "18/3/2026"]) == dt.date(2026, 4, 3)
+    assert day_in_file("3/4/2026", ["3/18/2026", "18/3/2026"]) is None
+    assert day_in_file("3/4/2026", ["3/4/2026", "2026-03-18"]) is None
+    assert has_year("3/18/26")
+    assert has_year("4-Mar-26")
+    assert not has_year("4-Mar")

@@ -95,15 +95,28 @@ BAD = {
         "spot,observer,plants,shots,area\n1,a,2,9,square:1ft",
         r"column 'shots' isn't known; did you mean 'shoots'",
     ),
+    "another word for the person": (
+        "spot,who,plants,shoots,area\n1,a,2,9,square:1ft",
+        r"column 'who' isn't known; did you mean 'observer'",
+    ),
+    "another word for the position": (
+        "spot,plants,shoots,area,Latitude,Longitude\n1,2,9,square:1ft,39.5,-76",
+        r"column 'latitude' isn't known; did you mean 'lat'",
+    ),
+    "sides that are none": (HEAD + "1,a,24,60,12 in x 1 ft2", r"row 2, area .* isn't a unit"),
     "a length for an area": (
         HEAD + "1,a,24,60,12in",
         r"row 2, area '12in' is a length, not an area.*square:12in",
     ),
+    "a dash for nothing": (
+        HEAD + "1,a,24,-,1 ft2",
+        r"row 2, shoots '-' isn't a number; leave the cell empty where it wasn't counted, and wri",
+    ),
     "text in a number": (HEAD + "1,a,many,3,1 ft2", r"row 2, plants 'many' isn't a number"),
     "spreadsheet error": (HEAD + "1,a,#N/A,3,1 ft2", r"row 2, plants '#N/A' isn't a number"),
     "negative": (HEAD + "1,a,3,9,1 ft2\n2,a,-3,9,1 ft2", r"row 3, plants -3 is below zero"),
-    "not a number": (HEAD + "1,a,nan,9,1 ft2", r"row 2, plants 'nan' isn't a finite number"),
-    "infinite": (HEAD + "1,a,3,inf,1 ft2", r"row 2, shoots 'inf' isn't a finite number"),
+    "not a number": (HEAD + "1,a,nan,9,1 ft2", r"row 2, plants 'nan' isn't a number"),
+    "infinite": (HEAD + "1,a,3,inf,1 ft2", r"row 2, shoots 'inf' isn't a number"),
     "decimal comma": (
         "spot;observer;plants;shoots;area\n1;a;24,5;60;1 ft2",
         r"row 2, plants '24,5' has a comma; write decimals with a point, like 24\.5",
@@ -339,3 +352,31 @@ def test_a_sheet_with_one_field_is_read_whole_whatever_it_is_called(tmp_path: Pa
     read, note = read_with_note(write(tmp_path, rows + "3,,Ash,11,28,1 ft2\n"), "Pole")
     assert [count.plants for count in read] == [24, 26, 11]
     assert not note
+
+
+def test_a_field_written_in_two_ways_is_asked_about(tmp_path: Path) -> None:
+    """One of its rows would be missing without a word."""
+    rows = "1,2,9,1 ft2,Dune 60\n2,3,9,1 ft2,dune60\n3,3,9,1 ft2,Willow"
+    path = write(tmp_path, f"spot,plants,shoots,area,field\n{rows}")
+    _, note = read_with_note(path, "Dune 60")
+    assert note.endswith(
+        "left out: 2 rows of dune60, Willow. Is dune60 the same field? Then its 1 row must be in "
+        "too: write both names alike"
+    )
+    assert "same field" not in read_with_note(path, "Willow")[1]
+
+
+@pytest.mark.parametrize(
+    "name", ["Average", "avg.", "MEAN", "Mean of 3", "Field average:", "Total", "Sum", "St. Dev."]
+)
+def test_a_row_that_sums_the_sheet_up_is_no_spot(tmp_path: Path, name: str) -> None:
+    """Counted as a fourth spot it would make three surer than they are."""
+    rows = "1,,21,62,1 ft2\n2,,24,71,1 ft2\n3,,18,55,1 ft2\n"
+    path = write(tmp_path, f"{HEAD}{rows}{name},,21,62.7,1 ft2")
+    with pytest.raises(InputError, match=r"row 5, spot .*: a row of means or sums isn't a spot"):
+        read_hand_counts(path)
+
+
+@pytest.mark.parametrize("name", ["Mean Creek", "summit", "maxwell", "average hill", "A", "min 3"])
+def test_places_may_have_such_words_in_their_names(tmp_path: Path, name: str) -> None:
+    assert len(read_hand_counts(write(tmp_path, f"{HEAD}{name},,21,62,1 ft2"))) == 1

@@ -90,7 +90,8 @@ def parse_area(text: str) -> Area:
 
 
 def parse_counted_area(text: str) -> Area | StatedArea:
-    """Read the area of a hand count: as `parse_area`, or a plain size such as ``1 ft2``.
+    """Read the area of a hand count: as `parse_area`, a plain size such as ``1 ft2``, or two sides
+    such as ``12 in x 12 in``.
 
     Raises
     ------
@@ -107,13 +108,41 @@ def parse_counted_area(text: str) -> Area | StatedArea:
             )
         return area
     _refuse_length(text)
-    size = area_m2(text)
+    sides = _sides(text)
+    if sides is not None:
+        rectangle = RectArea(_size(text, sides[0], "side"), _size(text, sides[1], "side"))
+        return _as_typed(rectangle, text)
+    try:
+        size = area_m2(text)
+    except InputError as error:
+        if not re.search(r"square|hoop|ring|circle|frame|row", text, re.IGNORECASE):
+            raise
+        shapes = "square:12in, hoop:13.54in (inside diameter) or row:19.2in/7.5in (along the row)"
+        raise InputError(f"{error}; or, of a shape, its size: {shapes}") from error
     if not SMALLEST_MM**2 / 1e6 <= size <= LARGEST_MM**2 / 1e6:
         raise InputError(
             f"area {text!r} is outside 0.03 to 270 ft2 (0.0025 to 25 m2); check the number and its "
             "unit"
         )
     return _as_typed(StatedArea(size), text)
+
+
+def _sides(text: str) -> tuple[str, str] | None:
+    """Both lengths of ``12 in x 12 in`` or ``1 by 2 ft``, the first in the second's unit where it
+    has none; None where a text isn't two lengths."""
+    parts = re.split(r"\s*[xX×*]\s*|\s+by\s+", text.strip())
+    if len(parts) != 2:
+        return None
+    first, second = parts
+    unit = re.search(r"[^\d\s./]+\s*$", second)
+    if unit is not None and re.fullmatch(r"[\d.]+", first):
+        first += unit[0]
+    try:
+        length_mm(first)
+        length_mm(second)
+    except InputError:
+        return None
+    return first, second
 
 
 def _refuse_length(text: str) -> None:

@@ -1,5 +1,5 @@
-"""Days as people type them: ISO 8601, or with the month's name. A day of figures alone other than
-ISO isn't read: 3/4 is March in one country and April in another."""
+"""Days as people type them: ISO 8601, with the month's name, or in figures where only one reading
+is a day: 3/18/2026 is 18 March, but 3/4/2026 is March in one country and April in another."""
 
 from __future__ import annotations
 
@@ -27,13 +27,21 @@ _WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday",
 _NEAR = dt.timedelta(days=7)
 """So far from what clocks say may the day lie that a year is taken from them: a convention."""
 _FIGURES = re.compile(r"(\d{1,2})[/.-](\d{1,2})[/.-]((?:19|20)?\d\d)")
-"""Not read as a day, but two of them can be too far apart in every reading."""
+"""Month and day in either order, then the year."""
 _ISO_DAY = re.compile(r"(19|20)\d\d-\d\d-\d\d")
+_YEAR_FIRST = re.compile(r"((?:19|20)\d\d)[/.](\d{1,2})[/.](\d{1,2})")
+_TIME = re.compile(r"[t ]\d{1,2}:\d\d(?::\d\d(?:\.\d+)?)?(?: ?[ap]\.?m\.?|z|[+-]\d\d:?\d\d)?$")
+"""Of the day, behind it."""
 _ISO = re.compile(r"((?:19|20)\d\d-\d\d-\d\d)(?:[t ]\d\d:\d\d.*)?")
 _YEARS_BACK = 30
-_WRITTEN = tuple(
-    re.compile(_WEEKDAY + one + _YEAR)
-    for one in (rf"{_DAY}\.?\s*(?:of\s+)?{_MONTH}", rf"{_MONTH}\s*{_DAY}")
+_SHEET = rf"(?P<day>\d{{1,2}})[-/]{_MONTH}(?:[-/](?P<year>(?:19|20)?\d\d))?"
+"""What a spreadsheet makes of a day that was typed: 4-Mar, 4-Mar-26."""
+_WRITTEN = (
+    *(
+        re.compile(_WEEKDAY + one + _YEAR)
+        for one in (rf"{_DAY}\.?\s*(?:of\s+)?{_MONTH}", rf"{_MONTH}\s*{_DAY}")
+    ),
+    re.compile(_WEEKDAY + _SHEET),
 )
 
 
@@ -50,12 +58,15 @@ def day_named(
     plain = _plain(text)
     if _ISO_DAY.fullmatch(plain):
         return _iso(plain)
+    if _FIGURES.fullmatch(plain):
+        readings = _readings(plain)
+        return readings.popitem()[1] if len(set(readings.values())) == 1 else None
     written = _written(plain)
     if written is None:
         return None
     found, month = written
     if found["year"]:
-        return _date(int(found["year"]), month, int(found["day"]))
+        return _date(_year(found), month, int(found["day"]))
     last = today + dt.timedelta(days=ahead)
     years = {one.year + more for one in near for more in (-1, 0, 1)}
     those = [_date(year, month, int(found["day"])) for year in years]
@@ -69,6 +80,10 @@ def day_named(
 
 def has_year(text: str) -> bool:
     """Whether a day as typed says its year."""
+    plain = _plain(text)
+    written = _written(plain)
+    if _FIGURES.fullmatch(plain) or (written and written[0]["year"]):
+        return True
     return re.search(r"(19|20)\d\d", text) is not None
 
 
@@ -88,18 +103,26 @@ def is_no_day(text: str) -> bool:
     plain = _plain(text)
     if _ISO_DAY.fullmatch(plain):
         return _iso(plain) is None
+    if figures := _FIGURES.fullmatch(plain):
+        return len(figures[3]) == 4 and not _readings(plain)  # 10.45.30 may be a time
     written = _written(plain)
     if written is None:
         return False
     found, month = written
-    year = int(found["year"] or 2024)  # a leap year
+    year = _year(found) if found["year"] else 2024  # a leap year
     return _date(year, month, int(found["day"])) is None
 
 
 def day_in_file(text: str, beside: Collection[str] = ()) -> dt.date | None:
     """As `day_named`, of a day gone by in a file; the days ``beside`` it that have their year help
-    where it has none."""
+    where it has none, and those that only one order of day and month makes days where it is one of
+    figures: with 3/18/2026 in a column, 3/4/2026 is 4 March."""
     today = dt.date.today()
+    readings = _readings(_plain(text))
+    if len(readings) > 1:
+        orders = {next(iter(one)) for day in beside if len(one := _readings(_plain(day))) == 1}
+        if len(orders) == 1:
+            return readings[orders.pop()]
     near = [day for one in beside if has_year(one) and (day := day_named(one, today))]
     return day_named(text, today, 1, near)
 
@@ -116,18 +139,33 @@ def _may_be(text: str) -> set[dt.date]:
     plain = _plain(text)
     if found := _ISO.fullmatch(plain):
         days = [_iso(found[1])]
-    elif found := _FIGURES.fullmatch(plain):
-        first, second, last = (int(part) for part in found.groups())
-        last += 2000 if last < 100 else 0
-        days = [_date(last, first, second), _date(last, second, first)]
+    elif _FIGURES.fullmatch(plain):
+        days = list(_readings(plain).values())
     elif written := _written(plain):
         named, month = written
         until, year = dt.date.today().year + 1, named["year"]
-        years = [int(year)] if year else range(until - _YEARS_BACK, until + 1)
+        years = [_year(named)] if year else range(until - _YEARS_BACK, until + 1)
         days = [_date(one, month, int(named["day"])) for one in years]
     else:
         days = []
     return {day for day in days if day is not None}
+
+
+def _readings(plain: str) -> dict[str, dt.date]:
+    """The days that figures can be, by which comes first; none where they are no such day.
+
+    ``18/3/26`` may have its year first, so only a year of four figures goes behind such a day.
+    """
+    found = _FIGURES.fullmatch(plain)
+    if found is None:
+        return {}
+    first, second, year = (int(part) for part in found.groups())
+    if year < 100:
+        if first > 12:
+            return {}
+        year += 2000
+    both = {"month": _date(year, first, second), "day": _date(year, second, first)}
+    return {order: day for order, day in both.items() if day is not None}
 
 
 def day_typed(
@@ -158,7 +196,16 @@ def day_typed(
 
 
 def _plain(text: str) -> str:
-    return " ".join(text.split()).casefold()
+    """Small letters, without the time of the day, and a year that stands first as in ISO 8601."""
+    day = _TIME.sub("", " ".join(text.split()).casefold())
+    if found := _YEAR_FIRST.fullmatch(day):
+        return f"{found[1]}-{int(found[2]):02d}-{int(found[3]):02d}"
+    return day
+
+
+def _year(found: re.Match[str]) -> int:
+    year = int(found["year"])
+    return year if year > 99 else 2000 + year
 
 
 def _written(plain: str) -> tuple[re.Match[str], int] | None:

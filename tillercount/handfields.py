@@ -7,6 +7,7 @@ from typing import TypeVar
 
 from tillercount.errors import InputError
 from tillercount.names import first_few, key_of
+from tillercount.near import nearest
 
 __all__ = ["of_field", "two_fields"]
 
@@ -40,10 +41,16 @@ def of_field(
             "them, once for each"
         )
     kept = [row for key, row in zip(keys, rows, strict=True) if key == wanted]
-    others = first_few(name for key, name in names.items() if key != wanted)
+    others = [name for key, name in names.items() if key != wanted]
+    none = " or of no field" if "" in keys else ""
+    near = nearest(names[wanted], others)
+    same = "" if near is None else (
+        f". Is {near} the same field? Then its {_rows(keys.count(key_of(near)))} "
+        "must be in too: write both names alike"
+    )  # fmt: skip
     return kept, (
         f"{source}: {_rows(len(kept))} {'is' if len(kept) == 1 else 'are'} of {names[wanted]}; "
-        f"left out: {_rows(len(rows) - len(kept))} of {others} or of no field"
+        f"left out: {_rows(len(rows) - len(kept))} of {first_few(others)}{none}{same}"
     )
 
 

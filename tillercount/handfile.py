@@ -13,8 +13,10 @@ from tillercount.area import Area, RowArea, StatedArea, WholePhoto, parse_counte
 from tillercount.definition import Definition, parse_definition
 from tillercount.errors import InputError
 from tillercount.hand import HandCount
+from tillercount.handexport import EXPORTED, ByHand
 from tillercount.handfields import of_field, two_fields
 from tillercount.handlimits import refuse_too_dense
+from tillercount.handsummary import refuse_summary
 from tillercount.handswap import refuse_exchanged
 from tillercount.handvisits import Visits, day_said, visit_said
 from tillercount.names import first_few, spot_key, spot_name, spot_text
@@ -31,12 +33,17 @@ _AS_SHOOTS = (
 _OPTIONAL = (
     "observer", "row_length", "row_spacing", "definition", "zone", "lat", "lon", "note", "field"
 )  # fmt: skip
+_MEANT = {
+    **dict.fromkeys(("who", "by", "counter", "counted_by", "person", "initials"), "observer"),
+    "latitude": "lat",
+    "longitude": "lon",
+    **dict.fromkeys(("field_name", "paddock"), "field"),
+}
+"""Other words for columns that would change the result if they were passed over."""
 _TOLD = 10
 """Rows whose mistakes are told at once; more are counted."""
 _COUNTED = {"photo", "status", "plants_per_ft2_low", "interval_level", "sha256"}
 """Columns of the table that ``count --csv`` writes, for other programs."""
-_EXPORTED = {"spot", "status", "predicted_plants"}
-"""Columns of a season's export: a photo that was refused, or belongs to no spot, is no count."""
 
 
 def read_hand_counts(path: str | Path, field: str | None = None) -> list[HandCount]:
@@ -79,9 +86,11 @@ def read_with_note(path: str | Path, field: str | None) -> tuple[list[HandCount]
             counts.append(count)
     if mistakes:
         raise InputError(_all_of(path, mistakes))
+    photos = reader.by_hand.note
     if not counts:
-        raise InputError(f"{path}: no counts below the column names; add one row per spot")
-    return counts, left_out
+        why = photos or "no counts below the column names; add one row per spot"
+        raise InputError(f"{path}: {why}")
+    return counts, "; ".join(filter(None, (left_out, photos and f"{path}: {photos}")))
 
 
 def _named(header: list[str], cells: list[str]) -> dict[str, str]:
@@ -111,10 +120,12 @@ class _Reader:
         self._header = ["visit_date" if name == day else name for name in header]
         self._definition: tuple[int, Definition] | None = None
         self._seen: dict[tuple[str, str], tuple[int, str]] = {}
-        self._visits = Visits(exported=set(header) >= _EXPORTED, column=day, days=days)
+        self.by_hand = ByHand(header, [_named(header, cells) for _, cells in rows])
+        self._visits = Visits(exported=set(header) >= EXPORTED, column=day, days=days)
 
     def count(self, line: int, cells: list[str]) -> HandCount | None:
-        """One row's count; None where a season's export has none in it, or of another visit."""
+        """One row's count; None where a season's export has no hand count in it, or of another
+        visit."""
         where, header = f"{self._path}, row {line}", self._header
         if len(cells) > len(header) and any(cell.strip() for cell in cells[len(header) :]):
             raise InputError(
@@ -122,9 +133,9 @@ class _Reader:
                 "a text with the separator in it, and write decimals with a point"
             )
         row = _named(header, cells)
-        no_count = row.get("status") == "refused" or not row.get("spot")
-        if (set(header) >= _EXPORTED and no_count) or not self._visits.has(where, row):
+        if not self.by_hand.has(row) or not self._visits.has(where, row):
             return None
+        refuse_summary(where, row.get("spot", ""))
         _refuse_lost_shoots(where, row)
         count = replace(_row_count(where, row), row=line)
         if self._definition is None:
@@ -222,7 +233,8 @@ def _header(path: Path, cells: list[str]) -> list[str]:
         if name in known or not name:
             continue
         # Other columns are the user's own business, but a misspelt one must not be lost.
-        close = difflib.get_close_matches(name, known, n=1, cutoff=0.8)
+        meant = _MEANT.get(name)
+        close = [meant] if meant else difflib.get_close_matches(name, known, n=1, cutoff=0.8)
         if close and close[0] not in header:
             raise InputError(
                 f"{path}, row 1: column {name!r} isn't known; did you mean {close[0]!r}?"
@@ -295,6 +307,11 @@ def _row_count(where: str, row: Mapping[str, str]) -> HandCount:
 
 
 def _number_cell(field: str, text: str) -> float | None:
+    if field in ("plants", "shoots") and text and not any(char.isdigit() for char in text):
+        raise InputError(
+            f"{field} {text!r} isn't a number; leave the cell empty where it wasn't counted, and "
+            "write 0 where none was found"
+        )
     return number(text, what=field) if text else None
 
 

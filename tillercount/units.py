@@ -68,9 +68,9 @@ _LENGTH_MM = {
 _AREA_M2 = {
     **dict.fromkeys(("m2", "sqm", "sqmeter", "sqmetre", "squaremeter", "squaremetre"), 1.0),
     **dict.fromkeys(("cm2", "sqcm"), 1e-4),
-    **dict.fromkeys(("ft2", "sqft", "squarefoot", "squarefeet"), M2_PER_FT2),
+    **dict.fromkeys(("ft2", "sqft", "sf", "squarefoot", "squarefeet"), M2_PER_FT2),
     **dict.fromkeys(("in2", "sqin", "squareinch", "squareinches"), (MM_PER_IN / 1000) ** 2),
-    **dict.fromkeys(("yd2", "sqyd", "squareyard", "squareyards"), 9 * M2_PER_FT2),
+    **dict.fromkeys(("yd2", "sqyd", "sqyard", "squareyard", "squareyards"), 9 * M2_PER_FT2),
     **dict.fromkeys(("ac", "acre", "acres"), M2_PER_ACRE),
     **dict.fromkeys(("ha", "hectare", "hectares"), 10_000.0),
 }

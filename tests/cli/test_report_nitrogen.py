@@ -76,9 +76,7 @@ def test_a_figure_of_another_publisher_is_named(
 
 
 def test_rough_dates_and_now(report: Callable[..., tuple[str, dict[str, Any]]]) -> None:
-    text, kept = report(
-        "--product", "uan28", "--price", "320/ton", "--visited", "2027-03-04"
-    )
+    text, kept = report("--product", "uan28", "--price", "320/ton", "--visited", "2027-03-04")
     early, main = kept["nitrogen"]["doses"]
     assert early["now"]
     assert early["from"] is None
@@ -181,3 +179,25 @@ def test_before_jointing_it_is_dated(report: Callable[..., tuple[str, dict[str, 
     text, _ = report("--stage", "Feekes 3")
     assert "Jointing roughly between" in text
     assert "Main, just before jointing" in text
+
+
+def test_what_is_on_already_is_in_every_place(
+    report: Callable[..., tuple[str, dict[str, Any]]],
+) -> None:
+    """Verdict, steps and table: a grower who reads one of them puts nothing on twice."""
+    page, record = report("--given", "25 lb/ac")
+    assert record["verdict"]["kind"] == "early_on"
+    assert "Keep this stand; the nitrogen that it asks for early is on already:" in page
+    assert "25 lb N/ac are on already and taken for the early part: put no more on early." in page
+    assert "Put on the early part" not in page
+    assert record["nitrogen"]["on_already"]["us"] == [25.0, 25.0]
+    assert "On already this spring" in page
+    assert "In all, with what is on already" in page
+    assert "In all, nothing taken off yet" not in page
+    page, record = report("--given", "8 lb/ac")
+    assert record["verdict"]["kind"] == "early_rest"
+    assert "Put on the early part" not in page
+    assert [one["name"] for one in record["nitrogen"]["doses"]] == ["early", "main"]
+    page, record = report()
+    assert record["verdict"]["kind"] == "push"
+    assert "On already this spring" not in page

@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 Run = Callable[..., Any]
+VISIT = Path(__file__).parents[2] / "sample_images" / "spring_visit"
 
 
 def test_a_second_visit_says_what_changed_where_spots_were_counted_twice(
@@ -38,6 +39,11 @@ def test_a_second_visit_says_what_changed_where_spots_were_counted_twice(
     assert "shoots +6.0 per ft²" in text
     assert kept["since"]["changes"][1]["per_ft2"]["mean"] == pytest.approx(6.0)
     assert kept["visited"] == "2026-03-20"
+    assert "the way of counting" not in text
+    assert kept["since"]["ways"] is None
+    shown = run("season", "show", store, "--visit", "20 March 2026").output
+    # all spots were counted both times: their means are the same figures, less surely
+    assert "the means of all spots differ by" not in shown
     for visit in ("4 March 2026", "May"):  # the first, and one with too few spots of before
         text, kept = said(visit)
         assert "counted both times" not in text
@@ -104,3 +110,28 @@ def test_the_day_of_a_visit_is_said_once(run: Run, tmp_path: Path) -> None:
     done = run("season", "add", store, *files, *where)
     assert done.exit_code == 0, done.output
     assert done.output.count("date of visit 1: 2025-03-04 (as given)") == 1
+
+
+def test_another_way_of_counting_is_said_beside_the_change(run: Run, tmp_path: Path) -> None:
+    store, page, values = tmp_path / "s.sqlite", tmp_path / "r.html", tmp_path / "r.json"
+    assert run("season", "new", store).exit_code == 0
+    where = ("--farm", "Alder Bend", "--field", "Creek", "--visit")
+    photos = tmp_path / "c.json"
+    photos.write_bytes((VISIT / "creek_field.json").read_bytes())
+    assert run("season", "add", store, photos, *where, "4 March 2026").exit_code == 0
+    rows = "".join(f"{n},{20 + n},{60 + n * n},1 ft2\n" for n in range(1, 6))
+    given = tmp_path / "hand.csv"
+    given.write_text(f"spot,plants,shoots,area\n{rows}", encoding="utf-8")
+    assert run("season", "add", store, given, *where, "20 March 2026").exit_code == 0
+    shown = run("season", "show", store, "--field", "Creek").output
+    mind = "mind: 4 March 2026 was counted from photos, 20 March 2026 by hand: part of the change"
+    assert mind in shown
+    assert run("report", store, "--html", page, "--json", values).exit_code == 0
+    text = re.sub("<[^>]*>", "", page.read_text("utf-8"))
+    assert "“4 March 2026” was counted from photos, this visit by hand: part of the change" in text
+    asked = ("report", store, "--html", page, "--photos", VISIT.parent / "creek_field")
+    assert "all counts are by hand (plants), so there are no pictures" in run(*asked).stderr
+    assert json.loads(values.read_text("utf-8"))["since"]["ways"] == {
+        "before": "photo",
+        "now": "hand",
+    }

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from tests.stand.fields import field
@@ -75,3 +77,39 @@ def test_the_question_names_stage_and_figure() -> None:
     (said,) = [f for f in assess(field([24.0] * 4, each=4.0), stage="GS13").flags if "given" in f]
     assert said.startswith("Feekes 1 (GS13) was given, in which a plant has 1 tiller at most")
     assert "about 3 on each were counted" in said
+
+
+def hint(each: list[float], **more: object) -> str:
+    pairs = zip(PLANTS, each, strict=True)
+    spots = [
+        replace(field([plants], each=one)[0], spot=str(number), **more)
+        for number, (plants, one) in enumerate(pairs)
+    ]
+    (said,) = [flag for flag in assess(spots).flags if "besides each main stem" in flag]
+    return said
+
+
+def test_hardly_a_tiller_only_where_the_upper_limit_agrees() -> None:
+    """The ratio of two means has an interval as well as each of them."""
+    assert hint([1.2, 1.3, 1.2, 1.3, 1.2, 1.3]).startswith("hardly a tiller besides")
+    uneven = hint([0.9, 2.3, 1.0, 1.9, 1.1, 1.4])  # 1.43 on average
+    assert uneven.startswith("between none and 1 tiller (90% interval) besides")
+    assert "perhaps “thin but worth keeping” rather than" in uneven  # 1 is fewer than 3 too
+
+
+def test_a_class_is_not_put_forward_by_tillers_that_may_be_enough() -> None:
+    said = hint([2.0, 5.5, 2.2, 5.0, 2.1, 1.8])
+    assert said.startswith("about 2 tillers (1 to 3, 90% interval) besides")
+    assert "that isn't sure: look at a few plants" in said
+    assert "perhaps “thin" not in said
+
+
+def test_photos_that_may_all_be_off_make_tillers_less_sure() -> None:
+    """They share an error that no number of them takes away."""
+    few = [1.2, 1.3, 1.2, 1.3, 1.2, 1.3]
+    off = {"source": "photo", "plants_bias_rel": 0.25, "shoots_bias_rel": 0.2}
+    assert hint(few, **off).startswith("between none and 1 tiller")
+
+
+def test_enough_by_the_mean_alone_is_said_so() -> None:
+    assert "enough by the mean, though it may be fewer" in hint([3.0, 6.5, 2.8, 5.0, 2.6, 4.4])

@@ -26,3 +26,9 @@ def test_of_two_ends_only_the_share_moves() -> None:
             if h.ceiling.by == "North Carolina"
         )  # fmt: skip
         assert held.moves == moves
+
+
+def test_a_ceiling_that_is_a_share_has_no_false_digits() -> None:
+    """Half of a whole of 98-133.8 lb."""
+    (maryland, *_) = held_against((20.0, 30.0), (98.0, 133.83), "wheat")
+    assert maryland.pounds_text.startswith("67 lb N/ac (50 % of the whole")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import re
 from typing import Any
 
 import pytest
@@ -14,11 +15,12 @@ from hypothesis import strategies as st
 from tests.stand.fields import field, shoots_only
 from tillercount.definition import Definition
 from tillercount.errors import InputError
-from tillercount.stand import assess, load_rules, parse_stage
+from tillercount.stand import assess, list_rules, load_rules, parse_stage
 from tillercount.stand.already import AlreadyThere
-from tillercount.stand.dressing import headline, record, sections
+from tillercount.stand.dressing import headline, record, sections, with_nitrogen
 from tillercount.stand.expect import expected_yield
 from tillercount.stand.nitrogen import rest_of
+from tillercount.stand.onalready import EARLY, EarlyOn, early_on
 from tillercount.stand.overlap import Boom, overlap
 from tillercount.stand.potential import Kernels, parse_kernels, yield_potential
 from tillercount.stand.products import parse_price, product
@@ -81,7 +83,74 @@ def test_what_is_on_already() -> None:
     plan = made(given_lb_ac=30)
     assert [d.name for d in plan.doses] == ["main"]
     assert plan.doses[0].lb_ac == pytest.approx((58, 90))
-    assert headline(made(given_lb_ac=200)) == "Nothing is left to put on."
+    assert headline(plan).startswith(
+        "30 lb N/ac are on already, which is the early part (22-36 lb N/ac): 58-90 lb N/ac more "
+    )
+    much = made(given_lb_ac=200)
+    assert headline(much).startswith("Nothing is left to put on: 200 lb N/ac are on already")
+    assert "200 lb N/ac said to be on already are more than the whole of 88-120" in much.first[0]
+
+
+def test_less_than_the_early_part_leaves_the_rest_of_it() -> None:
+    """Ten of 22-36 lb: no tillers are pushed by a dose that waits for jointing."""
+    plan = made(given_lb_ac=10)
+    assert [d.name for d in plan.doses] == ["early", "main"]
+    assert plan.doses[0].lb_ac == pytest.approx((12, 26))
+    assert plan.doses[1].lb_ac == pytest.approx((66, 84))
+    assert plan.total == pytest.approx((88, 120))
+    said = "not yet all of the early part (22-36 lb N/ac): 12-26 lb N/ac more once"
+    assert said in headline(plan)
+    held = {one.ceiling.by: one for one in made(given_lb_ac=21).ceilings}
+    assert not held["Virginia"].over  # 22-36 with what is on, not 1-15 and not 43-57
+
+
+def test_no_pass_for_the_last_pounds_of_the_early_part() -> None:
+    """Virginia 2005 prints 40-50 lb: of 41 there is nothing to add, of 38 up to 12 are missing."""
+    few = shoots_only([40, 41, 42, 40], Definition.STEMS_3_LEAVES)
+    assert [d.name for d in made(few, "virginia-nitrogen", given_lb_ac=38).doses] == [
+        "early", "main"
+    ]  # fmt: skip
+    assert [d.name for d in made(few, "virginia-nitrogen", given_lb_ac=41).doses] == ["main"]
+    assert early_on((30.0, 30.0), 28.0) == EarlyOn(28.0, (30.0, 30.0))
+
+
+def test_the_rates_add_up_and_the_arithmetic_is_one() -> None:
+    plan = made(given_lb_ac=30)
+    told = text_of(plan)
+    assert "on already: 30 lb N/ac (34 kg N/ha)" in told
+    assert "just before jointing: 88-120 less 30 lb N/ac on already this spring: 58-90" in told
+    assert "66-84" not in told  # the main part beside an early part that wasn't put on
+
+
+@pytest.mark.parametrize("given", [10.0, 30.0, 60.0])
+def test_no_step_asks_for_the_early_dose_again(given: float) -> None:
+    judged = assess(THIN, "common-practice", yield_goal=80.0)
+    dose = "Put on the early part"
+    assert any(dose in one.text for one in judged.verdict.actions)
+    plan = topdress("common-practice", assessment=judged, goal_bu_ac=80.0, given_lb_ac=given)
+    steps = [one.text for one in with_nitrogen(judged, plan).verdict.actions]
+    assert not any(dose in one for one in steps)
+    assert any(f"{given:g} lb N/ac are on already" in one for one in steps)
+    assert any("Keep the larger part" in one for one in steps)
+
+
+def test_without_a_goal_what_is_on_is_said_all_the_same() -> None:
+    judged = assess(THIN, "common-practice")
+    plan = topdress("common-practice", assessment=judged, given_lb_ac=20.0)
+    assert "20 lb N/ac are on already: take them off what would go on early." in text_of(plan)
+
+
+def test_the_first_step_of_every_set_is_the_early_dose() -> None:
+    """What `without_early` goes by."""
+    for one in list_rules():
+        for rule in load_rules(one.name).rules:
+            for band in rule.bands:
+                if band.early in EARLY:
+                    first = band.do_nitrogen[0].lower()
+                    assert re.search(r"put |early|nitrogen at green-up|split", first), (
+                        one.name,
+                        first,
+                    )
 
 
 def test_tissue_test_is_the_main_dose() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -53,7 +54,14 @@ def test_photos_of_an_export_keep_theirs(season: Season, other: Season, tmp_path
     out = tmp_path / "out.csv"
     season.export(out, EARLY)
     with other:
-        other.add_hand_counts(out, EARLY)
+        with pytest.raises(InputError, match="2 photo counts of this export left out"):
+            other.add_hand_counts(out, EARLY)
+        hand = hand_csv(tmp_path / "h.csv", "1,Ash,20,61,1 ft2")
+        season.add_hand_counts(hand, EARLY)
+        season.export(out, EARLY)
+        added = other.add_hand_counts(out, EARLY)
+        assert added.new == 1
+        assert any("2 photo counts of this export left out" in one for one in added.notes)
         assert day_of(other, EARLY) == ("2025-03-04", "typed")
 
 
@@ -134,6 +142,20 @@ def test_what_is_no_day_at_all_is_passed_over(season: Season, tmp_path: Path) ->
     added = season.add_hand_counts(with_day(tmp_path / "h.csv", *rows), EARLY)
     assert added.dated == "2025-03-04"
     assert any("passed over" in one and "'morning'" in one for one in added.notes)
+
+
+def test_a_day_that_is_another_one_in_each_reading_isnt_mixed_in(
+    season: Season, tmp_path: Path
+) -> None:
+    """4 March or 3 April: neither is 20 March, and the counts aren't of its walk."""
+    season.add_hand_counts(with_day(tmp_path / "h.csv", "1,Ash,20,61,1 ft2,3/20/2025"), NORTH)
+    assert day_of(season) == ("2025-03-20", "typed")
+    late = with_day(tmp_path / "i.csv", "7,Ash,20,61,1 ft2,3/4/2025")
+    with pytest.raises(InputError, match=r"'3/4/2025' is another day, whichever way it is read"):
+        season.add_hand_counts(late, NORTH)
+    near = with_day(tmp_path / "j.csv", "7,Ash,20,61,1 ft2,3/4/2025")
+    season.add_hand_counts(near, replace(NORTH, visit="4 March 2025"))
+    assert len(season.history(NORTH).visits) == 2
 
 
 def test_another_day_isnt_mixed_into_the_last_visit(season: Season, tmp_path: Path) -> None:

@@ -44,3 +44,21 @@ def test_an_old_file_given_again_after_a_second_visit(season: Season, tmp_path: 
     assert (again.new, again.visit) == (0, "visit 1")
     assert plants_per_ft2(season) == pytest.approx(25)  # the last visit
     assert plants_per_ft2(season, Where("elm hill", "north", "Visit 1")) == pytest.approx(20)
+
+
+def test_the_same_sheet_in_another_field_is_said(season: Season, tmp_path: Path) -> None:
+    """By a slip of --field, or by a name that the field no longer has: both fields would be judged
+    by the counts of one."""
+    rows = ["1,Ash,20,61,1 ft2", "2,Ash,24,,1 ft2", "3,Ash,22,66,1 ft2"]
+    file = hand_csv(tmp_path / "h.csv", "\n".join(rows))
+    assert season.add_hand_counts(file, NORTH).notes == ()
+    south = Where("Elm Hill", "South")
+    (said,) = season.add_hand_counts(file, south).notes
+    assert said.startswith("MIND: the same 3 counts, figure for figure, are in Elm Hill, North")
+    other = hand_csv(tmp_path / "i.csv", "\n".join([*rows[:2], "3,Ash,23,66,1 ft2"]))
+    assert season.add_hand_counts(other, Where("Elm Hill", "West")).notes == ()
+    few = hand_csv(tmp_path / "j.csv", "\n".join(rows[:2]))
+    assert season.add_hand_counts(few, Where("Elm Hill", "East")).notes == ()
+    # what was taken out again is nowhere else any more
+    season.remove_added([1, 2])
+    assert season.add_hand_counts(file, Where("Elm Hill", "Hill")).notes == ()

@@ -5,15 +5,17 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 
 from tests.store.helpers import NORTH, at, counts, entry, hand_csv, plan, write
 from tillercount.definition import Definition
-from tillercount.field import SpotDensity, estimate_field
+from tillercount.field import FieldEstimate, SpotDensity, estimate_field
 from tillercount.store import Season, Where
 from tillercount.store.history import change_at_spots, change_between
+from tillercount.store.ways import ways_of
 
 FIRST = Where("Elm Hill", "North", "visit 1")
 
@@ -56,6 +58,24 @@ def test_spots_counted_both_times_say_what_changed() -> None:
     assert (same.low, same.high) == pytest.approx((-8 - half, -8 + half), abs=0.01)
     assert same.clear
     assert change_at_spots(before, estimate_field(by_hand([250.0, 296.0]))) == ()
+
+
+def test_a_change_may_be_the_way_of_counting() -> None:
+    """Said where the visits weren't counted alike; where both are mixed, by each spot's own way."""
+
+    def visit(*sources: Any) -> FieldEstimate:
+        spots = by_hand([250.0, 260.0, 270.0, 255.0])
+        return estimate_field(
+            [replace(s, source=source) for s, source in zip(spots, sources, strict=True)]
+        )
+
+    hand, photo = visit(*["hand"] * 4), visit(*["photo"] * 4)
+    mixed, other = visit("hand", "photo", "photo", "hand"), visit("photo", "hand", "hand", "photo")
+    assert ways_of(hand, photo) == ("hand", "photo")
+    assert ways_of(photo, mixed) == ("photo", "both")
+    assert ways_of(mixed, other) == ("both", "both")
+    assert ways_of(mixed, mixed) is None
+    assert ways_of(hand, hand) is None
 
 
 def test_the_same_number_elsewhere_is_another_spot() -> None:
@@ -101,6 +121,7 @@ def test_two_visits(season: Season, tmp_path: Path) -> None:
     assert (past.here.name, past.is_last, past.since) == ("later", True, "visit 1")
     assert past.here.date.text == "2027-03-28 to 2027-03-30"
     assert [change.what for change in past.changes] == ["plants", "shoots"]
+    assert past.ways == ("hand", "photo")
     earlier = season.history(FIRST)
     assert (earlier.is_last, earlier.since, earlier.changes) == (False, "", ())
     file = tmp_path / "a.csv"

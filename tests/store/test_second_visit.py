@@ -11,6 +11,7 @@ from tests.store.helpers import counts, entry, hand_csv, plan, write
 from tillercount.cli.app import app
 from tillercount.errors import InputError
 from tillercount.field import collect
+from tillercount.units import per_ft2
 
 NORTH = ("--farm", "Elm Hill", "--field", "North")
 
@@ -85,9 +86,22 @@ def test_an_export_with_refused_and_unplaced_photos_is_assessed(tmp_path: Path, 
     assert "too dark" in table.read_text()
     result = CliRunner().invoke(app, ["assess", str(table), "--stage", "Feekes 3"])
     assert result.exit_code == 0, result.stderr
+    # a photo's count isn't a hand count, nor averaged with that of its spot
+    assert "2 photo counts of this export left out (IMG_1.jpg, IMG_2.jpg): the" in result.output
     read = collect(table).spots
-    assert [one.spot for one in read if one.observer == "Ash"] == ["1", "2"]
-    assert sorted(one.spot for one in read) == ["1", "1", "2", "2"]
+    assert [(one.spot, one.observer) for one in read] == [("1", "Ash"), ("2", "Ash")]
+
+
+def test_a_photo_corrected_by_hand_stays_in_an_export(tmp_path: Path, file: Path) -> None:
+    """As in the season: unless its spot has a hand count, which holds."""
+    more = write(tmp_path / "more.json", counts([entry(4)]))
+    assert run("add", file, more, "--visit", "visit 1")[0] == 0
+    for photo in ("IMG_1.jpg", "IMG_4.jpg"):
+        assert run("correct", file, photo, "--plants", "33", "--shoots", "90")[0] == 0
+    table = tmp_path / "all.csv"
+    assert run("export", file, table)[0] == 0
+    read = [(one.spot, round(per_ft2(one.plants_per_m2 or 0))) for one in collect(table).spots]
+    assert sorted(read) == [("1", 20), ("2", 24), ("IMG_4", 33)]
 
 
 def test_a_moved_photo_is_said_to_be_moved(file: Path) -> None:

@@ -84,3 +84,31 @@ def test_assigning_makes_no_visit(season: Season) -> None:
     season.add_counts(counts([entry(1)]), Where("Elm Hill", "Home"))
     with pytest.raises(InputError, match="no field 'Hoem' on Elm Hill"):
         season.assign("IMG_1.jpg", "2", Where("Elm Hill", "Hoem"), new=True)
+
+
+def test_a_former_name_makes_no_new_one(farms: Season, tmp_path: Path) -> None:
+    """The intern's sheet still has the old name: its counts belong to the field that had it."""
+    farms.rename(Where("Elm Hill", "Home"), "Ann's forty", "field")
+    farms.rename(Where("Elm Hill", "Ann's forty"), 'The "L"', "field")
+    for name in ("HOME", "Ann's  forty"):
+        with pytest.raises(InputError, match=r"is called 'The \"L\"' now: give --field"):
+            farms.where("Elm Hill", name, adding=True)
+        with pytest.raises(InputError, match="is called"):
+            farms.where("Elm Hill", name)
+    assert farms.where("Elm Hill", "Home", adding=True, new=True) == Where("Elm Hill", "Home")
+    # of another farm, or gone again, it says nothing
+    assert farms.where("Oak Flat", "Home", adding=True) == Where("Oak Flat", "Home")
+    farms.remove(Where("Elm Hill", 'The "L"'))
+    assert farms.where("Elm Hill", "Home", adding=True) == Where("Elm Hill", "Home")
+
+
+def test_a_former_name_of_a_visit_is_that_fields_own(farms: Season) -> None:
+    farms.rename(Where("Elm Hill", "South", "visit 1"), "4 March", "visit")
+    farms.rename(Where("Elm Hill", "South"), "Elm Hill Farms", "farm")
+    with pytest.raises(InputError, match="'visit 1' is called '4 March' now"):
+        farms.where("Elm Hill Farms", "South", "visit 1", adding=True)
+    farms.rename(Where("Elm Hill Farms", "South"), "Elm Hill", "farm")
+    farms.rename(Where("Elm Hill", "Home", "visit 1"), "first", "visit")
+    farms.add_counts(counts([entry(9)]), Where("Elm Hill", "Home", "4 March"))
+    with pytest.raises(InputError, match="'visit 1' is called 'first' now"):
+        farms.where("Elm Hill", "Home", "visit 1", adding=True)

@@ -229,3 +229,22 @@ def test_refused_photos_are_not_called_photos_with_a_count(
     run(*command)
     again = run(*command).stdout
     assert "1 photo with a count of this area already and 1 refused with it already in" in again
+
+
+def test_a_folder_in_place_of_a_season_is_called_one(file: Path) -> None:
+    """It is there, so "doesn't exist; check the name" would send somebody looking for nothing."""
+    said = run("show", file.parent).stderr
+    assert f"{file.parent} is a folder, and a season is one file" in said
+    assert "In it: 2027.sqlite." in said
+    assert "doesn't exist" not in said
+
+
+def test_a_spreadsheet_or_another_season_says_what_to_give(file: Path, tmp_path: Path) -> None:
+    sheet, other = tmp_path / "day.xlsx", tmp_path / "other.sqlite"
+    sheet.write_bytes(b"PK")
+    assert run("new", other).exit_code == 0
+    said = run("add", file, sheet, *HOME).stderr
+    assert "save the sheet of hand counts as CSV, and give that" in said
+    said = run("add", file, other, *HOME).stderr
+    assert "other.sqlite is a season: name the season first" in said
+    assert "season export" in said

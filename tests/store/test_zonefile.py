@@ -115,3 +115,20 @@ def test_a_zone_that_a_spot_names_is_kept(tmp_path: Path) -> None:
     hand.write_text("spot,plants,area,zone\n1,20,1 ft2,flat\n2,21,1 ft2,\n3,22,1 ft2,\n")
     placed = in_planned_zones(collect(hand).spots, file)
     assert [spot.zone for spot in placed] == ["flat", "flat", ""]
+
+
+def test_chances_with_and_without_the_zones_areas_are_explained(tmp_path: Path) -> None:
+    """The same person sees both: from files, and from a season that knows the plan's zones."""
+    _, plain = assessed(tmp_path)
+    _, by_area = assessed(tmp_path, "--zones", ZONES)
+    both = [
+        one["verdict"]["probabilities"][by_area["verdict"]["class"]] for one in (plain, by_area)
+    ]
+    (said,) = [flag for flag in by_area["flags"] if "where the zones' areas aren't known" in flag]
+    shown = [f"{100 * share:.0f}\u00a0%" for share in both]
+    assert shown[0] != shown[1]
+    assert f"is {shown[0]} likely for the same counts, not {shown[1]}: go by the {shown[1]}" in said
+    assert not any("zones' areas aren't known" in flag for flag in plain["flags"])
+    (said,) = [flag for flag in plain["flags"] if "averaged by number of spots" in flag]
+    assert "not by area" in said
+    assert "chances may differ" in said

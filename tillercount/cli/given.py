@@ -10,7 +10,9 @@ if TYPE_CHECKING:
     from tillercount.area import Area
     from tillercount.plan.boundary import Field
 
-__all__ = ["count_given", "field_name", "is_season", "middle_of", "need_area", "sorted_out"]
+__all__ = [
+    "as_csv", "count_given", "field_name", "is_season", "middle_of", "need_area", "sorted_out",
+]  # fmt: skip
 
 MOST_PICTURES = 6
 """Overlays put into a page; more make it too heavy to send to a phone."""
@@ -39,11 +41,17 @@ def sorted_out(sources: Sequence[Path]) -> tuple[list[Path], list[Path]]:
                 )
             raise InputError(
                 f"{source} is neither a photo, nor a counts file (.json), nor a CSV of hand "
-                "counts; give one of these, or a folder of photos"
+                f"counts; {as_csv(source) or 'give one of these, or a folder of photos'}"
             )
         else:
             pictures.append(source)
     return (without_own_pictures(list_photos(pictures)) if pictures else []), files
+
+
+def as_csv(source: Path) -> str:
+    """What to do with a spreadsheet's own file; "" for any other."""
+    sheet = source.suffix.lower() in (".xlsx", ".xls", ".xlsm", ".ods", ".numbers")
+    return "open it, save the sheet of hand counts as CSV, and give that" if sheet else ""
 
 
 def is_season(file: Path) -> bool:

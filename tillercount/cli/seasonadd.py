@@ -25,6 +25,7 @@ _MOST_COPIES = 12
 
 def sorted_out(sources: Sequence[Path]) -> tuple[list[Path], list[Path], list[Path], list[Path]]:
     """Plans, counts files, hand counts, photos."""
+    from tillercount.cli.given import as_csv, is_season
     from tillercount.cli.photolist import without_own_pictures
     from tillercount.errors import InputError
     from tillercount.photo import SUFFIXES, list_photos
@@ -45,10 +46,16 @@ def sorted_out(sources: Sequence[Path]) -> tuple[list[Path], list[Path], list[Pa
             (plans if _is_geojson(source) else counts).append(source)
         elif ending in (".csv", ".tsv", ".txt"):
             hands.append(source)
+        elif is_season(source):
+            raise InputError(
+                f"{source} is a season: name the season first, then what goes into it. To bring in "
+                f"the hand counts of another season: tillercount season export {source} F.csv, "
+                "then add F.csv"
+            )
         else:
             raise InputError(
                 f"{source} is neither a plan (.geojson), a counts file (.json), hand counts (.csv) "
-                "nor a photo; give one of these"
+                f"nor a photo; {as_csv(source) or 'give one of these'}"
             )
     return plans, counts, hands, without_own_pictures(list_photos(pictures)) if pictures else []
 

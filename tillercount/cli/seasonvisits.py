@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import typer
@@ -10,6 +11,12 @@ if TYPE_CHECKING:
     from tillercount.store import Change, FieldSummary, History, Visited
 
 __all__ = ["left_line", "show_changes", "visit_line"]
+
+_WAYS = {
+    "hand": "by hand",
+    "photo": "from photos",
+    "both": "partly by hand and partly from photos",
+}
 
 
 def left_line(found: FieldSummary) -> str:
@@ -51,17 +58,31 @@ def show_changes(past: History) -> None:
             f"{_change(change)}"
         )
     means = "the means of all spots differ by: " if past.same else ""
-    for change in past.changes:
+    # where all spots were counted both times, the means say nothing more
+    on_same = {change.what: change.mean for change in past.same}
+    of_means = [
+        change
+        for change in past.changes
+        if not math.isclose(on_same.get(change.what, math.inf), change.mean, abs_tol=1e-6)
+    ]
+    for change in of_means:
         typer.echo(f"since {past.since}: {means}{_change(change)}")
-    if past.changes and past.same:
+    if of_means and past.same:
         typer.echo(
             "  (the means are of different spots and taken as independent: how the stand changed "
             "is what the spots counted both times say)"
         )
-    elif past.changes:
+    elif of_means:
         typer.echo(
             "  (a difference of two means, taken as independent: the spots aren't the same plants, "
             "so it needn't be growth)"
+        )
+    if past.ways and past.changes:
+        before, now = (_WAYS[way] for way in past.ways)
+        typer.echo(
+            f"mind: {past.since} was counted {before}, {past.here.name} {now}: part of the change "
+            "may be the way of counting (photos read thick stands too low and thin ones too high); "
+            "to tell, count a few spots both ways at the next visit"
         )
     for name in past.guessed:
         typer.echo(

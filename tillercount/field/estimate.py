@@ -294,7 +294,8 @@ def _zone_flags(
             *(flag for split in zones for flag in split.flags),
         ]
     return [
-        f"spots from {len(names)} zones ({', '.join(names)}) averaged by number of spots; "
-        "assess a zone by itself where it is managed by itself",
+        f"spots from {len(names)} zones ({', '.join(names)}) averaged by number of spots, "
+        "not by area: with the zones' areas (a season with its plan has them) the mean and the "
+        "chances may differ; assess a zone by itself where it is managed by itself",
         *(flag for split in zones for flag in split.flags),
     ]

@@ -68,6 +68,8 @@ def nitrogen_record(made: Topdress) -> dict[str, Any]:
             # no pounds, but that time is short
             *(late_undecided(made.stage) if hidden and made.stage is not None else []),
         ],
+        # a row of the table, so that the doses add up to the whole
+        "on_already": _rate([made.given_lb_ac] * 2) if made.given_lb_ac and made.doses else None,
         "doses": [_dose(dose, first_n) for dose in made.doses],
         # Those that are passed, each with its source; the others in one sentence.
         "ceilings": [

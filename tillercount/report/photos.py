@@ -86,8 +86,13 @@ def pictures_of(
         if spot.photo and getattr(spot, what) is not None
     ]
     found = [spot for spot in counted if named(spot.photo) in here]
+    if not counted:
+        raise InputError(
+            f"all counts are by hand ({a.decided_by.rule.measures}), so there are no pictures to "
+            "show: leave --photos out; or was another visit meant? Give --visit NAME"
+        )
     if not found:
-        some = f", like {counted[0].photo}" if counted else ""
+        some = f", like {counted[0].photo}"
         raise InputError(
             f"none of the {len(counted)} counted photos{some} is among the {len(here)} given; "
             "give the folder that they lie in as --photos"

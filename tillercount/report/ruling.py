@@ -10,6 +10,7 @@ from tillercount.stand.alike import meaning, same_done
 from tillercount.stand.classify import CLEAR, Classified
 from tillercount.stand.crops import not_validated
 from tillercount.stand.late import too_late
+from tillercount.stand.onalready import EARLY
 from tillercount.stand.shares import band_shares, class_shares, together
 from tillercount.twoforms import as_sentence
 
@@ -23,7 +24,8 @@ def verdict_record(a: Assessment) -> dict[str, Any]:
     """The verdict as values, with ``kind`` for the sentence.
 
     ``kind`` is what the rules want done early (``push``, ``some``, ``hold``, ``keep_first``,
-    ``not_said``), ``alike`` where the classes that may be true are all to be treated alike, or
+    ``not_said``; ``early_on`` and ``early_rest`` where all or some of what goes on early is on
+    already), ``alike`` where the classes that may be true are all to be treated alike, or
     ``unclear``, ``unclear_tillers``, ``unclear_jointed``, ``jointed``, ``alike_jointed``, or
     ``held`` where the counts themselves are in doubt (`tillercount.stand.holdback`). ``share`` is
     the probability of what the sentence says by the count of ``by``; ``other`` is the same by the
@@ -50,6 +52,9 @@ def verdict_record(a: Assessment) -> dict[str, Any]:
                 "shown": sure_shown,
                 "name": timing.name_of(),
             }
+    on = a.nitrogen.on if a.nitrogen is not None else None
+    if kind in EARLY and on is not None and (on.done or on.part):
+        kind = "early_on" if on.done else "early_rest"
     if decided.held is not None:
         kind, other, options = "held", None, decided
     if kind in ("unclear", "unclear_jointed") and same_done(decided):

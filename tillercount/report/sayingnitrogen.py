@@ -54,6 +54,10 @@ def _table(speak: Speaker, plan: dict[str, Any]) -> Table:
     if priced:
         head.append((words[f"nitrogen.cost{ending}"],))
     rows: list[list[Line]] = []
+    empty: list[Line] = [() for _ in head[3:]]
+    if plan["on_already"]:
+        on = speak.ends(f"nitrogen/on_already/{system}", "rate")
+        rows.append([(words["nitrogen.on_already"],), (), on, *empty])
     for i, dose in enumerate(plan["doses"]):
         at = f"nitrogen/doses/{i}"
         row: list[Line] = [
@@ -65,17 +69,18 @@ def _table(speak: Speaker, plan: dict[str, Any]) -> Table:
         if priced:
             row.append(_costs(speak, at, dose))
         rows.append(row)
+    whole = len(rows)
     if plan["total"]:
-        empty: list[Line] = [() for _ in head[3:]]
         total = speak.ends(f"nitrogen/total/{system}", "rate")
-        key = "nitrogen.in_all_net" if plan["taken_off"] else "nitrogen.in_all_gross"
+        gross = "nitrogen.in_all_on" if plan["on_already"] else "nitrogen.in_all_gross"
+        key = "nitrogen.in_all_net" if plan["taken_off"] else gross
         key = "nitrogen.in_all_tissue" if plan["by_tissue"] else key
         rows.append([(words[key],), (), total, *empty])
         yields = plan["likely"]
         if yields and yields["t_ha" if metric else "bu_ac"] is not None:
             lower = speak.ends(f"nitrogen/likely/rate/{system}", "rate")
             rows.append([_likely(speak), (), lower, *empty])
-    return Table(head, rows, frozenset(range(2, len(head))), frozenset({len(plan["doses"])}))
+    return Table(head, rows, frozenset(range(2, len(head))), frozenset({whole}))
 
 
 def _priced(plan: dict[str, Any]) -> bool:

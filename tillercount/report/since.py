@@ -33,6 +33,7 @@ def since_record(past: History) -> dict[str, Any] | None:
     return {
         "visit": past.since,
         "date": before.first if before.how != "added" and not named else None,
+        "ways": None if past.ways is None else dict(zip(("before", "now"), past.ways, strict=True)),
         "order_guessed": past.since in past.guessed,
         "changes": [
             {
@@ -73,5 +74,8 @@ def since_blocks(speak: Speaker) -> Iterator[Para]:
         else say("since.undated", visit=visit)
     )
     yield Para(say("since.line", since=head, changes=speak.joined(lines, "since.and")))
+    if since["ways"]:
+        ways = {end: words[f"since.by_{way}"] for end, way in since["ways"].items()}
+        yield Para(say("since.ways", visit=visit, **ways))
     if since["order_guessed"]:
         yield Para(say("since.guessed", visit=visit), "small")

@@ -45,6 +45,7 @@ from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.settle import counting_helps, headline, settle
 from tillercount.stand.split import split_by_stand
 from tillercount.stand.stage import Stage, parse_stage
+from tillercount.stand.unweighted import spot_for_spot
 from tillercount.stand.warn import (
     counts_warnings,
     default_line,
@@ -200,7 +201,8 @@ def assess(
         flags.extend(plan.cautions)
         # what its first lines say
         flags = [flag for flag in flags if as_sentence(flag) not in plan.unsure]
-    flags += [*other_photo_flags(field), *later, *without_told(field)]
+    weights = spot_for_spot(rule_set, field, decided, stage)
+    flags += [*other_photo_flags(field), *later, *weights, *without_told(field)]
     flags.extend(flag for taken in judged.assumed.values() for flag in taken)
     if collected.refused:
         flags.append(refused_line(collected.refused))

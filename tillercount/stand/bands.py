@@ -75,7 +75,11 @@ class Part(BaseModel):
 
 
 class Band(Part):
-    """A range of density with its class and what the publisher says to do."""
+    """A range of density with its class and what the publisher says to do.
+
+    Where ``early`` is "push" or "some", the first of ``do_nitrogen`` is the early dose itself: it
+    is left out where that is on already (`tillercount.stand.onalready`).
+    """
 
     class_: str = Field(alias="class", min_length=1)
     name: str = Field(min_length=1)

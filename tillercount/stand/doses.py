@@ -10,7 +10,8 @@ from tillercount.stand.already import Range
 from tillercount.stand.growth import Jointing
 from tillercount.stand.late import late_lines, past_use
 from tillercount.stand.limits import held_against
-from tillercount.stand.nitrogen import NitrogenPlan, rest_of
+from tillercount.stand.nitrogen import MAIN_LINE, NitrogenPlan, rest_of
+from tillercount.stand.onalready import EarlyOn, early_on
 from tillercount.stand.planlines import BEFORE_JOINTING, ONCE_GROWING
 from tillercount.stand.products import Amount
 from tillercount.stand.ruleset import RuleSet
@@ -74,8 +75,9 @@ def this_spring(doses: Sequence[Dose], given_lb_ac: float) -> Range | None:
 class DoseWork:
     """Doses from the plan, the stage, the tissue test and what is on already.
 
-    ``flags`` and ``arithmetic`` fill up while `doses` works. ``look`` is the day of the visit, or
-    today; None where neither is known, and the weather's last day is taken for it.
+    ``first`` (to be read before any pounds), ``flags`` and ``arithmetic`` fill up while `doses`
+    works, and ``on`` says how what is on already goes with the early part. ``look`` is the day of
+    the visit, or today; None where neither is known, and the weather's last day is taken for it.
     """
 
     def __init__(
@@ -93,7 +95,12 @@ class DoseWork:
         self.look = look
         self.rules, self.whole, self.plan, self.tissue = rules, whole, plan, tissue
         self.stage, self.given, self.season, self.crop = stage, given, season, crop
+        self.lb = number_text(given)
+        self.first: list[str] = []
         self.flags: list[str] = []
+        # early nitrogen is no choice any more
+        late = stage is not None and stage.past_tillers
+        self.on: EarlyOn | None = None if plan is None or late else early_on(plan.early, given)
         # The split's arithmetic only where the doses are split.
         split = plan is not None and tissue is None and not (stage and stage.past_tillers)
         self.arithmetic = list(plan.arithmetic if plan and split else whole.arithmetic)
@@ -110,30 +117,34 @@ class DoseWork:
         total = self.whole.net
         if total is None:
             return []
-        left = self._less_given(total)
         late = self.stage is not None and self.stage.past_tillers
         if late or self.plan is None or self.plan.early is None:
-            return self._at_once(left, late)
+            return self._at_once(self._less_given(total), late)
         early, main = self._kept_to_ceiling(self.plan.early, total)
-        if self.given:
+        self.on = early_on(early, self.given)
+        if self.on is not None and not self.on.part:
+            # the split's own main part goes by an early part that isn't the one put on
+            self.arithmetic = [one for one in self.arithmetic if not one.startswith(MAIN_LINE)]
+            return [self._main(self._less_given(total, f"{MAIN_LINE}{rate_text(total)} "))]
+        if self.on is not None:
+            early = self.on.rest
             self.arithmetic.append(
-                f"{self.given:g} lb N/ac are on already, taken for the early part"
+                f"early, less {self.lb} lb N/ac on already: {rate_text(early)} lb N/ac"
             )
-            return [self._main(left)]
         out = [self._early(self.plan.early_when, early)] if early[1] else []
         return [*out, self._main(main)]
 
-    def _less_given(self, total: Range) -> Range:
+    def _less_given(self, total: Range, lead: str = "") -> Range:
         if not self.given:
             return total
         left = (max(0.0, total[0] - self.given), max(0.0, total[1] - self.given))
         if self.given > total[1]:
-            self.flags.append(
-                f"{self.given:g} lb N/ac said to be on already are more than the whole of "
-                f"{rate_text(total)}: check that they are pounds per acre, and of this spring"
+            self.first.append(
+                f"{self.lb} lb N/ac said to be on already are more than the whole of "
+                f"{rate_text(total)}: check that they are pounds per acre, and of this spring."
             )
         self.arithmetic.append(
-            f"less {self.given:g} lb N/ac of this spring: {rate_text(left)} lb N/ac left"
+            f"{lead}less {self.lb} lb N/ac on already this spring: {rate_text(left)} lb N/ac left"
         )
         return left
 
@@ -178,7 +189,7 @@ class DoseWork:
         lb = min(tissue.lb_ac, max(0.0, most - self.given))
         if lb < tissue.lb_ac:
             self.arithmetic.append(
-                f"with {self.given:g} lb on already, no more than {most:g} lb in spring: "
+                f"with {self.lb} lb on already, no more than {most:g} lb in spring: "
                 f"{number_text(lb)} lb N/ac (University of Delaware 2019)"
             )
         if self.whole.net is not None:

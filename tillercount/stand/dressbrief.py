@@ -16,6 +16,7 @@ from tillercount.stand.dresslines import (
     ceilings_shown,
     dose_line,
     dose_lines,
+    on_already_line,
     total_lines,
 )
 from tillercount.stand.growth import Jointing
@@ -48,6 +49,7 @@ def brief_sections(made: Topdress) -> Iterator[tuple[str, list[str]]]:
 def _rates(made: Topdress) -> Iterator[str]:
     if made.doses:
         yield from made.first
+        yield from on_already_line(made)
     for dose in made.doses:
         yield dose_line(dose)
         for amounts in dose.amounts:

@@ -15,6 +15,7 @@ from tillercount.stand.dresslines import (
     ceilings_shown,
     dose_lines,
     look_again_lines,
+    on_already_text,
     overlap_lines,
     pounds_text,
     product_lines,
@@ -22,6 +23,7 @@ from tillercount.stand.dresslines import (
     yield_lines,
 )
 from tillercount.stand.late import past_use
+from tillercount.stand.onalready import without_early
 from tillercount.stand.planlines import likely_text
 from tillercount.stand.topdress import Topdress
 from tillercount.stand.words import rate_text
@@ -46,9 +48,10 @@ def headline(made: Topdress) -> str:
             return NO_GOAL.screen
         return "No pounds of nitrogen can be said for this field; the reasons are below."
     first = made.doses[0]
-    start = f"{pounds_text(first)} {first.when}"
+    on = on_already_text(made)
+    start = f"{pounds_text(first)} {'more ' if on else ''}{first.when}"
     if first.lb_ac[1] == 0:
-        return "Nothing is left to put on."
+        return f"Nothing is left to put on{': ' if on else ''}{on}."
     if made.reconciled and made.whole.net is not None and made.total is not None:
         return (
             f"{start}: {rate_text(made.total)} lb this spring, "
@@ -62,10 +65,11 @@ def headline(made: Topdress) -> str:
             f"{made.stage.words} is late for nitrogen: {pounds_text(first)} by the yield goal, if "
             f"any at all, and not without a local adviser.{lower}"
         )
-    if first.name == "main" and made.plan is not None and made.plan.early == (0.0, 0.0):
+    none_early = made.plan is not None and made.plan.early == (0.0, 0.0)
+    if first.name == "main" and none_early and not on:
         return f"Nothing early; {start}.{lower}"
     then = [f"then {pounds_text(dose)} {dose.when}" for dose in made.doses[1:]]
-    text = "; ".join((start, *then))
+    text = "; ".join((f"{on}: {start}" if on else start, *then))
     return f"{text[0].upper()}{text[1:]}.{lower}"
 
 
@@ -89,12 +93,17 @@ def with_nitrogen(assessment: Assessment, made: Topdress) -> Assessment:
     if made.withheld:
         steps = steps[1:]
     kept = [step for step in assessment.steps if step.kind != "nitrogen"]
+    actions = assessment.verdict.actions
+    if made.plan is not None and made.plan.on is not None:
+        judged = [one for one in (assessment.plants, assessment.shoots) if one is not None]
+        bands = [band for one in judged for band in one.rule.bands]
+        actions = tuple(without_early(actions, bands, made.plan.on))
     others = [text for text in assessment.verdict.sources if not text.startswith("nitrogen: ")]
     sources = dict.fromkeys([*others, *(f"nitrogen: {text}" for text in cited)])
     return replace(
         assessment,
         nitrogen=made.plan,
-        verdict=replace(assessment.verdict, sources=tuple(sources)),
+        verdict=replace(assessment.verdict, sources=tuple(sources), actions=actions),
         steps=(*kept, *(replace(step, kind="nitrogen") for step in steps if step.value)),
         flags=made.flags,
     )

@@ -13,7 +13,7 @@ from tillercount.stand.products import Amount
 from tillercount.stand.setting import amount_text, field_text
 from tillercount.stand.stage import parse_stage
 from tillercount.stand.topdress import Topdress
-from tillercount.stand.words import rate_text
+from tillercount.stand.words import number_text, rate_text
 from tillercount.twoforms import CURRENCY
 from tillercount.units import KG_PER_HA_PER_LB_PER_ACRE
 
@@ -27,6 +27,8 @@ __all__ = [
     "dose_line",
     "dose_lines",
     "look_again_lines",
+    "on_already_line",
+    "on_already_text",
     "overlap_lines",
     "pounds_text",
     "product_lines",
@@ -50,13 +52,32 @@ def dose_line(dose: Dose, *, metric: bool = True) -> str:
 
 
 def dose_lines(made: Topdress, *, metric: bool = True) -> Iterator[str]:
-    """Each dose with its date, then the whole."""
+    """What is on already, each dose with its date, then the whole."""
     if made.plan is not None and not made.doses:
+        if made.plan.on is not None and not made.withheld:
+            yield made.plan.on.step
         yield from made.plan.lines
     else:
         yield from made.first
+        yield from on_already_line(made, metric=metric)
     yield from (dose_line(dose, metric=metric) for dose in made.doses)
     yield from total_lines(made)
+
+
+def on_already_text(made: Topdress) -> str:
+    """ "20 lb N/ac are on already, which is the early part (17-27 lb)"; empty without any."""
+    if not made.given_lb_ac:
+        return ""
+    how = made.plan.on.words if made.plan is not None and made.plan.on is not None else ""
+    return f"{number_text(made.given_lb_ac)} lb N/ac are on already{how}"
+
+
+def on_already_line(made: Topdress, *, metric: bool = True) -> Iterator[str]:
+    """The same as one of the rates, so that they add up to the whole."""
+    if made.given_lb_ac:
+        kilograms = number_text(made.given_lb_ac * KG_PER_HA_PER_LB_PER_ACRE)
+        beside = f" ({kilograms} kg N/ha)" if metric else ""
+        yield f"on already: {number_text(made.given_lb_ac)} lb N/ac{beside}"
 
 
 def total_lines(made: Topdress) -> Iterator[str]:
@@ -141,7 +162,7 @@ def ceilings_kept(made: Topdress, *, unit_each: bool = False) -> str:
         if not held.over:
             part = "early" if held.ceiling.part == "early" else "in all"
             within.setdefault(part, []).append(
-                f"{held.ceiling.by} {held.lb_ac:.4g}{each}{held.share_text}"
+                f"{held.ceiling.by} {number_text(held.lb_ac)}{each}{held.share_text}"
             )
     if not within:
         return ""

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import dataclass
+
+from tillercount.field.density import normal, student
 from tillercount.field.estimate import FieldEstimate
 from tillercount.stand.classify import Classified
 from tillercount.stand.expect import Expectation
@@ -13,7 +17,14 @@ from tillercount.stand.stage import Stage
 from tillercount.stand.words import number_text, percent
 from tillercount.units import per_ft2
 
-__all__ = ["stage_hints", "stage_or_tillers", "thin_heads", "tillers_each", "tillers_hint"]
+__all__ = [
+    "Tillers",
+    "stage_hints",
+    "stage_or_tillers",
+    "thin_heads",
+    "tillers_each",
+    "tillers_hint",
+]
 
 WANTED_TILLERS = (3, 5)
 """Tillers on each plant: common practice."""
@@ -31,6 +42,28 @@ HARDLY = 0.05
 FEWEST_BOTH = 3
 """Spots with plants and shoots below which nothing is said of a plant's tillers: a convention of
 our own."""
+
+
+@dataclass(frozen=True)
+class Tillers:
+    """Tillers on a plant besides its main stem, to whole ones: the mean, and the limits of it."""
+
+    each: int
+    low: int
+    high: int
+    level: float
+
+    @property
+    def words(self) -> str:
+        """ "about 2 tillers (1 to 3, 90% interval)"; "hardly a tiller" only where that is sure."""
+        if self.high == 0:
+            return "hardly a tiller"
+        if self.each == 0:
+            plural = "s" if self.high > 1 else ""
+            return f"between none and {self.high} tiller{plural} ({self.level:.0%} interval)"
+        within = f"{self.low} to {self.high}, {self.level:.0%} interval"
+        doubt = f" ({within})" if self.low != self.high else ""
+        return f"about {self.each} tiller{'s' if self.each > 1 else ''}{doubt}"
 
 
 def stage_hints(rules: RuleSet, stage: Stage | None) -> list[str]:
@@ -65,8 +98,8 @@ def thin_heads(heads: Expectation, rules: RuleSet, trade: RuleSet) -> list[str]:
     ]
 
 
-def tillers_each(rules: RuleSet, field: FieldEstimate) -> int | None:
-    """Tillers on each plant besides its main stem, to whole ones; None where that isn't known.
+def tillers_each(rules: RuleSet, field: FieldEstimate) -> Tillers | None:
+    """Tillers on each plant besides its main stem; None where that isn't known.
 
     For common practice alone, which asks for it.
     """
@@ -75,9 +108,10 @@ def tillers_each(rules: RuleSet, field: FieldEstimate) -> int | None:
 
 def stage_or_tillers(stage: Stage | None, field: FieldEstimate) -> list[str]:
     """Where plants have more tillers than their leaves allow: the stage is wrong, or the count."""
-    each = _each(field)
-    if stage is None or each is None or stage.gs[1] > 19:
+    found = _each(field)
+    if stage is None or found is None or stage.gs[1] > 19:
         return []
+    each = found.each
     leaves = stage.gs[1] - 10
     if stage.gs == (10, 19):
         most, why = 1, f"in which a plant has no tiller yet ({stage.feature}: BBCH)"
@@ -96,24 +130,41 @@ def stage_or_tillers(stage: Stage | None, field: FieldEstimate) -> list[str]:
     ]
 
 
-def _each(field: FieldEstimate) -> int | None:
-    """Tillers on a plant besides its main stem, to whole ones.
+def _each(field: FieldEstimate) -> Tillers | None:
+    """Tillers on a plant besides its main stem; None where that isn't known.
 
     Only spots where both were counted tell how many a plant has; fewer than three tell nothing. A
-    plant's shoots are its main stem and its tillers.
+    plant's shoots are its main stem and its tillers. The limits are those of the ratio of two means
+    on the same spots (linearised: Cochran, Sampling Techniques, 3rd ed. 1977, ch. 2; from memory),
+    with the errors that photos have in common, taken as independent for plants and shoots.
     """
     both = [
-        (spot.plants_per_m2, spot.shoots_per_m2)
+        (spot.plants_per_m2, spot.shoots_per_m2, spot)
         for spot in field.used
         if spot.plants_per_m2 and spot.shoots_per_m2 is not None
     ]
-    if field.definition.min_leaves or len(both) < FEWEST_BOTH:
+    n = len(both)
+    if field.definition.min_leaves or n < FEWEST_BOTH:
         return None
-    return round(max(0.0, sum(s for _, s in both) / sum(p for p, _ in both) - 1))
+    plants, shoots = sum(p for p, _, _ in both), sum(s for _, s, _ in both)
+    ratio = shoots / plants
+    own = math.sqrt(n / (n - 1) * math.fsum((s - ratio * p) ** 2 for p, s, _ in both)) / plants
+    shared = ratio * math.hypot(
+        math.fsum(p * one.plants_bias_rel for p, _, one in both) / plants,
+        math.fsum(s * one.shoots_bias_rel for _, s, one in both) / shoots if shoots else 0.0,
+    )
+    upper = (1 + field.level) / 2
+    half = math.hypot(student(upper, n - 1) * own, normal(upper) * shared)
+    ends = (ratio - 1, ratio - half - 1, ratio + half - 1)
+    each, low, high = (round(max(0.0, end)) for end in ends)
+    return Tillers(each, low, high, field.level)
 
 
 def tillers_hint(
-    each: int | None, field: FieldEstimate, plants: Classified | None, stage: Stage | None = None
+    each: Tillers | None,
+    field: FieldEstimate,
+    plants: Classified | None,
+    stage: Stage | None = None,
 ) -> list[str]:
     """What came of the look at tillers: common practice wants 3 to 5 on each plant of a stand.
 
@@ -124,13 +175,14 @@ def tillers_hint(
     mistyped = plants is not None and plants.held is not None and plants.held.counts
     if each is None or mistyped or past_use(stage):
         return []
-    many = f"about {each} tiller{'s' if each > 1 else ''}" if each else "hardly a tiller"
     low, high = WANTED_TILLERS
+    many = each.words
     said = f"{many} besides each main stem; common practice wants {low} to {high}"
     shoots = per_ft2(field.shoots.mean) if field.shoots is not None else 0.0
     asked = plants is not None and bool(plants.band.do_tillers)
-    if each >= low:
-        return [f"{said}: enough"] if asked else []
+    if each.each >= low:
+        sure = "" if each.low >= low else " by the mean, though it may be fewer"
+        return [f"{said}: enough{sure}"] if asked else []
     if stage is not None and stage.gs[1] < _FIRST_TILLER + low:
         return [
             f"{many} besides each main stem: at {stage.words} more can't be there yet, and the "
@@ -142,11 +194,12 @@ def tillers_hint(
             f"treat the field as thin (more than {EXCESSIVE_SHOOTS_FT2:g} is called excessive, "
             f"{EXCESSIVE_BY})"
         ]
-    return [f"{said}{_thinner(plants)}"]
+    return [f"{said}{_thinner(plants, few=each.high < low)}"]
 
 
-def _thinner(plants: Classified | None) -> str:
-    """What follows: a thinner class, where the count itself says that it may well be true."""
+def _thinner(plants: Classified | None, *, few: bool) -> str:
+    """What follows: a thinner class, where the count itself says that it may well be true, and
+    where tillers are surely ``few``."""
     if plants is None:
         return ""
     classes = list(plants.probabilities)
@@ -159,5 +212,10 @@ def _thinner(plants: Classified | None) -> str:
         return (
             f", but by the count of plants “{plants.called(under)}” is hardly likely ({share}), so "
             "that alone changes nothing"
+        )
+    if not few:
+        return (
+            f"; too few would make it “{plants.called(under)}” rather than "
+            f"“{plants.called(plants.class_)}”, and that isn't sure: look at a few plants"
         )
     return f": perhaps “{plants.called(under)}” rather than “{plants.called(plants.class_)}”"

@@ -122,7 +122,7 @@ class Held:
     @property
     def pounds_text(self) -> str:
         """The ceiling, and where it is only a part of this whole, that it moves with the goal."""
-        pounds = f"{self.lb_ac:.4g} lb N/ac"
+        pounds = f"{number_text(self.lb_ac)} lb N/ac"
         if not self.moves:
             return pounds
         return f"{pounds} ({self._share} of the whole for this goal; it moves with the goal)"

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from tillercount.stand.late import late_lines, late_undecided, past_use
+from tillercount.stand.onalready import EarlyOn
 from tillercount.stand.planlines import (
     BEFORE_JOINTING,
     ONCE_GROWING,
@@ -21,7 +22,10 @@ from tillercount.stand.whole import Range, Whole, whole_nitrogen
 from tillercount.stand.words import rate_text, span
 from tillercount.twoforms import as_sentence
 
-__all__ = ["NitrogenPlan", "plan_nitrogen", "rest_of"]
+__all__ = ["MAIN_LINE", "NitrogenPlan", "plan_nitrogen", "rest_of"]
+
+MAIN_LINE = "just before jointing: "
+"""How the arithmetic of the larger part begins."""
 
 
 @dataclass(frozen=True)
@@ -53,6 +57,8 @@ class NitrogenPlan:
         is above that.
     may_go : bool
         Whether a class that may be true wants it decided first that the stand stays.
+    on : EarlyOn or None
+        What is on already this spring beside the early part.
     """
 
     advice: str
@@ -70,6 +76,7 @@ class NitrogenPlan:
     whole: Whole | None = None
     likely: Likely | None = None
     may_go: bool = False
+    on: EarlyOn | None = None
 
     @property
     def withheld(self) -> bool:
@@ -154,8 +161,7 @@ def plan_nitrogen(
     if total is not None and early is not None:
         main = rest_of(total, early, band.early_share)
         arithmetic.append(
-            f"just before jointing: {rate_text(total)} less {_zero(early)} = {rate_text(main)} "
-            "lb N/ac"
+            f"{MAIN_LINE}{rate_text(total)} less {_zero(early)} = {rate_text(main)} lb N/ac"
         )
     if band.early == "keep first":
         doubts = ()  # no pounds to stand before, so they stay among the cautions

@@ -250,7 +250,10 @@ def topdress(
         flags += [flag for flag in assessment.flags if flag not in older]
         noticed = notice(assessment.field.other_plants, named=bool(weeds))
         flags += [noticed] if noticed else []
+    if early is not None and work.on is not None:  # what is on is part of it
+        early = (early[0] + given_lb_ac, early[1] + given_lb_ac)
     first = before_pounds(whole, plan, goal_off(goal_bu_ac, bushels), pounds=bool(doses))
+    first = (*work.first, *first)
     flags = [flag for flag in flags if as_sentence(flag) not in first]
     flags += visit_doubts(visited, season, today)
     day = visited or (season.today if season is not None else None)
@@ -264,7 +267,7 @@ def topdress(
         goal_bu_ac=goal_bu_ac,
         given_lb_ac=given_lb_ac,
         whole=whole,
-        plan=plan,
+        plan=None if plan is None else replace(plan, on=work.on),
         tissue=tissue,
         doses=doses,
         ceilings=tuple(held_against(early, spring if tissue else whole.net, crop, given_lb_ac)),

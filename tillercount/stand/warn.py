@@ -15,6 +15,7 @@ from tillercount.field.oddrecords import odd_records, record_text
 from tillercount.field.photoflags import PhotoFlag, flag_name, photo_flags, size_in_doubt
 from tillercount.field.spots import SpotDensity
 from tillercount.field.twophotos import apart_lines
+from tillercount.field.unpaired import unpaired
 from tillercount.handlimits import doubts_size
 from tillercount.names import first_few, spot_key, spot_text
 from tillercount.stand.classify import Classified
@@ -42,7 +43,7 @@ def counts_warnings(field: FieldEstimate, results: Sequence[Classified] = ()) ->
     alone.
     """
     apart = [one for one in observer_differences(field.listed) if one.differ]
-    lines = [*(one.line for one in apart), *apart_lines(field.listed)]
+    lines = [*(one.line for one in apart), *apart_lines(field.listed), *unpaired(field.listed)]
     common = common_ratio(field.listed)
     if common is not None:
         lines.insert(0, common.line)

@@ -8,8 +8,9 @@ from dataclasses import replace
 
 from sqlalchemy import Connection, select, update
 
-from tillercount.days import day_typed
+from tillercount.days import day_typed, days_apart
 from tillercount.errors import InputError
+from tillercount.handvisits import LONGEST
 from tillercount.names import in_command, key_of
 from tillercount.store.acts import Act, find
 from tillercount.store.added import Added
@@ -85,7 +86,7 @@ def dated(
     """
     by = "--date" if day is not None else "the file's visit_date"
     meant = said.day if day is None else day
-    ask = meant is not None and where.visit is None
+    ask = (meant is not None or said.no_days) and where.visit is None
     before = _last_with_counts(act.connection, where) if ask else None
     until_now = _dates_of(act.connection, where) if meant is not None else {}
     added = add()
@@ -95,8 +96,11 @@ def dated(
     was, noted = "", list[str]()
     if added.new:
         noted += said.notes(name if where.visit is None else "", typed=day is not None)
-    if meant is not None and before is not None and before[0] == visit and added.new:
-        _refuse_other_day(added.place, name, before[1], meant, by)
+    if before is not None and before[0] == visit and added.new:
+        if meant is not None:
+            _refuse_other_day(added.place, name, before[1], meant, by)
+        else:
+            _refuse_far_day(added.place, name, before[1], said.no_days)
     known = until_now.get(visit)
     undated = known is not None and known.how == "added"
     if day is None and meant is not None and (added.new or undated):
@@ -144,11 +148,26 @@ def check_day(connection: Connection, where: Where, day: dt.date | None) -> None
 
 def _refuse_other_day(place: str, name: str, known: VisitDate, day: dt.date, by: str) -> None:
     if not known.first <= day.isoformat() <= known.last:
-        raise InputError(
-            f"{place} has counts of {known.days} already, and {by} is {day}. Another visit? Give "
-            f"--visit with a new name. The same? Give --visit {in_command(name)}. Nothing of this "
-            "was added"
+        raise _another_day(place, name, known, f"{by} is {day}")
+
+
+def _refuse_far_day(place: str, name: str, known: VisitDate, written: Iterable[str]) -> None:
+    """A day that can't be told for sure may be another visit's in each of its readings."""
+    ends = known.first, known.last
+    far = (one for one in written if min(days_apart(one, end) for end in ends) > LONGEST)
+    text = next(far, None)
+    if text is not None and known.how != "added":
+        raise _another_day(
+            place, name, known, f"the file's {text!r} is another day, whichever way it is read"
         )
+
+
+def _another_day(place: str, name: str, known: VisitDate, but: str) -> InputError:
+    return InputError(
+        f"{place} has counts of {known.days} already, and {but}. Another visit? Give "
+        f"--visit with a new name. The same? Give --visit {in_command(name)}. Nothing of this "
+        "was added"
+    )
 
 
 def date_visit(act: Act, where: Where, day: dt.date, known: Iterable[tuple[str, str]] = ()) -> str:

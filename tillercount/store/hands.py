@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import insert, or_, select, update
+from sqlalchemy import and_, insert, or_, select, update
 
 from tillercount.errors import InputError
 from tillercount.hand import HandCount
@@ -17,6 +17,9 @@ from tillercount.store.visits import Where, field_of_visit, there, visit_for
 
 __all__ = ["add_hand_counts", "count_text"]
 
+FEWEST_ALIKE = 3
+"""So many counts of the same spots by the same people with the same figures are one sheet, not
+chance: a convention."""
 _SAME = ("plants", "shoots", "definition", "area_m2")
 
 
@@ -94,7 +97,8 @@ def add_hand_counts(
         )
     if rows:
         act.connection.execute(insert(hand_counts), rows)
-    return at.added("hand counts", len(rows), len(given) - len(rows), notes=notes.done())
+    same = _elsewhere(act, visit, given) if rows else []
+    return at.added("hand counts", len(rows), len(given) - len(rows), notes=(*same, *notes.done()))
 
 
 def _spot_key(count: HandCount) -> str:
@@ -214,18 +218,40 @@ def _held_by(act: Act, field: int, given: Sequence[HandCount]) -> int | None:
     held: dict[int, set[tuple[Any, ...]]] = {}
     for row in act.connection.execute(query):
         held.setdefault(row.visit_id, set()).add(tuple(row[1:]))
-    wanted = {
-        (
-            _spot_key(count),
-            " ".join(count.observer.split()).casefold(),
-            count.plants,
-            count.shoots,
-            count.definition.value,
-            count.area_m2,
-        )
-        for count in given
-    }
+    wanted = {_figures(count) for count in given}
     return next((visit for visit, rows in sorted(held.items()) if wanted <= rows), None)
+
+
+def _figures(count: HandCount) -> tuple[Any, ...]:
+    """What makes two counts the same one: spot, person and figures."""
+    by = " ".join(count.observer.split()).casefold()
+    figures = (count.plants, count.shoots, count.definition.value, count.area_m2)
+    return (_spot_key(count), by, *figures)
+
+
+def _elsewhere(act: Act, visit: int, given: Sequence[HandCount]) -> list[str]:
+    """The same sheet in another visit or field, said: one of the two names was probably a slip."""
+    wanted = {_figures(count) for count in given}
+    if len(wanted) < FEWEST_ALIKE:
+        return []
+    columns = (
+        spots.c.name_key, hand_counts.c.observer_key, *(hand_counts.c[name] for name in _SAME)
+    )  # fmt: skip
+    one = next(iter(wanted))
+    standing = (
+        select(*columns).join_from(hand_counts, spots).where(hand_counts.c.ended_id.is_(None))
+    )
+    like_one = and_(*(column == value for column, value in zip(columns, one, strict=True)))
+    others = standing.with_only_columns(spots.c.visit_id).where(like_one, spots.c.visit_id != visit)
+    for other in sorted(set(act.connection.scalars(others))):
+        rows = act.connection.execute(standing.where(spots.c.visit_id == other))
+        if wanted <= {tuple(row) for row in rows}:
+            return [
+                f"MIND: the same {len(wanted)} counts, figure for figure, are in "
+                f"{there(act.connection, other).text} too: another name of that field, or the "
+                "wrong file? Then take these out again"
+            ]
+    return []
 
 
 def count_text(plants: float | None, shoots: float | None) -> str:

@@ -17,6 +17,7 @@ from tillercount.store.placing import WITHIN_M
 from tillercount.store.read import summary
 from tillercount.store.tables import visits
 from tillercount.store.visits import Where, field_of, visit_of
+from tillercount.store.ways import Way, ways_of
 
 __all__ = ["Change", "History", "Visited", "change_at_spots", "change_between", "history"]
 
@@ -82,6 +83,8 @@ class History:
     guessed : tuple of str
         Visits of unknown day that are taken to be before the one meant only because they were put
         in first (`tillercount.store.dates.put_before`).
+    ways : (str, str) or None
+        How either visit was counted, where that isn't alike: part of the changes may be that.
     """
 
     visits: tuple[Visited, ...]
@@ -90,6 +93,7 @@ class History:
     changes: tuple[Change, ...]
     same: tuple[Change, ...] = ()
     guessed: tuple[str, ...] = ()
+    ways: tuple[Way, Way] | None = None
 
     @property
     def here(self) -> Visited:
@@ -148,6 +152,7 @@ def history(connection: Connection, where: Where, *, level: float = 0.9) -> Hist
         change_between(before, now),
         change_at_spots(before, now),
         guessed,
+        ways_of(before, now),
     )
 
 
@@ -175,11 +180,14 @@ def change_at_spots(before: FieldEstimate, now: FieldEstimate) -> tuple[Change, 
         gaps = [getattr(new, name) - getattr(one, name) for one, new in pairs]
         mean = math.fsum(gaps) / n
         error = math.sqrt(math.fsum((gap - mean) ** 2 for gap in gaps) / (n - 1) / n)
-        shared = math.fsum(
-            getattr(new, name) * getattr(new, f"{what}_bias_rel")
-            - getattr(one, name) * getattr(one, f"{what}_bias_rel")
-            for one, new in pairs
-        ) / n
+        shared = (
+            math.fsum(
+                getattr(new, name) * getattr(new, f"{what}_bias_rel")
+                - getattr(one, name) * getattr(one, f"{what}_bias_rel")
+                for one, new in pairs
+            )
+            / n
+        )
         upper = (1 + now.level) / 2
         half = math.hypot(student(upper, n - 1) * error, normal(upper) * shared)
         out.append(Change(what, mean, mean - half, mean + half, now.level, n))

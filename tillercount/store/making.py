@@ -34,6 +34,13 @@ def is_empty(file: Path) -> bool:
 
 def not_there(file: Path) -> str:
     """The sentence for a season that isn't there: mistyped more often than not made yet."""
+    if file.is_dir():
+        inside = sorted(one.name for one in file.glob("*.sqlite"))
+        there = f" In it: {first_few(inside, _MOST)}." if inside else ""
+        return (
+            f"{file} is a folder, and a season is one file; name the season first, then what goes "
+            f"into it.{there} A new one: tillercount season new 2027.sqlite"
+        )
     folder = file.parent
     text = f"{file} doesn't exist; check the name"
     if not folder.is_dir():

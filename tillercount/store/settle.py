@@ -6,13 +6,14 @@ refused until somebody says that it really is another.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from sqlalchemy import Connection, select
 
 from tillercount.errors import InputError
 from tillercount.near import nearest
 from tillercount.store.acts import key_of
+from tillercount.store.formernames import called_now
 from tillercount.store.tables import farms, fields, visits
 from tillercount.store.visits import Where
 
@@ -57,10 +58,15 @@ def settle(
         .order_by(farms.c.name, fields.c.name)
     ).all()
     named = list(dict.fromkeys(row.name for row in rows))
+
+    def former(what: str, name: str) -> str | None:
+        inside = f", {field}" if what == "visit" else ""  # each field has a visit 1
+        return called_now(connection, what, name, inside)
+
     if farm is None:
         farm = _farm_of(field, named, [(r.name, r.field) for r in rows if r.field is not None])
     else:
-        farm = _one("farm", farm, named, "in the season", adding, new)
+        farm = _one("farm", farm, named, "in the season", adding, new, former)
     on_it = {r.field: r.field_id for r in rows if r.name == farm and r.field is not None}
     if field is None:
         if len(on_it) != 1:
@@ -69,11 +75,11 @@ def settle(
             )
         (field,) = on_it
     else:
-        field = _one("field", field, list(on_it), f"on {farm}", adding, new)
+        field = _one("field", field, list(on_it), f"on {farm}", adding, new, former)
     if visit is not None:
         query = select(visits.c.name).where(visits.c.field_id == on_it.get(field, 0))
         have = connection.scalars(query.order_by(visits.c.id)).all()
-        visit = _one("visit", visit, have, f"of {farm}, {field}", adding, new)
+        visit = _one("visit", visit, have, f"of {farm}, {field}", adding, new, former)
     return Where(farm, field, visit)
 
 
@@ -102,7 +108,13 @@ def _farm_of(field: str | None, named: Sequence[str], pairs: Sequence[tuple[str,
 
 
 def _one(
-    what: str, name: str, have: Sequence[str], where: str, adding: bool, new: bool
+    what: str,
+    name: str,
+    have: Sequence[str],
+    where: str,
+    adding: bool,
+    new: bool,
+    former: Callable[[str, str], str | None],
 ) -> str:
     key = key_of(name)
     for one in have:
@@ -110,7 +122,15 @@ def _one(
             return one
     near = nearest(name, have)
     shown = " ".join(name.split())
-    if adding and (near is None or new):
+    if adding and new:
+        return shown
+    now = former(what, name)
+    if now is not None and any(key_of(one) == key_of(now) for one in have):
+        text = f"{shown!r} is called {now!r} now: give --{what} {_quoted(now)}"
+        if not adding:
+            raise InputError(text)
+        raise InputError(f"{text}; if it really is another {what}, add --new. Nothing was added")
+    if adding and near is None:
         return shown
     text = f"no {what} {shown!r} {where}"
     if adding:
