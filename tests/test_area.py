@@ -312,6 +312,12 @@ def test_what_is_no_two_sides(text: str) -> None:
         parse_counted_area(text)
 
 
+@pytest.mark.parametrize("text", ["12x12", "12 x 12", "1 ft x 1"])
+def test_sides_without_a_unit_are_asked_for_it(text: str) -> None:
+    with pytest.raises(InputError, match="needs its unit behind the second side, like 12 in x 12"):
+        parse_counted_area(text)
+
+
 @pytest.mark.parametrize("text", ["12 in square", "13.5 in hoop", "square 12 in", "3 ft of row"])
 def test_a_shape_in_words_is_told_how_to_be_written(text: str) -> None:
     with pytest.raises(InputError, match=r"square:12in, hoop:13\.54in .* or row:19\.2in/7\.5in"):

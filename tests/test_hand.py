@@ -97,7 +97,7 @@ BAD = {
     ),
     "another word for the person": (
         "spot,who,plants,shoots,area\n1,a,2,9,square:1ft",
-        r"column 'who' isn't known; did you mean 'observer'",
+        r"column 'who' isn't known; did you mean 'observer'\? Call it that; if it is of something",
     ),
     "another word for the position": (
         "spot,plants,shoots,area,Latitude,Longitude\n1,2,9,square:1ft,39.5,-76",
@@ -367,14 +367,25 @@ def test_a_field_written_in_two_ways_is_asked_about(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "name", ["Average", "avg.", "MEAN", "Mean of 3", "Field average:", "Total", "Sum", "St. Dev."]
-)
+    "name",
+    [
+        "Average", "avg.", "MEAN", "Mean of 3", "Field average:", "Total", "Sum", "St. Dev.",
+        "Mean (3)", "Ø",
+    ],
+)  # fmt: skip
 def test_a_row_that_sums_the_sheet_up_is_no_spot(tmp_path: Path, name: str) -> None:
     """Counted as a fourth spot it would make three surer than they are."""
     rows = "1,,21,62,1 ft2\n2,,24,71,1 ft2\n3,,18,55,1 ft2\n"
     path = write(tmp_path, f"{HEAD}{rows}{name},,21,62.7,1 ft2")
     with pytest.raises(InputError, match=r"row 5, spot .*: a row of means or sums isn't a spot"):
         read_hand_counts(path)
+
+
+def test_a_column_of_numbers_names_nobody(tmp_path: Path) -> None:
+    rows = "1,1,24,60,1 ft2\n2,2,22,58,1 ft2"
+    for word in ("counter", "by"):
+        path = write(tmp_path, f"spot,{word},plants,shoots,area\n{rows}")
+        assert [count.observer for count in read_hand_counts(path)] == ["", ""]
 
 
 @pytest.mark.parametrize("name", ["Mean Creek", "summit", "maxwell", "average hill", "A", "min 3"])

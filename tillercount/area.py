@@ -129,11 +129,21 @@ def parse_counted_area(text: str) -> Area | StatedArea:
 
 def _sides(text: str) -> tuple[str, str] | None:
     """Both lengths of ``12 in x 12 in`` or ``1 by 2 ft``, the first in the second's unit where it
-    has none; None where a text isn't two lengths."""
+    has none; None where a text isn't two lengths.
+
+    Raises
+    ------
+    InputError
+        Two sides, and no unit behind the second: ``12x12``.
+    """
     parts = re.split(r"\s*[xX×*]\s*|\s+by\s+", text.strip())
     if len(parts) != 2:
         return None
     first, second = parts
+    if re.match(r"[\d.]", first) and re.fullmatch(r"[\d.]+", second):
+        raise InputError(
+            f"area {text!r} needs its unit behind the second side, like 12 in x 12 in or 1 x 2 ft"
+        )
     unit = re.search(r"[^\d\s./]+\s*$", second)
     if unit is not None and re.fullmatch(r"[\d.]+", first):
         first += unit[0]

@@ -29,7 +29,7 @@ _NEAR = dt.timedelta(days=7)
 _FIGURES = re.compile(r"(\d{1,2})[/.-](\d{1,2})[/.-]((?:19|20)?\d\d)")
 """Month and day in either order, then the year."""
 _ISO_DAY = re.compile(r"(19|20)\d\d-\d\d-\d\d")
-_YEAR_FIRST = re.compile(r"((?:19|20)\d\d)[/.](\d{1,2})[/.](\d{1,2})")
+_YEAR_FIRST = re.compile(r"((?:19|20)\d\d)[/.-](\d{1,2})[/.-](\d{1,2})")
 _TIME = re.compile(r"[t ]\d{1,2}:\d\d(?::\d\d(?:\.\d+)?)?(?: ?[ap]\.?m\.?|z|[+-]\d\d:?\d\d)?$")
 """Of the day, behind it."""
 _ISO = re.compile(r"((?:19|20)\d\d-\d\d-\d\d)(?:[t ]\d\d:\d\d.*)?")
@@ -139,8 +139,8 @@ def _may_be(text: str) -> set[dt.date]:
     plain = _plain(text)
     if found := _ISO.fullmatch(plain):
         days = [_iso(found[1])]
-    elif _FIGURES.fullmatch(plain):
-        days = list(_readings(plain).values())
+    elif figures := _FIGURES.fullmatch(plain):
+        days = list(_orders(figures).values())
     elif written := _written(plain):
         named, month = written
         until, year = dt.date.today().year + 1, named["year"]
@@ -157,13 +157,15 @@ def _readings(plain: str) -> dict[str, dt.date]:
     ``18/3/26`` may have its year first, so only a year of four figures goes behind such a day.
     """
     found = _FIGURES.fullmatch(plain)
-    if found is None:
+    if found is None or (len(found[3]) == 2 and int(found[1]) > 12):
         return {}
-    first, second, year = (int(part) for part in found.groups())
-    if year < 100:
-        if first > 12:
-            return {}
-        year += 2000
+    return _orders(found)
+
+
+def _orders(figures: re.Match[str]) -> dict[str, dt.date]:
+    """The same with the year behind, whatever its length: enough to tell two days apart."""
+    first, second, year = (int(part) for part in figures.groups())
+    year += 2000 if year < 100 else 0
     both = {"month": _date(year, first, second), "day": _date(year, second, first)}
     return {order: day for order, day in both.items() if day is not None}
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import difflib
 import io
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -13,6 +12,7 @@ from tillercount.area import Area, RowArea, StatedArea, WholePhoto, parse_counte
 from tillercount.definition import Definition, parse_definition
 from tillercount.errors import InputError
 from tillercount.hand import HandCount
+from tillercount.handcolumns import column_names, needed_names, refuse_lost_shoots
 from tillercount.handexport import EXPORTED, ByHand
 from tillercount.handfields import of_field, two_fields
 from tillercount.handlimits import refuse_too_dense
@@ -24,26 +24,8 @@ from tillercount.units import length_mm, number
 
 __all__ = ["read_hand_counts", "read_with_note"]
 
-_REQUIRED = ("spot", "plants", "shoots", "area")
-_OTHER_WORDS = ("tillers", "stems", "culms", "heads", "tillers_per_plant", "shoots_per_plant")
-_AS_SHOOTS = (
-    "'shoots' and add a column 'definition' that says what was counted: "
-    f"{', '.join(one.value for one in Definition)}"
-)
-_OPTIONAL = (
-    "observer", "row_length", "row_spacing", "definition", "zone", "lat", "lon", "note", "field"
-)  # fmt: skip
-_MEANT = {
-    **dict.fromkeys(("who", "by", "counter", "counted_by", "person", "initials"), "observer"),
-    "latitude": "lat",
-    "longitude": "lon",
-    **dict.fromkeys(("field_name", "paddock"), "field"),
-}
-"""Other words for columns that would change the result if they were passed over."""
 _TOLD = 10
 """Rows whose mistakes are told at once; more are counted."""
-_COUNTED = {"photo", "status", "plants_per_ft2_low", "interval_level", "sha256"}
-"""Columns of the table that ``count --csv`` writes, for other programs."""
 
 
 def read_hand_counts(path: str | Path, field: str | None = None) -> list[HandCount]:
@@ -136,7 +118,7 @@ class _Reader:
         if not self.by_hand.has(row) or not self._visits.has(where, row):
             return None
         refuse_summary(where, row.get("spot", ""))
-        _refuse_lost_shoots(where, row)
+        refuse_lost_shoots(where, row)
         count = replace(_row_count(where, row), row=line)
         if self._definition is None:
             self._definition = (line, count.definition)
@@ -174,7 +156,7 @@ def _read_rows(path: Path) -> tuple[list[str], list[tuple[int, list[str]]]]:
     text = _decode(path, raw)
     lines = [line for line in text.splitlines() if line.strip(" \t,;")]
     if not lines:
-        raise InputError(f"{path}: empty; the first row must name the columns {_names()}")
+        raise InputError(f"{path}: empty; the first row must name the columns {needed_names()}")
     separator = max((",", ";", "\t"), key=lines[0].count)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
     rows: list[tuple[int, list[str]]] = []
@@ -187,7 +169,7 @@ def _read_rows(path: Path) -> tuple[list[str], list[tuple[int, list[str]]]]:
             f"{path}, row {reader.line_num}: not a readable CSV row ({error}); "
             "save the sheet as CSV again"
         ) from error
-    return _header(path, rows[0][1]), rows[1:]
+    return column_names(path, rows[0][1], [cells for _, cells in rows[1:]]), rows[1:]
 
 
 def _decode(path: Path, raw: bytes) -> str:
@@ -203,70 +185,6 @@ def _decode(path: Path, raw: bytes) -> str:
         except UnicodeDecodeError:
             continue
     raise InputError(f"{path}: its letters can't be read; save the sheet as CSV (UTF-8)")
-
-
-def _names() -> str:
-    return ",".join(_REQUIRED)
-
-
-def _header(path: Path, cells: list[str]) -> list[str]:
-    header = ["_".join(cell.strip().lower().split()) for cell in cells]
-    for name in header:
-        if name and header.count(name) > 1:
-            raise InputError(f"{path}, row 1: two columns are called {name!r}; keep one")
-    rows_given = {"row_length", "row_spacing"} <= set(header)
-    if set(header) >= _COUNTED:
-        raise InputError(_not_this_table(path))
-    _refuse_other_words(path, header)
-    for name in _REQUIRED:
-        if name in header or (name == "area" and rows_given):
-            continue
-        # somebody who counted plants alone has no column of shoots, and the other way round
-        if {"plants": "shoots", "shoots": "plants"}.get(name) in header:
-            continue
-        raise InputError(
-            f"{path}, row 1: no column {name!r}; the first row must name {_names()} "
-            f"(found: {', '.join(filter(None, header)) or 'nothing'})"
-        )
-    known = _REQUIRED + _OPTIONAL
-    for name in header:
-        if name in known or not name:
-            continue
-        # Other columns are the user's own business, but a misspelt one must not be lost.
-        meant = _MEANT.get(name)
-        close = [meant] if meant else difflib.get_close_matches(name, known, n=1, cutoff=0.8)
-        if close and close[0] not in header:
-            raise InputError(
-                f"{path}, row 1: column {name!r} isn't known; did you mean {close[0]!r}?"
-            )
-    return header
-
-
-def _not_this_table(path: Path) -> str:
-    """What to give in place of a table of photo counts, which has no hand counts in it."""
-    beside = path.with_suffix(".json")
-    give = f"give {beside}" if beside.is_file() else "write one with count --json F, and give that"
-    return (
-        f"{path} is the table of count --csv, for spreadsheets; photo counts are read from the "
-        f"counts file of count --json: {give}"
-    )
-
-
-def _refuse_other_words(path: Path, header: list[str]) -> None:
-    """A column of tillers isn't taken for shoots unasked, nor left out without a word."""
-    other = next((name for name in _OTHER_WORDS if name in header), None)
-    if "shoots" not in header and other is not None:
-        raise InputError(f"{path}, row 1: column {other!r} isn't known; call it {_AS_SHOOTS}")
-
-
-def _refuse_lost_shoots(where: str, row: Mapping[str, str]) -> None:
-    """The same where there is a column of shoots and the numbers stand in the other one."""
-    other = next((name for name in _OTHER_WORDS if row.get(name)), None)
-    if "shoots" in row and not row["shoots"] and other is not None:
-        raise InputError(
-            f"{where}: shoots is empty, but {other!r} has {row[other]!r}, and that column isn't "
-            f"known; put its numbers under {_AS_SHOOTS}"
-        )
 
 
 def _row_count(where: str, row: Mapping[str, str]) -> HandCount:

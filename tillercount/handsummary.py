@@ -14,11 +14,11 @@ __all__ = ["refuse_summary"]
 _WORDS = (
     "averages?", "avg", "av", "ave", "means?", "totals?", "sums?", "sub-?totals?", "medians?",
     "min(?:imum)?", "max(?:imum)?", "sd", "s\\.d", "std", "st\\.? ?dev", "std\\.? ?dev", "cv",
-    "mittel(?:wert)?", "durchschnitt", "summe", "gesamt", "promedio", "media", "moyenne",
+    "mittel(?:wert)?", "durchschnitt", "summe", "gesamt", "promedio", "media", "moyenne", "ø",
 )  # fmt: skip
 _SUMMARY = re.compile(
     rf"(?:the |field |overall |grand )?(?:{'|'.join(_WORDS)})"
-    r"(?: of (?:\d+|all|field|the field))?[.:]*"
+    r"(?: of (?:\d+|all|field|the field)| ?\([^()]*\))?[.:]*"
 )
 
 

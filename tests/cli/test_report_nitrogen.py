@@ -198,6 +198,8 @@ def test_what_is_on_already_is_in_every_place(
     assert record["verdict"]["kind"] == "early_rest"
     assert "Put on the early part" not in page
     assert [one["name"] for one in record["nitrogen"]["doses"]] == ["early", "main"]
+    _, record = report("--given", "200 lb/ac")
+    assert record["nitrogen"]["total"]["us"] == [200.0, 200.0]  # the rows add up
     page, record = report()
     assert record["verdict"]["kind"] == "push"
     assert "On already this spring" not in page

@@ -27,6 +27,7 @@ def test_a_cameras_names_beside_numbers_are_asked_about() -> None:
     (said,) = unpaired([*PHOTOS, *HANDS])
     assert "3 by photo (IMG_0412, IMG_0413, IMG_0414) and 3 by hand (1, 2, 3) count as 6" in said
     assert "call them alike in the sheet (spot IMG_0412)" in said
+    assert said.endswith("If all are other places, there is nothing to do")
     result = assess([*PHOTOS, *HANDS])
     assert said in result.verdict.warnings
     assert result.flags.count(said) == 1
@@ -38,6 +39,8 @@ def test_where_it_is_plain_nothing_is_asked() -> None:
         [*PHOTOS, *HANDS, *spots(["IMG_0413"], "hand")],  # somebody paired them
         [*spots(["spot_01", "spot_02"], "photo"), *spots(["8", "9"], "hand")],  # other numbers
         [*spots(["north 1", "north 2"], "photo"), *spots(["north 3", "north 4"], "hand")],
+        [*spots(["spot_1", "spot_2"], "photo"), *spots(["A", "B"], "hand")],  # other letters
+        [*spots(["A", "B"], "photo"), *spots(["C", "D"], "hand")],
         PHOTOS,
         HANDS,
     )

@@ -91,8 +91,13 @@ def test_greenish_ground_in_a_gap_is_no_leaf(arc: tuple[float, float]) -> None:
     assert "isn't there" in fit.reason
 
 
-def judged(hidden_deg: float, bare_deg: float) -> HoopFit | FrameNotFound:
-    """A hoop of which so much lies under leaves in one piece, with bare ground in its midst."""
+def judged(
+    hidden_deg: float, bare_deg: float, leaf_every: int = 1000
+) -> HoopFit | FrameNotFound:
+    """A hoop of which so much lies under leaves in one piece, with bare ground in its midst.
+
+    Elsewhere a leaf lies over every so manieth place.
+    """
     painted = paint(HOOP, Camera(distance_mm=640), Look(leaves=0), seed=4)
     picture = picture_of(painted.rgb, painted.camera.focal_px)
     conic = fit_ellipse(painted.inside_edge_px, start=None)
@@ -101,6 +106,7 @@ def judged(hidden_deg: float, bare_deg: float) -> HoopFit | FrameNotFound:
     turn = np.arange(240) * 1.5
     seen = ~((turn >= 60) & (turn < 60 + hidden_deg))
     bare = np.abs(turn - 60 - hidden_deg / 2) < bare_deg / 2
+    seen &= np.arange(240) % leaf_every != leaf_every - 1
     leaf = ~seen & ~bare
     # green where the nearest of these places lies under a leaf
     y, x = np.indices(picture.shape)[:, ::4, ::4].reshape(2, -1)
@@ -122,6 +128,23 @@ def test_some_bare_ground_under_leaves_over_a_long_stretch_is_a_gap(
     """90 degrees lie under leaves, and in their midst the ground shows."""
     found = judged(90, bare_deg)
     assert isinstance(found, HoopFit) == whole, found
+
+
+@pytest.mark.parametrize(("hidden_deg", "bare_deg"), [(60, 0), (60, 6), (40, 14)])
+def test_all_around_seen_a_leaf_with_little_bare_ground_is_no_gap(
+    hidden_deg: float, bare_deg: float
+) -> None:
+    found = judged(hidden_deg, bare_deg)
+    assert isinstance(found, HoopFit), found
+
+
+def test_where_all_else_is_seen_a_stretch_with_bare_ground_in_it_is_a_gap() -> None:
+    """60 degrees are greenish, and some of it is plainly ground: an open hose on moss."""
+    found = judged(60, 14)
+    assert isinstance(found, FrameNotFound)
+    assert "isn't there" in found.reason
+    # under leaves here and there, as a closed hoop is in a stand, it may be a leaf's shadow
+    assert isinstance(judged(60, 14, leaf_every=8), HoopFit)
 
 
 @pytest.mark.parametrize(("hidden_deg", "whole"), [(135, True), (165, False)])

@@ -95,7 +95,7 @@ def test_every_spot_is_in_just_one_account(
     shape = shapely.Polygon([(0, 0), (500, 30), (420, 300), (200, 180), (40, 260)])
     found = overlap(shape, Boom(width, width * step, rounds, parts))
     for part in (found.twice, found.missed, found.headland, found.point_rows):
-        assert part.difference(shape.buffer(1e-3)).area == pytest.approx(0, abs=1e-3)
+        assert part.difference(shape.buffer(1e-3)).area == pytest.approx(0, abs=1e-2)
     assert found.twice.intersection(found.missed).area == pytest.approx(0, abs=0.1)
     assert found.headland.intersection(found.missed).area == pytest.approx(0, abs=0.1)
     assert found.point_rows.difference(found.headland.buffer(1e-3)).area < 0.1

@@ -111,7 +111,7 @@ def test_no_pass_for_the_last_pounds_of_the_early_part() -> None:
         "early", "main"
     ]  # fmt: skip
     assert [d.name for d in made(few, "virginia-nitrogen", given_lb_ac=41).doses] == ["main"]
-    assert early_on((30.0, 30.0), 28.0) == EarlyOn(28.0, (30.0, 30.0))
+    assert early_on((30.0, 30.0), 28.0, "now") == EarlyOn(28.0, (30.0, 30.0))
 
 
 def test_the_rates_add_up_and_the_arithmetic_is_one() -> None:
@@ -132,6 +132,60 @@ def test_no_step_asks_for_the_early_dose_again(given: float) -> None:
     assert not any(dose in one for one in steps)
     assert any(f"{given:g} lb N/ac are on already" in one for one in steps)
     assert any("Keep the larger part" in one for one in steps)
+
+
+def test_what_completes_one_class_needn_t_complete_another() -> None:
+    """On target nothing goes on early; if it is thin after all, 5 lb aren't its early part."""
+    judged = assess(field([30, 31, 29, 30, 31], each=3.0), "common-practice", yield_goal=80.0)
+    plan = topdress("common-practice", assessment=judged, goal_bu_ac=80.0, given_lb_ac=5.0)
+    steps = [one.text for one in with_nitrogen(judged, plan).verdict.actions]
+    (thin,) = [one for one in steps if "“thin but worth keeping”: 5 lb" in one]
+    assert "5 lb N/ac are on already: take them off what would go on early." in thin
+
+
+def test_the_rest_goes_on_when_the_rules_say() -> None:
+    few = shoots_only([40, 41, 42, 40], Definition.STEMS_3_LEAVES)
+    judged = assess(few, "virginia-nitrogen", yield_goal=80.0)
+    plan = topdress("virginia-nitrogen", assessment=judged, goal_bu_ac=80.0, given_lb_ac=5.0)
+    said = "35-45 lb N/ac that it lacks, as soon as possible, on days that average above 32 °F."
+    assert any(said in one.text for one in with_nitrogen(judged, plan).verdict.actions)
+
+
+def test_after_a_tissue_test_no_early_dose_is_left() -> None:
+    """It is taken at Feekes 5, also where nobody typed the stage."""
+    judged = assess(THIN, "common-practice", yield_goal=80.0)
+    plan = topdress(
+        "common-practice", assessment=judged, goal_bu_ac=80.0, given_lb_ac=5.0, tissue_percent=3.1
+    )
+    steps = [one.text for one in with_nitrogen(judged, plan).verdict.actions]
+    assert "5 lb N/ac are on already and taken for the early part: put no more on early." in steps
+    assert not any("it lacks" in one for one in steps)
+
+
+@pytest.mark.parametrize(("on", "in_all"), [(88.0, ""), (100.0, "100-120"), (200.0, "200")])
+def test_in_all_is_never_less_than_what_is_on(on: float, in_all: str) -> None:
+    plan = made(given_lb_ac=on)
+    assert plan.total == plan.comes_to
+    told = [line for line in text_of(plan).split("\n") if line.startswith("in all: ")]
+    if in_all:
+        assert told[0].startswith(f"in all: {in_all} lb N/ac with what is on already; the whole")
+    else:
+        assert told[0].startswith("in all: 88-120 lb N/ac; ")
+
+
+def test_what_is_on_early_is_held_against_the_ceilings() -> None:
+    """60 lb on a stand that asks for 22-36 are above what Kentucky gives early, dose or no dose."""
+    held = {one.ceiling.by: one for one in made(given_lb_ac=60).ceilings}
+    assert held["Kentucky"].over
+    assert not held["North Carolina"].over
+    none_early = {one.ceiling.by: one.over for one in made(TARGET, given_lb_ac=51).ceilings}
+    assert none_early["Virginia"]
+
+
+def test_nothing_is_taken_for_an_early_part_that_isn_t_asked_for() -> None:
+    judged = assess(TARGET, "common-practice")
+    plan = topdress("common-practice", assessment=judged, given_lb_ac=20.0)
+    assert "20 lb N/ac are on already: put no more on early." in text_of(plan)
 
 
 def test_without_a_goal_what_is_on_is_said_all_the_same() -> None:

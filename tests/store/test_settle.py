@@ -102,6 +102,38 @@ def test_a_former_name_makes_no_new_one(farms: Season, tmp_path: Path) -> None:
     assert farms.where("Elm Hill", "Home", adding=True) == Where("Elm Hill", "Home")
 
 
+def test_a_former_name_on_another_farm_says_nothing(farms: Season) -> None:
+    """Though a field of the new name lies here too."""
+    farms.add_counts(counts([entry(8)]), Where("Oak Flat", "South"))
+    farms.rename(Where("Elm Hill", "Home"), "West", "field")
+    farms.add_counts(counts([entry(9)]), Where("Oak Flat", "West"))
+    assert farms.where("Oak Flat", "Home", adding=True) == Where("Oak Flat", "Home")
+    farms.rename(Where("Elm Hill", "South", "visit 1"), "4 March", "visit")
+    farms.rename(Where("Oak Flat", "South", "visit 1"), "second", "visit")
+    farms.add_counts(counts([entry(7)]), Where("Oak Flat", "South", "4 March"))
+    with pytest.raises(InputError, match="'visit 1' is called 'second' now"):
+        farms.where("Oak Flat", "South", "visit 1", adding=True)
+
+
+def test_names_in_circles(farms: Season) -> None:
+    """Of two fields that had the name one after the other the last is meant."""
+    farms.rename(Where("Elm Hill", "Home"), "Äcker", "field")
+    farms.rename(Where("Elm Hill", "Äcker"), "Home", "field")
+    assert farms.where("Elm Hill", "home", adding=True) == Where("Elm Hill", "Home")
+    farms.rename(Where("Elm Hill", "Home"), "first", "field")
+    farms.rename(Where("Elm Hill", "South"), "Home", "field")
+    farms.rename(Where("Elm Hill", "Home"), "later", "field")
+    with pytest.raises(InputError, match="'Home' is called 'later' now"):
+        farms.where("Elm Hill", "Home", adding=True)
+
+
+def test_a_former_name_of_a_visit_stands_though_its_field_was_renamed(farms: Season) -> None:
+    farms.rename(Where("Elm Hill", "South", "visit 1"), "4 March", "visit")
+    farms.rename(Where("Elm Hill", "South"), "Low field", "field")
+    with pytest.raises(InputError, match="'visit 1' is called '4 March' now"):
+        farms.where("Elm Hill", "Low field", "visit 1", adding=True)
+
+
 def test_a_former_name_of_a_visit_is_that_fields_own(farms: Season) -> None:
     farms.rename(Where("Elm Hill", "South", "visit 1"), "4 March", "visit")
     farms.rename(Where("Elm Hill", "South"), "Elm Hill Farms", "farm")

@@ -30,7 +30,7 @@ def unpaired(spots: Sequence[SpotDensity]) -> list[str]:
     """The question whether they are of the same places, in one line; empty where that is plain.
 
     Plain it is where a spot has both, where both are named by one pattern (photos spot_1 to spot_5,
-    hand counts 6 to 9: others were meant), and where positions lie apart.
+    hand counts 6 to 9 or A to D: others were meant), and where positions lie apart.
     """
     photos = [spot for spot in spots if spot.source == "photo"]
     hands = [spot for spot in spots if spot.source == "hand" and not spot.photo]
@@ -46,15 +46,16 @@ def unpaired(spots: Sequence[SpotDensity]) -> list[str]:
     return [
         f"no hand count is named like a photo's spot: {len(names[0])} by photo ({first[0]}) and "
         f"{len(names[1])} by hand ({first[1]}) count as {len(names[0]) + len(names[1])} different "
-        "places. If some are the same places, call them alike in the sheet (spot "
-        f"{names[0][0]}), or, in a season, assign each photo to its spot; until then "
-        "the field looks surer than it is"
+        "places. If some are the same places, the field looks surer than it is: call them alike in "
+        f"the sheet (spot {names[0][0]}), or, in a season, assign each photo to its spot. If all "
+        "are other places, there is nothing to do"
     ]
 
 
 def _pattern(key: str) -> str:
-    """A name without its figures: all of IMG_0412 to IMG_0420 have one."""
-    return re.sub(r"\d+", "#", key)
+    """A name without its figures and single letters: all of IMG_0412 to IMG_0420 have one, and so
+    have 1, 2, A and B, which somebody gave to places."""
+    return re.sub(r"\d+|(?<![^\W\d_])[^\W\d_](?![^\W\d_])", "#", key)
 
 
 def _elsewhere(hand: SpotDensity, photos: Sequence[SpotDensity]) -> bool:

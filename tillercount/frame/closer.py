@@ -23,6 +23,8 @@ SMALL = 0.5
 """A frame that spans less than this share of the photo either way is looked at closer."""
 ROOM = 1.7
 """Size of the window, of what it shall hold."""
+BORDER = 0.25
+"""Of the inside's size: so much more, the pipe and what lies beside it, must show about it."""
 MIDDLE = 0.55
 """Share of the photo, each way, that is looked at where the whole shows nothing."""
 LEAST_SPAN = 0.06
@@ -37,34 +39,51 @@ def look_closer(photo: Photo, finder: Finder, wanted: str) -> tuple[Picture, Map
 
     ``wanted``: ``quad``, ``hoop`` or ``row``. Where no window shows a frame, the whole photo.
     """
-    first = _look(photo, finder, None)
-    best = first
+    first = best = _look(photo, finder, None)
     if not _shows(first[1]):
-        height, width = photo.rgb.shape[:2]
-        inset = (1 - MIDDLE) / 2
-        middle = _window(width * inset, height * inset, width * MIDDLE, height * MIDDLE, photo)
-        best = _look(photo, finder, middle)
+        best = _look(photo, finder, _about_middle(photo))
         if not _shows(best[1]):
             return first
-    picture, maps = best
-    span = _span(picture, maps, wanted)
+    span = _span(*best, wanted)
     if span is None:
         return best
-    low, high = span
-    size = (high - low) * picture.per_px
-    corner = np.array(picture.corner_px) + low * picture.per_px
+    # in photo px from here on
+    picture = best[0]
+    corner = np.array(picture.corner_px) + span[0] * picture.per_px
+    size = (span[1] - span[0]) * picture.per_px
     height, width = photo.rgb.shape[:2]
-    if (size > SMALL * np.array([width, height])).any():
-        return best
     # as wide for its height as the photo is, whatever the frame's own shape
     share = max(size[0] / width, size[1] / height) * ROOM
     wide, tall = width * share, height * share
     middle_px = corner + size / 2
     window = _window(middle_px[0] - wide / 2, middle_px[1] - tall / 2, wide, tall, photo)
-    if (window[2] - window[0]) * LEAST_GAIN > picture.shape[1] * picture.per_px[0]:
+    near = (size > SMALL * np.array([width, height])).any()
+    seen_px = np.array(picture.shape[::-1]) * picture.per_px
+    gains = not near and (window[2] - window[0]) * LEAST_GAIN <= seen_px[0]
+    # what the middle shows may reach beyond it: no border of our own making must cut a hoop
+    cut = best is not first and not _holds(picture.corner_px, seen_px, corner, size, photo)
+    if not gains and not cut:
         return best
     closer = _look(photo, finder, window)
     return closer if _shows(closer[1]) else best
+
+
+def _about_middle(photo: Photo) -> Window:
+    height, width = photo.rgb.shape[:2]
+    inset = (1 - MIDDLE) / 2
+    return _window(width * inset, height * inset, width * MIDDLE, height * MIDDLE, photo)
+
+
+def _holds(
+    left_top: tuple[int, int], seen_px: NDArray[Any], corner: NDArray[Any], size: NDArray[Any],
+    photo: Photo,
+) -> bool:
+    """Whether a window shows what it found with `BORDER` about it, or as far as the photo goes."""
+    photo_px = np.array(photo.rgb.shape[1::-1])
+    low = np.maximum(corner - BORDER * size, 0)
+    high = np.minimum(corner + (1 + BORDER) * size, photo_px)
+    start = np.array(left_top)
+    return bool((low >= start).all() and (high <= start + seen_px).all())
 
 
 def _look(photo: Photo, finder: Finder, window: Window | None) -> tuple[Picture, Maps]:

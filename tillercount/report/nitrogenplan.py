@@ -55,7 +55,7 @@ def nitrogen_record(made: Topdress) -> dict[str, Any]:
         else {"bu_ac": made.goal_bu_ac, "t_ha": _tonnes(made.goal_bu_ac, made.crop)},
         "whole_by": None if net is None else _whose(made),
         # a tissue test's rate goes before the whole by the goal
-        "total": None if net is None else _rate(made.total if by_tissue and made.total else net),
+        "total": None if net is None or made.comes_to is None else _rate(made.comes_to),
         "by_tissue": by_tissue,
         "balance": None if net is None else made.reconciled or whole.balance,
         "taken_off": bool(whole.credits),

@@ -95,12 +95,12 @@ class DoseWork:
         self.look = look
         self.rules, self.whole, self.plan, self.tissue = rules, whole, plan, tissue
         self.stage, self.given, self.season, self.crop = stage, given, season, crop
-        self.lb = number_text(given)
+        self.lb = rate_text((given, given))
         self.first: list[str] = []
         self.flags: list[str] = []
         # early nitrogen is no choice any more
         late = stage is not None and stage.past_tillers
-        self.on: EarlyOn | None = None if plan is None or late else early_on(plan.early, given)
+        self.on: EarlyOn | None = None if late else self._on(None if plan is None else plan.early)
         # The split's arithmetic only where the doses are split.
         split = plan is not None and tissue is None and not (stage and stage.past_tillers)
         self.arithmetic = list(plan.arithmetic if plan and split else whole.arithmetic)
@@ -121,7 +121,7 @@ class DoseWork:
         if late or self.plan is None or self.plan.early is None:
             return self._at_once(self._less_given(total), late)
         early, main = self._kept_to_ceiling(self.plan.early, total)
-        self.on = early_on(early, self.given)
+        self.on = self._on(early)
         if self.on is not None and not self.on.part:
             # the split's own main part goes by an early part that isn't the one put on
             self.arithmetic = [one for one in self.arithmetic if not one.startswith(MAIN_LINE)]
@@ -133,6 +133,13 @@ class DoseWork:
             )
         out = [self._early(self.plan.early_when, early)] if early[1] else []
         return [*out, self._main(main)]
+
+    def _on(self, early: Range | None) -> EarlyOn | None:
+        """With a tissue test, taken at Feekes 5, the time of the early part is over."""
+        if self.plan is None:
+            return None
+        on = early_on(early, self.given, self.plan.early_when)
+        return on if self.tissue is None or on is None else EarlyOn(self.given, early)
 
     def _less_given(self, total: Range, lead: str = "") -> Range:
         if not self.given:

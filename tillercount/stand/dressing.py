@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
 
+from tillercount.stand.actions import nitrogen_by
 from tillercount.stand.assessment import Assessment, Step
 from tillercount.stand.doses import Dose, beside
 from tillercount.stand.dresslines import (
@@ -97,7 +98,9 @@ def with_nitrogen(assessment: Assessment, made: Topdress) -> Assessment:
     if made.plan is not None and made.plan.on is not None:
         judged = [one for one in (assessment.plants, assessment.shoots) if one is not None]
         bands = [band for one in judged for band in one.rule.bands]
-        actions = tuple(without_early(actions, bands, made.plan.on))
+        by = nitrogen_by(assessment.plants, assessment.shoots)
+        planned = by.band if by is not None else None
+        actions = tuple(without_early(actions, bands, planned, made.plan.on))
     others = [text for text in assessment.verdict.sources if not text.startswith("nitrogen: ")]
     sources = dict.fromkeys([*others, *(f"nitrogen: {text}" for text in cited)])
     return replace(

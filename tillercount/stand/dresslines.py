@@ -8,6 +8,7 @@ from tillercount.stand.cautions import SURVIVAL, Advice
 from tillercount.stand.checks import GREEN_UP, WINTER_SURVIVAL
 from tillercount.stand.doses import Dose
 from tillercount.stand.limits import Held
+from tillercount.stand.onalready import on_text
 from tillercount.stand.planlines import likely_text
 from tillercount.stand.products import Amount
 from tillercount.stand.setting import amount_text, field_text
@@ -69,15 +70,16 @@ def on_already_text(made: Topdress) -> str:
     if not made.given_lb_ac:
         return ""
     how = made.plan.on.words if made.plan is not None and made.plan.on is not None else ""
-    return f"{number_text(made.given_lb_ac)} lb N/ac are on already{how}"
+    return f"{on_text(made.given_lb_ac)}{how}"
 
 
 def on_already_line(made: Topdress, *, metric: bool = True) -> Iterator[str]:
     """The same as one of the rates, so that they add up to the whole."""
     if made.given_lb_ac:
-        kilograms = number_text(made.given_lb_ac * KG_PER_HA_PER_LB_PER_ACRE)
+        on = [made.given_lb_ac] * 2
+        kilograms = rate_text([end * KG_PER_HA_PER_LB_PER_ACRE for end in on])
         beside = f" ({kilograms} kg N/ha)" if metric else ""
-        yield f"on already: {number_text(made.given_lb_ac)} lb N/ac{beside}"
+        yield f"on already: {rate_text(on)} lb N/ac{beside}"
 
 
 def total_lines(made: Topdress) -> Iterator[str]:
@@ -105,7 +107,11 @@ def total_line(made: Topdress) -> str:
     by = made.whole.by
     if made.whole.region:
         by += f", {made.whole.region}"
-    return f"in all: {made.whole.balance} ({by})"
+    whole = f"{made.whole.balance} ({by})"
+    if made.comes_to is not None and made.given_lb_ac > made.whole.net[0]:
+        on = f"{rate_text(made.comes_to)} lb N/ac with what is on already"
+        return f"in all: {on}; the whole that is asked for: {whole}"
+    return f"in all: {whole}"
 
 
 def product_lines(made: Topdress) -> Iterator[str]:

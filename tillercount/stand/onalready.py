@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 from tillercount.stand.already import Range
 from tillercount.stand.cautions import Advice
 from tillercount.stand.ruleset import Band
-from tillercount.stand.words import number_text, rate_text
+from tillercount.stand.words import rate_text
 
-__all__ = ["LEAST_PASS_LB", "EarlyOn", "early_on", "without_early"]
+__all__ = ["EARLY", "EarlyOn", "early_on", "on_text", "without_early"]
 
 LEAST_PASS_LB = 10.0
 """No pass of its own for less than this many lb N/ac that the early part still lacks; they go on
@@ -30,11 +30,14 @@ class EarlyOn:
         The early part; (0, 0) where the stand wants none, None where it isn't known.
     rest : (float, float)
         What it still lacks; (0, 0) where nothing more goes on early, or nothing is known.
+    when : str
+        When that goes on, in the plan's words; "" where nothing does.
     """
 
     given: float
     early: Range | None
     rest: Range = (0.0, 0.0)
+    when: str = ""
 
     @property
     def part(self) -> bool:
@@ -64,19 +67,25 @@ class EarlyOn:
     @property
     def step(self) -> str:
         """What to do instead of the early dose."""
-        on = f"{number_text(self.given)} lb N/ac are on already"
+        on = on_text(self.given)
         if self.part:
             return (
                 f"{on}, not yet all of the early part: put on only the {rate_text(self.rest)} lb "
-                "N/ac that it lacks, once the crop has started to grow."
+                f"N/ac that it lacks, {self.when}."
             )
         if self.early is None:
             return f"{on}: take them off what would go on early."
-        return f"{on} and taken for the early part: put no more on early."
+        taken = " and taken for the early part" if self.done else ""
+        return f"{on}{taken}: put no more on early."
 
 
-def early_on(early: Range | None, given_lb_ac: float) -> EarlyOn | None:
-    """None where nothing is on already.
+def on_text(given_lb_ac: float) -> str:
+    """ "20 lb N/ac are on already"."""
+    return f"{rate_text((given_lb_ac, given_lb_ac))} lb N/ac are on already"
+
+
+def early_on(early: Range | None, given_lb_ac: float, when: str) -> EarlyOn | None:
+    """None where nothing is on already; ``when`` is that of the early part.
 
     As soon as the low end of the early part is on, it is done: the rest goes on with the main dose.
     """
@@ -86,19 +95,27 @@ def early_on(early: Range | None, given_lb_ac: float) -> EarlyOn | None:
         return EarlyOn(given_lb_ac, None)
     rest = (early[0] - given_lb_ac, early[1] - given_lb_ac)
     done = given_lb_ac >= early[0] or rest[1] < LEAST_PASS_LB
-    return EarlyOn(given_lb_ac, early) if done else EarlyOn(given_lb_ac, early, rest)
+    return EarlyOn(given_lb_ac, early) if done else EarlyOn(given_lb_ac, early, rest, when)
 
 
-def without_early(steps: Sequence[Advice], bands: Sequence[Band], on: EarlyOn) -> list[Advice]:
+def without_early(
+    steps: Sequence[Advice], bands: Sequence[Band], planned: Band | None, on: EarlyOn
+) -> list[Advice]:
     """The steps with what is on already in place of the early dose, which would go on twice.
 
     The first thing that a band of early nitrogen says of it is that dose (`Band.do_nitrogen`).
+    ``on`` is of the band that is ``planned`` for: what completes its early part needn't complete
+    that of another class that may be true.
     """
-    doses = [one.do_nitrogen[0] for one in bands if one.early in EARLY and one.do_nitrogen]
+    instead = {}
+    for band in (*bands, *([planned] if planned else [])):
+        if band.early in EARLY and band.do_nitrogen:
+            it = on if band is planned else EarlyOn(on.given, None)
+            instead[band.do_nitrogen[0]] = it.step
     out = []
     for step in steps:
         text = step.text
-        for dose in doses:
-            text = text.replace(dose, on.step)
+        for dose, other in instead.items():
+            text = text.replace(dose, other)
         out.append(replace(step, text=text))
     return list(dict.fromkeys(out))

@@ -114,6 +114,15 @@ class Topdress:
         """lb N/ac of this spring, what is on already included; None without doses."""
         return this_spring(self.doses, self.given_lb_ac)
 
+    @property
+    def comes_to(self) -> Range | None:
+        """lb N/ac that this spring comes to: by the tissue test, else the whole, or what is on
+        already where that is more; None without a whole."""
+        if self.tissue is not None and self.total is not None:
+            return self.total
+        net, on = self.whole.net, self.given_lb_ac
+        return None if net is None else (max(net[0], on), max(net[1], on))
+
 
 def topdress(
     rules: RuleSet | str,
@@ -250,8 +259,9 @@ def topdress(
         flags += [flag for flag in assessment.flags if flag not in older]
         noticed = notice(assessment.field.other_plants, named=bool(weeds))
         flags += [noticed] if noticed else []
-    if early is not None and work.on is not None:  # what is on is part of it
-        early = (early[0] + given_lb_ac, early[1] + given_lb_ac)
+    if doses and work.on is not None:  # what is on is part of it, or all
+        low, high = early or (0.0, 0.0)
+        early = (low + given_lb_ac, high + given_lb_ac)
     first = before_pounds(whole, plan, goal_off(goal_bu_ac, bushels), pounds=bool(doses))
     first = (*work.first, *first)
     flags = [flag for flag in flags if as_sentence(flag) not in first]

@@ -13,7 +13,7 @@ from sqlalchemy import Connection, select
 from tillercount.errors import InputError
 from tillercount.near import nearest
 from tillercount.store.acts import key_of
-from tillercount.store.formernames import called_now
+from tillercount.store.formernames import called_now, former_names
 from tillercount.store.tables import farms, fields, visits
 from tillercount.store.visits import Where
 
@@ -60,7 +60,12 @@ def settle(
     named = list(dict.fromkeys(row.name for row in rows))
 
     def former(what: str, name: str) -> str | None:
-        inside = f", {field}" if what == "visit" else ""  # each field has a visit 1
+        inside = [""]  # other farms have a field, and other fields a visit, of that name
+        if what != "farm" and farm is not None:
+            inside = [f" of {one}" for one in former_names(connection, "farm", farm)]
+        if what == "visit" and field is not None:
+            fields_then = former_names(connection, "field", field, inside)
+            inside = [f"{on}, {one}" for on in inside for one in fields_then]
         return called_now(connection, what, name, inside)
 
     if farm is None:
