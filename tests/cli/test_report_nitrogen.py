@@ -90,8 +90,9 @@ def test_rough_dates_and_now(report: Callable[..., tuple[str, dict[str, Any]]]) 
     assert "split a stem, no node above the ground yet" in main["when"]
     assert "Costs are in the currency of the price" in text
     assert text.count("by the weather (green-up).") == 1
-    # as on the screen: the sum may come after jointing, and products mustn't go on then
-    assert re.search(r"Jointing roughly between [^,;]* or weeks sooner, by the warmth of", text)
+    # the sum may come after jointing, and products mustn't go on then
+    assert "Jointing roughly" not in text
+    assert text.count("No date is given for jointing") == 1
     assert "not yet when nitrogen is due" not in text
 
 
@@ -163,7 +164,11 @@ def test_a_crop_that_has_jointed_gets_no_date_of_jointing(
     outline = ("--boundary", VISIT.parent / "alder_bend_fields.geojson", "--field", "Pole field")
     text, kept = report("--stage", stage, "--product", "uan28", *outline)
     plan = text[text.index("Nitrogen plan") : text.index("What could change this")]
-    for word in ("Jointing roughly", "not yet when nitrogen is due", "Dates would come from"):
+    for word in (
+        "No date is given for jointing",
+        "not yet when nitrogen is due",
+        "Dates would come from",
+    ):
         assert word not in plan
     assert "88 to 120" in plan
     late = stage != "Feekes 6"
@@ -175,9 +180,12 @@ def test_a_crop_that_has_jointed_gets_no_date_of_jointing(
     assert ("For the whole field" in plan) != late
 
 
-def test_before_jointing_it_is_dated(report: Callable[..., tuple[str, dict[str, Any]]]) -> None:
+def test_before_jointing_it_is_to_be_looked_for(
+    report: Callable[..., tuple[str, dict[str, Any]]],
+) -> None:
     text, _ = report("--stage", "Feekes 3")
-    assert "Jointing roughly between" in text
+    assert "Jointing roughly" not in text
+    assert "split a few stems every week and look for the first node" in text
     assert "Main, just before jointing" in text
 
 

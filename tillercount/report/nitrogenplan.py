@@ -37,7 +37,7 @@ def nitrogen_record(made: Topdress) -> dict[str, Any]:
     """
     season, whole, hidden = made.season, made.whole, made.withheld
     joint = season.jointing if season is not None and not made.jointed else None
-    jointing = joint if isinstance(joint, Jointing) and joint.years else None
+    jointing = isinstance(joint, Jointing) and joint.years > 0
     # past the last useful stage the whole isn't a rate to go on with
     gone = past_use(made.stage) and made.tissue is None
     net = None if hidden or gone else whole.net
@@ -100,14 +100,8 @@ def nitrogen_record(made: Topdress) -> dict[str, Any]:
         if season is None or season.green_up is None or made.jointed
         else str(season.green_up),
         "first_n_source": FIRST_N_SOURCE if any(first_n) else None,
-        "jointing": None
-        if jointing is None
-        else {
-            "first": str(jointing.first),
-            "last": str(jointing.last),
-            "years": jointing.years,
-            "source": jointing.source,
-        },
+        # a date by a sum of warmth may be weeks late, and a sheet is read for months
+        "jointing_by_eye": jointing,
         "again": None
         if made.again is None
         else {"first": str(made.again.first), "last": str(made.again.last)},

@@ -193,17 +193,8 @@ def _notes(speak: Speaker, plan: dict[str, Any]) -> Iterator[Items]:
         lines.append(say(key, date=at("nitrogen/green_up", "date")))
     if any(dose["from"] for dose in plan["doses"]):
         lines.append(say("nitrogen.first_n", source=at("nitrogen/first_n_source")))
-    if plan["jointing"]:
-        path = "nitrogen/jointing"
-        lines.append(
-            say(
-                "nitrogen.jointing",
-                first=at(f"{path}/first", "date"),
-                last=at(f"{path}/last", "date"),
-                years=at(f"{path}/years", "whole"),
-                source=at(f"{path}/source"),
-            )
-        )
+    if plan["jointing_by_eye"]:
+        lines.append((words["nitrogen.jointing_by_eye"],))
     elif not plan["season"] and plan["doses"] and not plan["jointed"]:
         lines.append((words["nitrogen.no_weather"],))
     if lines:
