@@ -24,6 +24,7 @@ import os
 import random
 import subprocess
 import sys
+import textwrap
 from pathlib import Path
 from typing import Any
 
@@ -31,6 +32,7 @@ ROOT = Path(__file__).resolve().parents[1]
 SAMPLES = ROOT / "sample_images"
 FARM = "Alder Bend"
 SPOTS, BY_HAND = 12, 4
+WIDTH = 100
 MODEL = {"name": "invented counts, no model", "sha256": "0" * 64,
          "plants_bias_rel": 0.1, "shoots_bias_rel": 0.1}  # fmt: skip
 
@@ -130,7 +132,7 @@ def write_hand_counts(path: Path, rows: list[tuple[str, int, int]]) -> None:
 def one_field(
     run: Commands, field: str, out: Path, season: Path, seed: int, photos: bool
 ) -> str:
-    """Plan, count, keep and assess one field; its decision in one line."""
+    """Plan, count, keep and assess one field; its decision."""
     rng = random.Random(f"{seed} {field}")
     stem = out / field.replace(" ", "_").lower()
     plan = stem.with_suffix(".geojson")
@@ -175,11 +177,18 @@ def one_field(
 
 
 def decided(run: Commands, season: Path, stem: Path, where: tuple[str, ...]) -> str:
-    """Assess one field; its decision in one line, the whole in a file."""
+    """Assess one field; its decision in whole sentences, all that was said in a file."""
     said = run("season", "assess", season, *where, "--stage", "Feekes 3", "--yield-goal",
                "80 bu/ac")  # fmt: skip
     stem.with_suffix(".txt").write_text(said, encoding="utf-8")
-    return said.strip().splitlines()[0]
+    return " ".join(said.strip().partition("\n\n")[0].split())
+
+
+def listed(field: str, decision: str) -> str:
+    """A field and its decision, folded beside its name."""
+    return textwrap.fill(
+        decision, WIDTH, initial_indent=f"{field:15s} ", subsequent_indent=" " * 16
+    )
 
 
 def main() -> int:
@@ -201,7 +210,7 @@ def main() -> int:
     print(f"{FARM} (invented), 8 fields; invented counts but for the sample photos\n")
     for field in list(FIELDS)[: args.fields]:
         decision = one_field(run, field, args.out, season, args.seed, not args.no_photos)
-        print(f"{field:15s} {decision}", flush=True)
+        print(listed(field, decision), flush=True)
     run("season", "export", season, args.out / "alder_bend_2027.csv")
     print(f"\nPlans, pages to print, hand counts and the season: {args.out}")
     return 0

@@ -9,11 +9,23 @@ import os
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 ROOT = Path(__file__).parents[1]
 COMMAND = Path(sys.executable).with_name("tillercount")
+
+
+def loaded() -> Any:
+    """The script as a module."""
+    path = ROOT / "scripts" / "farm_example.py"
+    spec = importlib.util.spec_from_file_location("farm_example", path)
+    assert spec is not None
+    assert spec.loader is not None
+    example = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(example)
+    return example
 
 
 @pytest.mark.slow
@@ -46,14 +58,24 @@ def test_two_fields_to_a_decision(tmp_path: Path) -> None:
     assert all(row["placed"] == "place" for row in kept if row["source"] == "photo")
 
 
+def test_a_decision_is_told_in_whole_sentences(tmp_path: Path) -> None:
+    example = loaded()
+    said = (
+        "Too close to call: “on target” or “thin”. The count of plants doesn't tell them \n"
+        "apart yet.\n\nplants         29 per ft²\n"
+    )
+    decision = example.decided(lambda *words: said, tmp_path, tmp_path / "f", ())
+    assert decision.endswith("The count of plants doesn't tell them apart yet.")
+    lines = example.listed("Creek field", f"{decision} {decision}").splitlines()
+    assert lines[0].startswith("Creek field     Too close to call")
+    assert len(lines) > 1
+    assert all(line[:16].isspace() and len(line) <= example.WIDTH for line in lines[1:])
+    assert " ".join(" ".join(line[16:] for line in lines).split()) == f"{decision} {decision}"
+
+
 def test_fields_counted_by_hand_are_those_of_the_samples(tmp_path: Path) -> None:
     """A field must not be "keep" in one example and "rotate" in another."""
-    path = ROOT / "scripts" / "farm_example.py"
-    spec = importlib.util.spec_from_file_location("farm_example", path)
-    assert spec is not None
-    assert spec.loader is not None
-    example = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(example)
+    example = loaded()
     assert set(example.COUNTED) == {name for name, stand in example.FIELDS.items() if not stand}
     visit = ROOT / "sample_images" / "spring_visit"
     # Creek field has sample photos of its own, which are what is counted there

@@ -449,3 +449,16 @@ def test_list_photos(tmp_path: Path) -> None:
         list_photos([tmp_path / "bare"])
     with pytest.raises(InputError, match="doesn't exist"):
         list_photos([tmp_path / "missing.jpg"])
+
+
+def test_a_folder_of_folders_names_those_with_photos(tmp_path: Path) -> None:
+    for name in ("a", "b", "c", "d", "notes", ".hidden"):
+        (tmp_path / name).mkdir()
+        if name != "notes":
+            Image.new("RGB", (8, 8)).save(tmp_path / name / "spot_01.jpg")
+    with pytest.raises(InputError) as caught:
+        list_photos([tmp_path])
+    some = ", ".join(str(tmp_path / name) for name in ("a", "b", "c"))
+    assert str(caught.value).endswith(f"(folders below it are not searched); give one of: {some}")
+    with pytest.raises(InputError, match=r"name a folder with \.jpg"):
+        list_photos([tmp_path / "notes"])

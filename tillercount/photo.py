@@ -27,6 +27,8 @@ __all__ = ["LARGEST_MEGAPIXELS", "Photo", "PhotoError", "list_photos", "read_pho
 
 LARGEST_MEGAPIXELS = 120.0
 LARGEST_FILE_MB = 600.0
+_MOST_FOLDERS = 3
+"""Named where the folder given has none of the photos."""
 SUFFIXES = (".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif")
 HEIC_REMEDY = (
     "install the reader with  pip install 'tillercount[heic]'  "
@@ -162,18 +164,9 @@ def list_photos(paths: Iterable[str | Path]) -> list[Path]:
     found: dict[Path, Path] = {}
     for path in map(Path, paths):
         if path.is_dir():
-            inside = sorted(
-                entry
-                for entry in path.iterdir()
-                if entry.suffix.lower() in SUFFIXES
-                and not entry.name.startswith(".")
-                and entry.is_file()
-            )
+            inside = sorted(filter(_is_photo, path.iterdir()))
             if not inside:
-                raise InputError(
-                    f"folder {path} holds no photos; name a folder with "
-                    f"{', '.join(SUFFIXES)} files in it (folders below it are not searched)"
-                )
+                raise InputError(_no_photos_in(path))
         elif path.exists():
             inside = [path]
         else:
@@ -181,6 +174,32 @@ def list_photos(paths: Iterable[str | Path]) -> list[Path]:
         for entry in inside:
             found.setdefault(entry.resolve(), entry)
     return list(found.values())
+
+
+def _is_photo(entry: Path) -> bool:
+    return (
+        entry.suffix.lower() in SUFFIXES and not entry.name.startswith(".") and entry.is_file()
+    )
+
+
+def _no_photos_in(folder: Path) -> str:
+    """What is wrong with a folder without photos; names folders in it that have some."""
+    below = []
+    for entry in sorted(folder.iterdir()):
+        if entry.name.startswith(".") or not entry.is_dir():
+            continue
+        with contextlib.suppress(OSError):  # one that may not be looked into is passed over
+            if any(map(_is_photo, entry.iterdir())):
+                below.append(entry)
+    not_searched = "(folders below it are not searched)"
+    if not below:
+        return (
+            f"folder {folder} holds no photos; name a folder with {', '.join(SUFFIXES)} files in "
+            f"it {not_searched}"
+        )
+    which = "give" if len(below) == 1 else "give one of"
+    named = ", ".join(map(str, below[:_MOST_FOLDERS]))
+    return f"folder {folder} holds no photos itself {not_searched}; {which}: {named}"
 
 
 def _read_bytes(path: Path) -> bytes:

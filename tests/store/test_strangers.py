@@ -11,6 +11,8 @@ from tillercount.names import in_command
 from tillercount.store import Season, Where
 
 SOUTH = Where("Elm Hill", "South")
+NAMED = Where("Elm Hill", "North", "visit 1")
+"""Named, so photos of far days are put in; without a name they are refused (`test_clocks.py`)."""
 SIGN = "no position; look whether"
 
 
@@ -103,14 +105,14 @@ def test_ordinary_visits_are_silent(season: Season) -> None:
 @pytest.mark.parametrize(("day", "told"), [("2027-03-13", False), ("2027-03-14", True)])
 def test_days_apart(season: Season, day: str, told: bool) -> None:
     season.add_counts(batch(1, *USUAL, taken_at="2027-03-06T10:00:00"), NORTH)
-    notes = said(season, batch(11, USUAL[0], taken_at=f"{day}T10:00:00"))
+    notes = said(season, batch(11, USUAL[0], taken_at=f"{day}T10:00:00"), NAMED)
     assert (f"taken {day}, and the visit's other photos 2027-03-06" in notes) is told
     assert (f"1 photo has {SIGN} it is of North:" in notes) is told
 
 
 def test_days_among_the_new_ones(season: Season) -> None:
     days = [{"taken_at": f"2027-03-{day}T10:00:00"} for day in ("06", "14")]
-    assert "taken 2027-03-06 to 2027-03-14, which is long" in said(season, batch(1, *days))
+    assert "taken 2027-03-06 to 2027-03-14, which is long" in said(season, batch(1, *days), NAMED)
 
 
 @pytest.mark.parametrize(("mm", "told"), [(188.0, False), (215.0, False), (254.0, True)])

@@ -66,7 +66,7 @@ def assess(
     from dataclasses import replace
 
     from tillercount.area import parse_area
-    from tillercount.cli.files import write_json, write_text
+    from tillercount.cli.files import say_written, write_json, write_text
     from tillercount.cli.held import held
     from tillercount.cli.partial import forget_partial
     from tillercount.cli.targets import check_targets
@@ -134,5 +134,6 @@ def assess(
     for caution in several_fields(result.field.listed):
         say(f"caution: {caution}")
     show_assessment(result, explain=explain)
+    say_written(json_file, html_file)
     if refused:
         raise typer.Exit(EXIT_REFUSED)

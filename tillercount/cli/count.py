@@ -91,6 +91,7 @@ def count(
         parse_corners,
         with_row_flags,
     )
+    from tillercount.cli.files import say_written
     from tillercount.cli.held import held
     from tillercount.cli.partial import forget_partial, partial_path
     from tillercount.cli.photolist import photos_to_count
@@ -150,5 +151,6 @@ def count(
                 "command again to go on with it"
             )
     show_counts(run, notes, row_spacing=row_spacing)
+    say_written(json_file, csv_file, overlay, classmap)
     if run.refused:
         raise typer.Exit(EXIT_REFUSED)

@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Collection, Iterable
 from pathlib import Path
 
-__all__ = ["day_of", "days_taken"]
+__all__ = ["clocks_of", "day_of", "days_taken"]
 
 
 def day_of(text: str, what: str, today: dt.date, near: Collection[dt.date] = ()) -> dt.date:
@@ -49,3 +49,32 @@ def days_taken(sources: Iterable[str | Path]) -> list[dt.date]:
         except (InputError, ValueError, OSError):
             continue
     return sorted(days)
+
+
+def clocks_of(counts: Iterable[Path], photos: Iterable[Path]) -> dict[str, tuple[str, str]]:
+    """File name and time (ISO 8601) of photos, and of those in counts files, by SHA-256; those
+    without a time are left out, and what can't be read as in `days_taken`.
+
+    An entry that names no hash is looked at when it is added, since only its photo can tell it.
+    """
+    from tillercount.errors import InputError
+    from tillercount.fingerprint import file_sha256
+    from tillercount.photo import day_taken
+    from tillercount.store.countsfile import read_entries
+
+    found: dict[str, tuple[str, str]] = {}
+    for file in counts:
+        try:
+            for entry in read_entries(file):
+                sha256, time = entry.get("sha256"), entry.get("taken_at")
+                if sha256 and time:
+                    name = str(entry.get("photo") or "").replace("\\", "/").rpartition("/")[2]
+                    found[str(sha256)] = name, str(time)
+        except InputError:
+            continue
+    for path in photos:
+        day = day_taken(path)
+        sha256 = None if day is None else file_sha256(path)
+        if day is not None and sha256:
+            found[sha256] = path.name, day.isoformat()
+    return found

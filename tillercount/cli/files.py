@@ -9,7 +9,7 @@ from typing import Any
 
 from tillercount.inplace import write_bytes
 
-__all__ = ["picture_names", "write_bytes", "write_json", "write_text"]
+__all__ = ["picture_names", "say_written", "write_bytes", "write_json", "write_text"]
 
 
 def write_text(path: Path, text: str) -> None:
@@ -20,6 +20,19 @@ def write_text(path: Path, text: str) -> None:
 def write_json(path: Path, record: Mapping[str, Any]) -> None:
     """JSON that every reader takes: no NaN, no infinity."""
     write_text(path, json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
+
+
+def say_written(*paths: Path | None) -> None:
+    """The files and folders of pictures that a command has written, one a line, after its result.
+
+    On the screen's own stream: results that programs read are in files, which no target but a
+    regular file can be (`targets`).
+    """
+    import typer
+
+    for path in paths:
+        if path is not None:
+            typer.echo(f"written: {path}")
 
 
 def picture_names(photos: Sequence[Path], suffix: str) -> dict[Path, str]:

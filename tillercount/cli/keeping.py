@@ -113,6 +113,10 @@ def placed_line(one: Placed) -> str:
     away = "" if one.distance_m is None or not one.spot else f", {far_text(one.distance_m)} away"
     note = f" ({one.note})" if one.note else ""
     by = f" {how[one.how]}" if one.how in how else ""
+    if one.refused:
+        at = f"placed at {spot}" if one.spot else "placed at no spot"
+        at += f" of {one.goes}, moved from {one.came}" if one.came else ""
+        return f"{one.photo}: {at}{away}{note}; still refused, so it adds nothing to the mean"
     if one.came:
         begin = f"{spot_text(one.was)} of " if one.was else ""
         return f"{one.photo}: moved from {begin}{one.came} to {spot} of {one.goes}{by}{away}{note}"

@@ -55,7 +55,7 @@ def nitrogen(
     ] = False,
 ) -> None:
     """Spring nitrogen for one field: pounds, dates, product, overlap, cautions."""
-    from tillercount.cli.files import write_json
+    from tillercount.cli.files import say_written, write_json
     from tillercount.cli.held import held
     from tillercount.cli.nitrogenparts import judged
     from tillercount.cli.nitrogenscreen import show_nitrogen
@@ -96,5 +96,6 @@ def nitrogen(
         first = tuple(rule_warnings(chosen, asked.places, stage=asked.stage, seen=asked.visited))
     verdict = "" if assessment is None else assessment.verdict.headline
     show_nitrogen(made, explain=explain, first=first, verdict=verdict)
+    say_written(json_file)
     if refused:
         raise typer.Exit(EXIT_REFUSED)

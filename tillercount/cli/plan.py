@@ -113,7 +113,7 @@ def plan(
     metric: Annotated[bool, typer.Option("--metric", help="Metric beside US units.")] = False,
 ) -> None:
     """Plan a visit to a field: where to sample, which spots by hand too, in which order."""
-    from tillercount.cli.files import write_bytes, write_json, write_text
+    from tillercount.cli.files import say_written, write_bytes, write_json, write_text
     from tillercount.cli.given import read_outline
     from tillercount.cli.targets import check_targets
     from tillercount.plan import plan_visit, to_geojson, to_gpx
@@ -151,6 +151,7 @@ def plan(
     if map_file is not None:
         write_bytes(map_file, sheet_bytes(made, map_file, paper=paper, metric=metric))
     _show(made, metric)
+    say_written(geojson, gpx, map_file)
 
 
 def _need(

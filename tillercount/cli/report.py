@@ -58,7 +58,7 @@ def report(
     Give at least one of --html, --pdf and --json.
     """
     from tillercount.area import parse_area
-    from tillercount.cli.files import write_bytes, write_json, write_text
+    from tillercount.cli.files import say_written, write_bytes, write_json, write_text
     from tillercount.cli.held import held
     from tillercount.cli.partial import forget_partial
     from tillercount.cli.show import bullet, console
@@ -138,8 +138,6 @@ def report(
     typer.echo(plain(sheet.verdict))
     for line in taken.assessment.verdict.warnings:
         bullet(console(), f"{line[0].upper()}{line[1:]}", "!")
-    for path in targets.values():
-        if path is not None:
-            typer.echo(f"written: {path}")
+    say_written(*targets.values())
     if taken.refused:
         raise typer.Exit(EXIT_REFUSED)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from tillercount.report.photos import Picture
+    from tillercount.report.whichphotos import CountedPhotos
     from tillercount.stand import Assessment, RuleSet
     from tillercount.store import Season, Where
 
@@ -63,7 +64,7 @@ def from_files(
 ) -> Taken:
     """Counts are kept beside ``target`` as they come; the caller forgets them once it is there."""
     from tillercount.cli.given import count_given, field_name, need_area, sorted_out
-    from tillercount.report.photos import areas_in_counts, pictures_of
+    from tillercount.report.photos import counted_in, pictures_of
     from tillercount.stand import assess
 
     photos, files = sorted_out(sources)
@@ -76,7 +77,11 @@ def from_files(
     name = field or field_name(sources)
     result = assess(counts, rules, name=name, **options)
     look_in = [*photos, *_photos_in(folders)]
-    pictures = pictures_of(result, look_in, areas_in_counts(files), area) if look_in else []
+    pictures: list[Picture] = []
+    note = ""
+    if look_in:
+        pictures, note = pictures_of(result, look_in, counted_in(files), area)
+    _tell(note)
     return Taken(result, pictures, refused, name, "", photos)
 
 
@@ -93,6 +98,7 @@ def from_season(
     from tillercount.names import in_command
     from tillercount.report.photos import pictures_of
     from tillercount.report.since import day_of_visit, since_record
+    from tillercount.report.whichphotos import CountedPhotos
 
     with opened(store) as kept:
         where = where_of(kept, *place)
@@ -109,9 +115,13 @@ def from_season(
         # Kept in the season, so that what was handed over can be looked up later.
         seen = asked or visited
         result = kept.assess(where, rules, **{**options, "seen": seen})
-        areas = _areas_in(kept, where) if folders else {}
+        known = _counted_in(kept, where) if folders else CountedPhotos()
     visit = {"name": past.here.name, "number": past.at + 1, "of": len(past.visits)}
-    pictures = pictures_of(result, _photos_in(folders), areas, area) if folders else []
+    pictures: list[Picture] = []
+    note = ""
+    if folders:
+        pictures, note = pictures_of(result, _photos_in(folders), known, area)
+    _tell(note)
     since = since_record(past)
     return Taken(result, pictures, 0, where.field, where.farm, [], visit, visited, since)
 
@@ -124,13 +134,27 @@ def _photos_in(folders: Sequence[Path]) -> list[Path]:
     return without_own_pictures(list_photos(list(folders))) if folders else []
 
 
-def _areas_in(kept: Season, where: Where) -> dict[str, str]:
-    """What was marked on each photo's ground."""
-    from tillercount.report.photos import named
+def _tell(note: str) -> None:
+    from tillercount.cli.guard import say
+
+    if note:
+        say(note)
+
+
+def _counted_in(kept: Season, where: Where) -> CountedPhotos:
+    """What the season keeps of a visit's photos: their fingerprints, what was marked on each."""
+    from tillercount.names import spot_key
+    from tillercount.report.whichphotos import CountedPhotos, named
     from tillercount.store.engine import reading
     from tillercount.store.rows import count_rows
     from tillercount.store.visits import visit_of
 
     with reading(kept.engine) as connection:
-        rows = count_rows(connection, visit_of(connection, where)[0])
-        return {named(row["photo"]): row["area"] for row in rows if row["photo"] and row["area"]}
+        rows = [
+            row for row in count_rows(connection, visit_of(connection, where)[0]) if row["sha256"]
+        ]
+    prints: dict[tuple[str, str], frozenset[str]] = {}
+    for row in rows:
+        at = (spot_key(row["spot"] or ""), named(row["photo"]))
+        prints[at] = prints.get(at, frozenset()) | {row["sha256"]}
+    return CountedPhotos({row["sha256"]: row["area"] for row in rows if row["area"]}, prints)

@@ -98,7 +98,7 @@ def add(
     A farm, field or visit of a new name is made, and said so.
     """
     from tillercount.area import parse_area
-    from tillercount.cli.daysgiven import days_taken
+    from tillercount.cli.daysgiven import clocks_of, days_taken
     from tillercount.cli.keeping import show_added, show_way_back
     from tillercount.cli.seasonadd import add_photos, sorted_out
     from tillercount.days import has_year
@@ -117,6 +117,8 @@ def add(
     day = day_given(date, planned=bool(plans) and not (counts or hands or photos), near=near)
     with opened(store, who) as kept:
         where = kept.where(farm, field, visit, adding=True, new=new)
+        clocks = clocks_of(counts, photos) if visit is None and day is None else {}
+        kept.check_clocks(where, clocks, alone=bool(plans))
 
         def show(added: Added, source: Path) -> None:
             show_added(added, source, kept.place, told)
@@ -124,6 +126,8 @@ def add(
 
         for plan in plans:
             show(kept.add_plan(plan, where, day=day), plan)
+        if plans:
+            kept.check_clocks(where, clocks)
         for file in counts:
             added = kept.add_counts(file, where, within_m=within_m, day=day, replace_sizes=replace)
             show(added, file)

@@ -107,7 +107,7 @@ def add_photos(
     if copies:
         typer.echo(_copies(copies))
     if there:
-        typer.echo(_counted_already(list(there.values()), where.field, kept.place))
+        typer.echo(_counted_already(list(there.values()), where, kept.place))
     if not todo:
         if day is not None:
             known = [(at.field, at.visit) for _, at in there.values()]
@@ -145,17 +145,17 @@ def _copies(copies: Sequence[tuple[Path, Path]]) -> str:
 
 
 def _counted_already(
-    there: Sequence[tuple[str, Known]], field: str | None, store: str
+    there: Sequence[tuple[str, Known]], where: Where, store: str
 ) -> str:
     """Photos that aren't counted again: where they are, and what to do if that isn't what was
     meant. Of each its name and what is known of it."""
     from tillercount.names import first_few, key_of
-    from tillercount.store.tally import left_there
+    from tillercount.store.tally import left_there, to_other_visit
 
     own: list[Known] = []
     others: dict[str, list[str]] = {}
     for name, at in there:
-        if field and key_of(at.field) != key_of(field):
+        if key_of(at.field) != key_of(where.field):
             others.setdefault(at.field, []).append(name)
         else:
             own.append(at)
@@ -169,5 +169,8 @@ def _counted_already(
             said.append(f"{refused if said else photos_text(refused)} refused with it already")
         again = "; --again counts anew" if refused else ""
         lines.append(f"{' and '.join(said)} in {places}: nothing changed there{again}")
+    visit = where.visit
+    if visit and (astray := [at for at in own if key_of(at.visit) != key_of(visit)]):
+        lines.append(f"MIND: {to_other_visit(visit, {at.act for at in astray}, store)}")
     lines += [f"MIND: {left_there(*one, store)}" for one in others.items()]
     return "\n".join(lines)

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from tillercount.cli.guard import guarded
 from tillercount.cli.seasonoptions import Farm, Field, Store, Visit, Who
 from tillercount.cli.seasonplace import opened, where_given
+
+if TYPE_CHECKING:
+    from tillercount.store import Season, Where
 
 __all__ = ["assign", "correct"]
 
@@ -32,10 +35,31 @@ def assign(
     from tillercount.cli.keeping import placed_line
 
     with opened(store, who) as kept:
-        where = where_given(kept, farm, field, visit)
+        where = _moved_to(kept, photo, farm, field, visit) if move else None
+        where = where or where_given(kept, farm, field, visit)
         to = None if spot == "none" else spot
         done = kept.assign(photo, to, where, new=new_spot, move=move)
         typer.echo(placed_line(done))
+
+
+def _moved_to(
+    kept: Season, photo: str, farm: str | None, field: str | None, visit: str | None
+) -> Where | None:
+    """Where a photo is to be moved; of a visit that isn't there, how it is made."""
+    from tillercount.errors import InputError
+    from tillercount.store.tally import to_other_visit
+
+    try:
+        return where_given(kept, farm, field, visit)
+    except InputError as error:
+        if visit is None:
+            raise
+        where_given(kept, farm, field, None)  # says what else is wrong
+        act = kept.brought_by(photo)
+        raise InputError(
+            f"{error}. Photos are moved only to a visit that is there; adding makes a new one: "
+            f"{to_other_visit(visit, {act}, kept.place)}. Nothing was changed"
+        ) from None
 
 
 @guarded

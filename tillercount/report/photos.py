@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path, PureWindowsPath
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from tillercount.errors import InputError
 from tillercount.report.ownpictures import picture_bytes
+from tillercount.report.whichphotos import CountedPhotos, match_photos, named
 from tillercount.units import per_ft2
 
 if TYPE_CHECKING:
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
     from tillercount.field.spots import SpotDensity
     from tillercount.stand.assessment import Assessment
 
-__all__ = ["Picture", "areas_in_counts", "named", "pictures_of"]
+__all__ = ["Picture", "counted_in", "pictures_of"]
 
 LONGEST_PX = 900
 
@@ -31,45 +32,41 @@ class Picture:
     record: Mapping[str, Any]
 
 
-def areas_in_counts(files: Sequence[Path]) -> dict[str, str]:
-    """What was marked on each photo's ground, by the photo's name, from counts files."""
+def counted_in(files: Sequence[Path]) -> CountedPhotos:
+    """What counts files say of their photos."""
     import json
 
-    found: dict[str, str] = {}
+    areas: dict[str, str] = {}
     for file in files:
         if file.suffix.lower() != ".json":
             continue
         for record in json.loads(file.read_text("utf-8")).get("spots", ()):
             area = record.get("area") or {}
             if record.get("photo") and area.get("text"):
-                found[named(record["photo"])] = area["text"]
-    return found
-
-
-def named(photo: str) -> str:
-    """A photo's file name, to be found by."""
-    # A counts file may come from a machine with other slashes.
-    return PureWindowsPath(photo).name.casefold()
+                areas[str(record.get("sha256") or "") or named(record["photo"])] = area["text"]
+    return CountedPhotos(areas)
 
 
 def pictures_of(
     a: Assessment,
     photos: Sequence[Path],
-    areas: Mapping[str, str],
+    known: CountedPhotos,
     area: Area | None = None,
     *,
     model: Any = None,
-) -> list[Picture]:
+) -> tuple[list[Picture], str]:
     """The thinnest and the thickest photo of a field by what the verdict is decided by.
+
+    With them what to say of counted photos that weren't among those given, "" where all were.
 
     Parameters
     ----------
     photos : sequence of Path
-        Where to look for them, by file name.
-    areas : mapping
-        From `areas_in_counts`.
+        Where to look for them, by their bytes.
+    known : CountedPhotos
+        What the counts say of them.
     area : Area, optional
-        For photos that ``areas`` doesn't know.
+        For photos whose area ``known`` doesn't have.
 
     Raises
     ------
@@ -79,38 +76,34 @@ def pictures_of(
     from tillercount.area import parse_area
 
     what = f"{a.decided_by.rule.measures}_per_m2"
-    here = {named(str(path)): path for path in photos}
     counted = [
         spot
         for spot in a.field.listed
         if spot.photo and getattr(spot, what) is not None
     ]
-    found = [spot for spot in counted if named(spot.photo) in here]
     if not counted:
         raise InputError(
             f"all counts are by hand ({a.decided_by.rule.measures}), so there are no pictures to "
             "show: leave --photos out; or was another visit meant? Give --visit NAME"
         )
-    if not found:
-        some = f", like {counted[0].photo}"
-        raise InputError(
-            f"none of the {len(counted)} counted photos{some} is among the {len(here)} given; "
-            "give the folder that they lie in as --photos"
-        )
+    matched = match_photos(counted, photos, known)
+    found = list(matched.pairs)
     # one figure a spot in the whole report: that of the table and the map
     used = {spot.key: spot for spot in a.field.used}
-    found.sort(key=lambda s: (float(getattr(used[s.key], what)), float(getattr(s, what))))
+    found.sort(key=lambda one: tuple(float(getattr(s, what)) for s in (used[one[0].key], one[0])))
     chosen = [("worst", found[0]), ("best", found[-1])] if len(found) > 1 else [("only", found[0])]
     out = []
-    for role, spot in chosen:
-        path = here[named(spot.photo)]
-        marked = parse_area(areas[named(spot.photo)]) if named(spot.photo) in areas else area
+    for role, (spot, path) in chosen:
+        text = known.area_of(spot, path)
+        marked = area if text is None else parse_area(text)
         if marked is None:
             raise InputError(f"{path}: what was marked isn't known; give --area square:12in")
         # by the photo's own name: a bare number beside two counts is no name
         shown = replace(used[spot.key], spot=spot.spot)
-        out.append(_picture(path, marked, role, shown, _how(a, shown), model))
-    return out
+        made = _picture(path, marked, role, shown, _how(a, shown), model)
+        of = {"counted": len(counted), "at_hand": len(found)}
+        out.append(Picture(made.jpeg, {**made.record, **of}))
+    return out, matched.note
 
 
 def _how(a: Assessment, spot: SpotDensity) -> str:

@@ -8,6 +8,7 @@ from typing import Any
 from tillercount.names import says_spot
 from tillercount.report.blocks import Figure, Para, Photos, Table
 from tillercount.report.language import Line, Speaker
+from tillercount.report.ownunit import line_of, lines_per, lines_unit
 from tillercount.report.since import since_blocks
 from tillercount.report.threshold import draw_evidence
 from tillercount.stand.bands import range_kind
@@ -67,20 +68,27 @@ def verdict_line(speak: Speaker) -> Line:
 
 
 def band_range(speak: Speaker, at: str) -> Line:
-    """A class's range in the units of the page."""
-    band = speak.record_value(at)
+    """A class's range in its publisher's unit; `lines_unit` is to follow."""
+    band, per = speak.record_value(at), lines_per(speak, at)
     kind = range_kind(
-        first=band["from"][speak.per] == 0,
+        first=band["from"][per] == 0,
         last=band["to"] is None,
         from_in=band["from_in"],
         to_in=band["to_in"],
     )
     ends = {
-        end: speak.at(f"{at}/{end}/{speak.per}", "density")
+        end: speak.at(f"{at}/{end}/{per}", "density")
         for end in ("from", "to")
         if band[end] is not None
     }
     return speak.say(f"band.{kind}", **ends)
+
+
+def band_ends(speak: Speaker, at: str) -> list[str]:
+    """Paths of the lines that a class lies between, as `lines_unit` takes them."""
+    band = speak.record_value(at)
+    lines = (f"{at}/from" if band["from"][speak.per] > 0 else "", f"{at}/to" if band["to"] else "")
+    return [line for line in lines if line]
 
 
 def found(speak: Speaker) -> Iterator[Any]:
@@ -113,13 +121,18 @@ def found(speak: Speaker) -> Iterator[Any]:
 
 def _bands(speak: Speaker, path: str, one: dict[str, Any], unit: str) -> Table:
     words = speak.words
+    head, both = words[f"what.{one['what']}_head"], one["lines_per"] != speak.per
+
+    def behind(band: str) -> Line:
+        return (" ", *lines_unit(speak, band_ends(speak, band))) if both else ()
+
     rows = []
     for i in range(len(one["bands"])):
         band = f"{path}/bands/{i}"
         rows.append(
             (
                 (speak.at(f"{band}/letter"),),
-                band_range(speak, band),
+                (*band_range(speak, band), *behind(band)),
                 (speak.at(f"{band}/name"),),
                 (speak.at(f"{band}/shown", "chance"),),
             )
@@ -127,7 +140,7 @@ def _bands(speak: Speaker, path: str, one: dict[str, Any], unit: str) -> Table:
     return Table(
         (
             (words["found.class"],),
-            speak.say("found.range", what=words[f"what.{one['what']}_head"], unit=unit),
+            (head,) if both else speak.say("found.range", what=head, unit=unit),
             (words["found.meaning"],),
             (words["found.likely"],),
         ),
@@ -184,7 +197,12 @@ def photo_blocks(speak: Speaker, pictures: Sequence[bytes]) -> Iterator[Any]:
         alt = "photos.alt" if one["overlay"] else "photos.alt_bare"
         named = "_named" if says_spot(one["spot"]) else ""
         out.append((jpeg, caption, speak.say(alt + named, spot=spot)))
-    yield Photos(out, (speak.words["photos.marks"],))
+    note: Line = (speak.words["photos.marks"],)
+    first = speak.record["photos"][0]
+    if first.get("at_hand", 0) < first.get("counted", 0):
+        few = {end: speak.at(f"photos/0/{end}", "whole") for end in ("counted", "at_hand")}
+        note = (*speak.say("photos.part", **few), " ", *note)
+    yield Photos(out, note)
 
 
 def changes(speak: Speaker) -> Iterator[Item]:
@@ -194,13 +212,16 @@ def changes(speak: Speaker) -> Iterator[Item]:
     verdict = record["verdict"]
     for number, one in enumerate(record["evidence"]):
         if one["nearest"] is not None:
+            mean: Line = (at(f"evidence/{number}/{speak.per}/mean", "density"),)
+            if one["lines_per"] != speak.per:
+                mean = say("unit.of", n=mean, unit=words[f"unit.{speak.per}"])
             yield (
                 say(
                     "change.line",
-                    border=at(f"evidence/{number}/nearest/{speak.per}", "density"),
+                    border=line_of(speak, f"evidence/{number}/nearest"),
                     what=words[f"what.{one['what']}"],
-                    unit=words[f"unit.{speak.per}"],
-                    mean=at(f"evidence/{number}/{speak.per}/mean", "density"),
+                    unit=lines_unit(speak, [f"evidence/{number}/nearest"]),
+                    mean=mean,
                 ),
                 None,
             )

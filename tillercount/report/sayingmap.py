@@ -9,7 +9,8 @@ from tillercount.report.blocks import Para
 from tillercount.report.drawing import Drawing
 from tillercount.report.fieldmap import draw_map, draw_mark
 from tillercount.report.language import Line, Speaker
-from tillercount.report.saying import band_range
+from tillercount.report.ownunit import lines_unit
+from tillercount.report.saying import band_ends, band_range
 
 __all__ = ["area_line", "drawn_map", "map_key", "map_lines"]
 
@@ -97,7 +98,7 @@ def map_key(speak: Speaker) -> list[tuple[Drawing, Line]]:
             "map.key",
             name=speak.at(f"{at}/name"),
             range=band_range(speak, at),
-            unit=speak.words[f"unit.{speak.per}"],
+            unit=lines_unit(speak, band_ends(speak, at)),
             spots=speak.at(f"map/in_band/{i}", "whole"),
         )
         out.append((mark, line))

@@ -10,12 +10,12 @@ from typing import Any
 
 from tillercount.report.blocks import Columns, Items, Para, Table
 from tillercount.report.language import Line, Speaker
+from tillercount.report.ownunit import line_of, lines_unit
 from tillercount.report.sayingcounts import (
     counted_blocks,
     field_blocks,
     sentences,
     steps_of,
-    unit_of,
 )
 
 __all__ = ["methods"]
@@ -62,16 +62,17 @@ def _rules(speak: Speaker) -> Iterator[Any]:
         )
     ]
     for i, one in enumerate(speak.record["evidence"]):
-        borders: list[Line] = [
-            (speak.at(f"evidence/{i}/bands/{b}/to/{speak.per}", "density"),)
+        at = [
+            f"evidence/{i}/bands/{b}/to"
             for b, band in enumerate(one["bands"])
             if band["to"] is not None
         ]
+        borders: list[Line] = [(line_of(speak, border),) for border in at]
         lines.append(
             speak.say(
                 "method.lines",
                 what=speak.words[f"what.{one['what']}"],
-                unit=unit_of(speak),
+                unit=lines_unit(speak, at),
                 borders=speak.joined(borders, "verdict.comma"),
                 source=speak.at(f"evidence/{i}/lines_by"),
             )

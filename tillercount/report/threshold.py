@@ -10,6 +10,7 @@ from tillercount.report.bothunits import in_both
 from tillercount.report.drawing import FAINT, INK, PAPER, SOFT, Circle, Drawing, Label, Look
 from tillercount.report.figure import letter, stack_dots, tick_step
 from tillercount.report.language import Shown, Speaker, plain
+from tillercount.report.ownunit import line_of, lines_per, own_unit
 from tillercount.stand.classify import Classified, in_unit
 from tillercount.stand.shares import band_shares
 from tillercount.units import per_ft2
@@ -20,6 +21,10 @@ if TYPE_CHECKING:
 __all__ = ["draw_evidence", "evidence_record", "toned"]
 
 WIDTH, LEFT, RIGHT = 360.0, 8.0, 352.0
+_ROW = 11.0
+"""A row of figures above the classes."""
+_WIDE = 52
+"""Room for a figure with its unit."""
 
 
 def toned(index: int, count: int) -> str:
@@ -54,6 +59,7 @@ def evidence_record(a: Assessment, result: Classified) -> dict[str, Any]:
         "spots": result.n,
         "cv": estimate.cv if estimate is not None and same else None,
         "by_hand": [by_hand for _, by_hand in spots],
+        "lines_per": "per_ft2" if rule.unit == "ft2" else "per_m2",
         "nearest": None if result.border_per_m2 is None else in_both(result.border_per_m2),
         "note": rule.note or None,
         "lines_by": "; ".join(a.rules.sources_of(rule)),
@@ -106,7 +112,9 @@ def draw_evidence(speak: Speaker, number: int) -> Drawing:
 
     rows = stack_dots([x_of(v) for v in values["spots"]])
     below = 11.0 * (max(rows) + 1) if rows else 0.0
-    y0, tall = 26.0, 58.0
+    # a line's own figure stands above that of the axis, where they aren't the same
+    both = lines_per(speak, at) != speak.per
+    y0, tall = 26.0 + (_ROW if both else 0.0), 58.0
     axis = y0 + tall + below + 4
     unit = speak.words[f"unit.{speak.per}"]
     drawing = Drawing(
@@ -137,11 +145,16 @@ def draw_evidence(speak: Speaker, number: int) -> Drawing:
             )
         )  # fmt: skip
         if index:
-            lift = 11.0 if xa - last < 22 else 0.0
+            close, rows_high = (_WIDE, 2) if both else (22, 1)
+            lift = _ROW * rows_high if xa - last < close else 0.0
             last = xa if not lift else last
             drawing.line([(xa, y0 - 3), (xa, axis)], Look(None, INK, 1.0, (3, 2.5)))
             border = speak.at(f"{at}/bands/{index}/from/{speak.per}", "density")
             drawing.items.append(Label(xa, y0 - 6 - lift, border, 11, True))
+            if both:
+                line = f"{at}/bands/{index}/from"
+                own = speak.say("unit.of", n=line_of(speak, line), unit=own_unit(speak, line))
+                drawing.items.append(Label(xa, y0 - 6 - lift - _ROW, own, 10))
     for index, band in enumerate(bands):
         if band["here"]:
             xa, xb = x_of(edges[index]), x_of(edges[index + 1])

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import itertools
 import statistics
 from collections.abc import Sequence
 from dataclasses import replace
 
+from tillercount.clockdays import days_of, same_clocks, walks
 from tillercount.field.commonratio import common_ratio
 from tillercount.field.estimate import FieldEstimate
 from tillercount.field.observers import observer_differences
@@ -34,11 +36,15 @@ published advice is 5 to 15 spots a field (`tillercount.field.estimate`)."""
 def hold_back(estimate: FieldEstimate, result: Classified) -> Hold | None:
     """Why a result isn't to be called clear; None where nothing speaks against it.
 
-    People who differ on the same spots, hand counts or photos whose size can't be right, weeds that
-    hide the crop from the photos, spots too different for one verdict, or one spot alone: how much
-    spots differ is not known from one, so its probabilities rest on what is usual.
+    Photos of two visits, people who differ on the same spots, hand counts or photos whose size
+    can't be right, weeds that hide the crop from the photos, spots too different for one verdict,
+    or one spot alone: how much spots differ is not known from one, so its probabilities rest on
+    what is usual.
     """
     what = result.rule.measures
+    visits = _two_visits(estimate, what)
+    if visits is not None:
+        return visits
     apart = [one for one in observer_differences(estimate.listed) if one.differ]
     apart = [one for one in apart if one.what == what] or apart
     if apart:
@@ -122,6 +128,32 @@ def against_early(estimate: FieldEstimate, result: Classified, *, alone: bool) -
             "the nitrogen until just before jointing and watch for lodging.",
         )
     return replace(result, held=held, no_early=True)
+
+
+def _two_visits(estimate: FieldEstimate, what: str) -> Hold | None:
+    """Photos that are of two visits by their own clocks: a mean of both is neither's.
+
+    Not those of a season: what goes into one of its visits was looked at then, or somebody said so
+    (`tillercount.store.clocks`).
+    """
+    photos = [s for s in estimate.entered(what) if s.source == "photo" and not s.placed]
+    for days in same_clocks(days_of(spot.taken for spot in photos)):
+        parts = walks(days)
+        if len(parts) > 1:
+            ends = [max(parts[0]), min(parts[-1])]
+            least = min((min(b) - max(a)).days for a, b in itertools.pairwise(parts))
+            many, to = ("two", "and") if len(parts) == 2 else (f"{len(parts)}", "to")
+            far = f"{'' if len(parts) == 2 else 'at least '}{least} days apart"
+            return Hold(
+                f"by their own clocks the photos are of {many} visits ({ends[0]} {to} {ends[1]}, "
+                f"{far}), which aren't one stand",
+                "Count the photos of each visit into a file of its own, and judge one visit at a "
+                "time; a season keeps both and says what changed. If it was one visit and a clock "
+                "was wrong, put the photos into one visit of a season, by its name, and judge that "
+                "visit.",
+                counts=True,
+            )
+    return None
 
 
 def _mistyped(estimate: FieldEstimate, result: Classified) -> Hold | None:

@@ -19,6 +19,7 @@ class Placed:
     ``was`` is the spot that it was moved from, "" where it wasn't moved or had none. ``located``
     says whether the photo has a position of its own, where that was looked up. ``came`` and
     ``goes`` are the visits from and to which it was moved, "" where it stays in its visit.
+    ``refused``: no count holds for it, a person's neither, where that was looked up.
     """
 
     photo: str
@@ -30,6 +31,7 @@ class Placed:
     located: bool = True
     came: str = ""
     goes: str = ""
+    refused: bool = False
 
 
 @dataclass(frozen=True)

@@ -29,7 +29,8 @@ from tillercount.store.removing import remove_visit
 from tillercount.store.sizes import refuse_other_sizes
 from tillercount.store.strangers import strangers
 from tillercount.store.tables import models, photos
-from tillercount.store.tally import Item, Tally
+from tillercount.store.tally import Item, Tally, to_other_visit
+from tillercount.store.undoing import brought_by
 from tillercount.store.visits import There, Where, field_of_visit, there, visit_for
 
 __all__ = ["BATCH", "add_counts"]
@@ -107,6 +108,9 @@ def add_counts(
         notes.add(line)
     said = [*tally.replaced(), *tally.said_of_stays(at.field), *tally.said_of_others()]
     said += strangers(act, at)
+    if where.visit is not None and placer.stay and not moved:
+        came = {brought_by(act.connection, one) or 0 for one in placer.stay}
+        said.append(f"MIND: {to_other_visit(where.visit, came, act.place)}")
     away = not moved and placer.lie_in != {at.id}
     if at.made and not moved:
         at, line = _unmade(act, at)

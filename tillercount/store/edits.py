@@ -7,6 +7,7 @@ when is in the act.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from sqlalchemy import Connection, Select, insert, or_, select, update
@@ -16,7 +17,7 @@ from tillercount.names import in_command
 from tillercount.rounding import kept
 from tillercount.store.acts import Act, key_of, spot_key
 from tillercount.store.added import Placed
-from tillercount.store.photoquery import last_of
+from tillercount.store.photoquery import last_of, latest_of_photos
 from tillercount.store.placing import distance_m
 from tillercount.store.tables import (
     farms,
@@ -205,10 +206,17 @@ def assign(
     )
     before = act.connection.scalar(select(spots.c.name).where(spots.c.id == row.spot_id))
     was = before if before is not None and row.spot_id != number else ""
+    done = Placed(row.name, name, "hand", away, "", was, refused=_refused(act.connection, row.id))
     if visit == row.visit_id:
-        return Placed(row.name, name, "hand", away, "", was)
-    came, goes = place_of(row), there(act.connection, visit).text
-    return Placed(row.name, name, "hand", away, "", was, came=came, goes=goes)
+        return done
+    return replace(done, came=place_of(row), goes=there(act.connection, visit).text)
+
+
+def _refused(connection: Connection, photo: int) -> bool:
+    """Whether a photo was refused and nobody gave it a count."""
+    held = connection.execute(latest_of_photos().where(photos.c.id == photo)).first()
+    by_person = held is not None and (held.fixed_plants, held.fixed_shoots) != (None, None)
+    return held is not None and held.status == "refused" and not by_person
 
 
 def _no_spot(connection: Connection, spot: str, visit: int) -> str:

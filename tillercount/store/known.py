@@ -13,6 +13,7 @@ from tillercount.store.dating import check_day
 from tillercount.store.photoquery import latest_of_photos
 from tillercount.store.sizes import check_sizes
 from tillercount.store.tables import fields, photos, placements, predictions, visits
+from tillercount.store.undoing import brought_by
 from tillercount.store.visits import Where
 
 __all__ = ["Known", "check_photos", "counted"]
@@ -20,11 +21,13 @@ __all__ = ["Known", "check_photos", "counted"]
 
 @dataclass(frozen=True)
 class Known:
-    """Where a photo is that needs no counting, and whether it was refused there."""
+    """Where a photo is that needs no counting, and whether it was refused there; ``act`` is the
+    number of the adding that brought it, 0 where none is known."""
 
     field: str
     visit: str
     refused: bool = False
+    act: int = 0
 
 
 def counted(connection: Connection, sha256: str, area: str) -> Known | None:
@@ -35,11 +38,17 @@ def counted(connection: Connection, sha256: str, area: str) -> Known | None:
         .join(fields, fields.c.id == visits.c.field_id)
         .where(photos.c.sha256 == sha256, predictions.c.area == area)
         .with_only_columns(
-            fields.c.name, visits.c.name.label("visit"), predictions.c.status == "refused"
+            fields.c.name,
+            visits.c.name.label("visit"),
+            predictions.c.status == "refused",
+            photos.c.id,
         )
     )
     found = connection.execute(last.limit(1)).first()
-    return None if found is None else Known(str(found[0]), str(found[1]), bool(found[2]))
+    if found is None:
+        return None
+    act = brought_by(connection, found[3])
+    return Known(str(found[0]), str(found[1]), bool(found[2]), act or 0)
 
 
 def check_photos(

@@ -20,12 +20,13 @@ class Placer:
 
     In a visit with planned spots photos are placed on these. Without a plan each photo is a spot of
     its own, called as its file, unless its entry names one. ``lie_in`` are the visits in which the
-    photos given so far lie.
+    photos given so far lie, ``stay`` those photos that are in another visit of the field.
     """
 
     def __init__(self, act: Act, visit: int, within_m: float) -> None:
         self.notes = Notes()
         self.lie_in: set[int] = set()
+        self.stay: set[int] = set()
         self._act = act
         self._visit = visit
         query = (
@@ -105,6 +106,7 @@ class Placer:
         own = select(visits.c.field_id).where(visits.c.id == self._visit)
         if there.id != self._act.connection.scalar(own):
             return
+        self.stay.add(row.photo_id)
         self.notes.add(
             f"{photo.name} is in the season already ({there.name}, {there.visit}) and stays there"
         )

@@ -18,6 +18,7 @@ from tillercount.store.acts import acting, told, who_am_i
 from tillercount.store.added import Added, Placed
 from tillercount.store.changing import Changing
 from tillercount.store.check import Finding, check_season
+from tillercount.store.clocks import check_clocks, of_one_visit
 from tillercount.store.counts import add_counts
 from tillercount.store.dating import dated, named_by_file
 from tillercount.store.engine import (
@@ -167,7 +168,8 @@ class Season(Changing):
         day: dt.date | None = None,
         replace_sizes: bool = True,
     ) -> Added:
-        """See `tillercount.store.counts.add_counts`; ``day`` as in `tillercount.store.dating`."""
+        """See `tillercount.store.counts.add_counts`; ``day`` as in `tillercount.store.dating`, and
+        photos of another visit by their clocks as in `tillercount.store.clocks`."""
         source = "" if isinstance(counts, Mapping) else str(counts)
 
         def add() -> Added:
@@ -176,7 +178,7 @@ class Season(Changing):
             )
 
         with acting(self._engine, "add counts", self._who, source=source) as act:
-            return told(act, dated(act, where, day, add))
+            return told(act, dated(act, where, day, of_one_visit(act, where, day, add)))
 
     def add_hand_counts(
         self,
@@ -297,6 +299,13 @@ class Season(Changing):
         """See `tillercount.store.known.check_photos`."""
         with reading(self._engine) as connection:
             check_photos(connection, given, area, where, day, replace=replace)
+
+    def check_clocks(
+        self, where: Where, given: Mapping[str, tuple[str, str]], *, alone: bool = False
+    ) -> None:
+        """See `tillercount.store.clocks.check_clocks`."""
+        with reading(self._engine) as connection:
+            check_clocks(connection, where, given, alone=alone)
 
     def export(self, path: str | Path, where: Where | None = None) -> int:
         """Write every count, or those of one visit; how many. See `tillercount.store.export`."""

@@ -4,7 +4,7 @@ said can be typed as they stand."""
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,7 +14,7 @@ from tillercount.store.added import MOST_NOTES
 from tillercount.store.countsfile import Entry
 from tillercount.store.visits import There
 
-__all__ = ["Item", "Resized", "Tally", "left_there", "taking_plan_out"]
+__all__ = ["Item", "Resized", "Tally", "left_there", "taking_plan_out", "to_other_visit"]
 
 _MOST_TYPED = 12
 """Photos named in a command that somebody is to type."""
@@ -159,6 +159,18 @@ def left_there(field: str, names: Sequence[str], store: str, file: str = "") -> 
             if file
             else f"to count anew there, add the photos with --field {in_command(field)} --again"
         )
+    )
+
+
+def to_other_visit(visit: str, acts: Collection[int], store: str) -> str:
+    """How photos come into another visit than the one that their addings, by number, put them to.
+    """
+    numbers = " ".join(f"--add {one}" for one in sorted({*acts} - {0})) or "--photo NAME"
+    goes = "which names all that goes" if numbers != "--photo NAME" else "for each of them"
+    return (
+        f"if they belong to {visit}, take out what they came with: tillercount season remove "
+        f"{in_command(store)} {numbers} ({goes}); then add them again with --visit "
+        f"{in_command(visit)}, and what belongs elsewhere with its own --visit"
     )
 
 

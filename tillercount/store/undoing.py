@@ -23,7 +23,7 @@ from tillercount.store.tables import acts, hand_counts, photos, placements, pred
 from tillercount.store.tables import visits as visits_table
 from tillercount.store.visits import Where, there
 
-__all__ = ["Brought", "brought", "remove_added"]
+__all__ = ["Brought", "brought", "brought_by", "remove_added"]
 
 _ADDS = ("add plan", "add counts", "add hand counts", "date")
 
@@ -119,6 +119,23 @@ def brought(connection: Connection, number: int) -> Brought:
         tuple(there(connection, visit).text for visit in places),
         tuple(dict.fromkeys(given.values())),
     )
+
+
+def brought_by(connection: Connection, photo: int) -> int | None:
+    """The number of the adding that brought a photo where it lies; not that of a plan or a person
+    that only put it to another spot."""
+    before = placements.alias("before")
+    query = (
+        select(placements.c.act_id)
+        .join(acts, acts.c.id == placements.c.act_id)
+        .outerjoin(
+            before,
+            (before.c.photo_id == placements.c.photo_id)
+            & (before.c.ended_id == placements.c.act_id),
+        )
+        .where(placements.c.photo_id == photo, acts.c.verb == "add counts", before.c.id.is_(None))
+    )
+    return connection.scalar(query.order_by(placements.c.id.desc()).limit(1))
 
 
 def _recounted(connection: Connection, number: int) -> list[Any]:
