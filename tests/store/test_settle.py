@@ -98,7 +98,7 @@ def test_a_former_name_makes_no_new_one(farms: Season, tmp_path: Path) -> None:
     assert farms.where("Elm Hill", "Home", adding=True, new=True) == Where("Elm Hill", "Home")
     # of another farm, or gone again, it says nothing
     assert farms.where("Oak Flat", "Home", adding=True) == Where("Oak Flat", "Home")
-    farms.remove(Where("Elm Hill", 'The "L"'))
+    farms.remove(Where("Elm Hill", 'The "L"'), backed_up=True)
     assert farms.where("Elm Hill", "Home", adding=True) == Where("Elm Hill", "Home")
 
 
