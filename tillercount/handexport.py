@@ -10,9 +10,9 @@ from collections.abc import Mapping, Sequence
 
 from tillercount.names import first_few, spot_key, spot_name
 
-__all__ = ["EXPORTED", "ByHand"]
+__all__ = ["ByHand"]
 
-EXPORTED = {"spot", "status", "predicted_plants"}
+_EXPORTED = {"spot", "status", "predicted_plants"}
 """Columns of a season's export."""
 
 
@@ -20,17 +20,17 @@ class ByHand:
     """Tells the rows of one export; of other sheets every row is by hand.
 
     A photo that somebody corrected by hand is as good as a hand count, unless its spot has one:
-    that one holds, as in the season.
+    that one holds, as in the season. ``exported``: whether the sheet is a season's export.
     """
 
     def __init__(self, header: Sequence[str], rows: Sequence[Mapping[str, str]]) -> None:
-        self._exported = set(header) >= EXPORTED
+        self.exported = set(header) >= _EXPORTED
         self._hand = {_key(row) for row in rows if row.get("source") == "hand"}
         self._left_out: list[str] = []
 
     def has(self, row: Mapping[str, str]) -> bool:
         """Whether a row is a count made by hand; photos that were counted are kept for `note`."""
-        if not self._exported:
+        if not self.exported:
             return True
         if row.get("status") == "refused" or not row.get("spot"):
             return False

@@ -13,7 +13,7 @@ from tillercount.definition import Definition, parse_definition
 from tillercount.errors import InputError
 from tillercount.hand import HandCount
 from tillercount.handcolumns import column_names, needed_names, refuse_lost_shoots
-from tillercount.handexport import EXPORTED, ByHand
+from tillercount.handexport import ByHand
 from tillercount.handfields import of_field, two_fields
 from tillercount.handlimits import refuse_too_dense
 from tillercount.handsummary import refuse_summary
@@ -103,7 +103,7 @@ class _Reader:
         self._definition: tuple[int, Definition] | None = None
         self._seen: dict[tuple[str, str], tuple[int, str]] = {}
         self.by_hand = ByHand(header, [_named(header, cells) for _, cells in rows])
-        self._visits = Visits(exported=set(header) >= EXPORTED, column=day, days=days)
+        self._visits = Visits(exported=self.by_hand.exported, column=day, days=days)
 
     def count(self, line: int, cells: list[str]) -> HandCount | None:
         """One row's count; None where a season's export has no hand count in it, or of another

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Collection, Iterable
-from pathlib import Path
+from pathlib import Path, PureWindowsPath
 
 __all__ = ["clocks_of", "day_of", "days_taken"]
 
@@ -68,7 +68,7 @@ def clocks_of(counts: Iterable[Path], photos: Iterable[Path]) -> dict[str, tuple
             for entry in read_entries(file):
                 sha256, time = entry.get("sha256"), entry.get("taken_at")
                 if sha256 and time:
-                    name = str(entry.get("photo") or "").replace("\\", "/").rpartition("/")[2]
+                    name = PureWindowsPath(str(entry.get("photo") or "")).name
                     found[str(sha256)] = name, str(time)
         except InputError:
             continue

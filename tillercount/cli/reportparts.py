@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from tillercount.area import Area
     from tillercount.report.photos import Picture
     from tillercount.report.whichphotos import CountedPhotos
     from tillercount.stand import Assessment, RuleSet
@@ -64,7 +65,7 @@ def from_files(
 ) -> Taken:
     """Counts are kept beside ``target`` as they come; the caller forgets them once it is there."""
     from tillercount.cli.given import count_given, field_name, need_area, sorted_out
-    from tillercount.report.photos import counted_in, pictures_of
+    from tillercount.report.photos import counted_in
     from tillercount.stand import assess
 
     photos, files = sorted_out(sources)
@@ -77,11 +78,7 @@ def from_files(
     name = field or field_name(sources)
     result = assess(counts, rules, name=name, **options)
     look_in = [*photos, *_photos_in(folders)]
-    pictures: list[Picture] = []
-    note = ""
-    if look_in:
-        pictures, note = pictures_of(result, look_in, counted_in(files), area)
-    _tell(note)
+    pictures = _pictures(result, look_in, counted_in(files), area) if look_in else []
     return Taken(result, pictures, refused, name, "", photos)
 
 
@@ -96,7 +93,6 @@ def from_season(
     from tillercount.cli.seasonplace import opened, where_of
     from tillercount.errors import InputError
     from tillercount.names import in_command
-    from tillercount.report.photos import pictures_of
     from tillercount.report.since import day_of_visit, since_record
     from tillercount.report.whichphotos import CountedPhotos
 
@@ -117,11 +113,7 @@ def from_season(
         result = kept.assess(where, rules, **{**options, "seen": seen})
         known = _counted_in(kept, where) if folders else CountedPhotos()
     visit = {"name": past.here.name, "number": past.at + 1, "of": len(past.visits)}
-    pictures: list[Picture] = []
-    note = ""
-    if folders:
-        pictures, note = pictures_of(result, _photos_in(folders), known, area)
-    _tell(note)
+    pictures = _pictures(result, _photos_in(folders), known, area) if folders else []
     since = since_record(past)
     return Taken(result, pictures, 0, where.field, where.farm, [], visit, visited, since)
 
@@ -134,11 +126,17 @@ def _photos_in(folders: Sequence[Path]) -> list[Path]:
     return without_own_pictures(list_photos(list(folders))) if folders else []
 
 
-def _tell(note: str) -> None:
+def _pictures(
+    a: Assessment, photos: Sequence[Path], known: CountedPhotos, area: Area | None
+) -> list[Picture]:
+    """See `tillercount.report.photos.pictures_of`; says which photos can't be shown."""
     from tillercount.cli.guard import say
+    from tillercount.report.photos import pictures_of
 
+    pictures, note = pictures_of(a, photos, known, area)
     if note:
         say(note)
+    return pictures
 
 
 def _counted_in(kept: Season, where: Where) -> CountedPhotos:
