@@ -18,6 +18,7 @@ from tillercount.scenes.mesh import Mesh, join
 from tillercount.scenes.others import OTHER_SPECIES
 from tillercount.scenes.plant import Shoots, grow
 from tillercount.scenes.species import SPECIES
+from tillercount.scenes.tillers import FREED, free_of_stage
 from tillercount.scenes.views import distance_for, person, reach_mm, stand_over
 from tillercount.scenes.weeds import grow_weeds
 
@@ -139,8 +140,7 @@ def draw_scene(
             rng.uniform(10, 32) if rng.random() < 0.5 else np.exp(rng.uniform(1.0, 3.95))
         ),
         "haun": float(rng.uniform(1.2, 7.8)),
-        # about what was measured at each stage, and one stand in four far from it: shoots that
-        # can't be told apart are judged by the stage, as a person does
+        # about what was measured at each stage, one stand in four far from it (`tillers.FREED` too)
         "tillering": float(np.clip(rng.lognormal(0, 0.3), 0.3, 1.6) if rng.random() < 0.75
                            else rng.uniform(0.1, 1.5)),
         "tillers_early": float(np.clip(rng.normal(0.1, 0.5), -0.9, 1.6)),
@@ -195,6 +195,8 @@ def draw_scene(
     # takes each tiller that has caught up for a plant of its own
     p["alike"] = float(rng.choice([0.0, rng.uniform(0, 1)], p=[0.35, 0.65]))
     p["form"] = asdict(draw_form(rng))
+    if rng.random() < FREED:
+        p |= free_of_stage(p["haun"], rng)
     p |= {**harm_params(rng), **soil_colour(rng), **(overrides or {})}
     form = Form(**p["form"])
     p["form"] = asdict(form)
