@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -118,7 +119,7 @@ BAD = {
     "not a number": (HEAD + "1,a,nan,9,1 ft2", r"row 2, plants 'nan' isn't a number"),
     "infinite": (HEAD + "1,a,3,inf,1 ft2", r"row 2, shoots 'inf' isn't a number"),
     "decimal comma": (
-        "spot;observer;plants;shoots;area\n1;a;24,5;60;1 ft2",
+        HEAD + '1,a,"24,5",60,1 ft2',
         r"row 2, plants '24,5' has a comma; write decimals with a point, like 24\.5",
     ),
     "thousands": (
@@ -128,7 +129,11 @@ BAD = {
     "fewer shoots than plants": (HEAD + "1,a,24,20,1 ft2", r"row 2, shoots 20 are fewer than plan"),
     "too many tillers": (HEAD + "1,a,10,211,1 ft2", r"row 2, shoots 211 are too many .* 21\.1 per"),
     "shoots without plants": (HEAD + "1,a,0,5,1 ft2", r"row 2, shoots 5 are too many.*no plant"),
-    "nothing counted": (HEAD + "1,a,,,1 ft2", r"row 2, plants and shoots are both empty"),
+    "nothing counted": (HEAD + "1,a,,,1 ft2", r"nothing is counted in it yet \(1 spot is liste"),
+    "a remark without a spot": (HEAD + ",a,,,1 ft2", r"row 2, spot is empty; give each"),
+    "numbers that have moved": (HEAD + "1,a,,,24", r"row 2, area '24' has no unit"),
+    "a range": (HEAD + "1,a,20-25,60,1 ft2", r"row 2, plants '20-25' is a range, 20 to 25; give"),
+    "two numbers in a cell": (HEAD + "1,a,22/60,,1 ft2", r"plants '22/60' may be a fraction or"),
     "missing area": (HEAD + "1,a,24,60,", r"row 2, area is empty"),
     "area without a unit": (HEAD + "1,a,24,60,1", r"row 2, area '1' has no unit"),
     "unknown area": (HEAD + "1,a,24,60,ring:12in", r"row 2, area 'ring:12in': unknown kind"),
@@ -391,3 +396,65 @@ def test_a_column_of_numbers_names_nobody(tmp_path: Path) -> None:
 @pytest.mark.parametrize("name", ["Mean Creek", "summit", "maxwell", "average hill", "A", "min 3"])
 def test_places_may_have_such_words_in_their_names(tmp_path: Path, name: str) -> None:
     assert len(read_hand_counts(write(tmp_path, f"{HEAD}{name},,21,62,1 ft2"))) == 1
+
+
+EUROPE = "spot;plants;shoots;area;lat;lon;note\n"
+
+
+def test_decimal_commas_between_semicolons(tmp_path: Path) -> None:
+    text = EUROPE + (
+        "1;12,5;40;square:30,5cm;52,123456;9,501;1,250 steps in\n"
+        "2;140;1.250,5;1 m2;52,123;9,5;\n"
+        "3;22;60,25;0,093 m2;;;\n"
+    )
+    for separator in ";\t":
+        rows = read_hand_counts(write(tmp_path, text.replace(";", separator)))
+        assert [row.plants for row in rows] == [12.5, 140, 22]
+        assert [row.shoots for row in rows] == [40, 1250.5, 60.25]
+        assert [row.area_m2 for row in rows] == pytest.approx([0.305**2, 1, 0.093])
+        assert [row.lat for row in rows] == [52.123456, 52.123, None]
+        assert rows[0].note == "1,250 steps in"
+
+
+@pytest.mark.parametrize(
+    ("cell", "says"),
+    [
+        ("1.250", "the point may stand for thousands or for decimals; write 1250, or .* 1,25$"),
+        ("24,333", "the comma may stand for .*; write 24333, or with other than three .* 24,33$"),
+        ("1.250.000", "isn't a number"),
+        ("1 250", "isn't a number"),
+        ("1,250,5", "has a comma"),
+    ],
+)
+def test_what_may_be_thousands_is_asked(tmp_path: Path, cell: str, says: str) -> None:
+    with pytest.raises(InputError, match=rf"row 2, shoots '{re.escape(cell)}'.*{says}"):
+        read_hand_counts(write(tmp_path, f"{EUROPE}1;;{cell};1 m2;;;"))
+
+
+@pytest.mark.parametrize("size", ["1,000 m2", "1.000 cm2", "4.000 cm2"])
+def test_sizes_are_never_off_by_a_thousand(tmp_path: Path, size: str) -> None:
+    with pytest.raises(InputError, match="row 2, area"):
+        read_hand_counts(write(tmp_path, f"{EUROPE}1;30;90;{size};;;"))
+
+
+def test_rows_not_counted_yet_are_left_out_and_named(tmp_path: Path) -> None:
+    head = "spot,planned,plants,shoots,area,note\n"
+    rows = (
+        "1,photo,,,,\n2,photo and by hand,24,70,1 ft2,\n3,photo and by hand,,,1 ft2,\n"
+        "4,photo and by hand,,,,drowned\n5,photo,,,,gate\n"
+    )
+    counts, note = read_with_note(write(tmp_path, head + rows), None)
+    assert [count.spot for count in counts] == ["2"]
+    assert "3 spots have no count yet and are left out: 3, 4 (drowned), 5 (gate). Where" in note
+    assert "write 0" in note
+    more = rows + "3,,20,60,1 ft2,\n4,,0,0,1 ft2,\n5,,21,60,1 ft2,\n"
+    counts, note = read_with_note(write(tmp_path, head + more), None)
+    assert (len(counts), note) == (4, "")
+    with pytest.raises(InputError, match=r"nothing is counted .*\(2 spots are listed: 1, 3\); w"):
+        read_hand_counts(write(tmp_path, head + "1,photo,,,,\n3,photo and by hand,,,1 ft2,\n"))
+
+
+def test_a_blank_row_of_another_day_is_no_second_visit(tmp_path: Path) -> None:
+    text = "spot,plants,shoots,area,visit_date\n1,24,70,1 ft2,2026-03-05\n2,,,,2026-03-20\n"
+    (count,) = read_hand_counts(write(tmp_path, text))
+    assert count.visit_date == "2026-03-05"

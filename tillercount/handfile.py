@@ -12,7 +12,9 @@ from tillercount.area import Area, RowArea, StatedArea, WholePhoto, parse_counte
 from tillercount.definition import Definition, parse_definition
 from tillercount.errors import InputError
 from tillercount.hand import HandCount
+from tillercount.handblank import Uncounted, is_blank
 from tillercount.handcolumns import column_names, needed_names, refuse_lost_shoots
+from tillercount.handcommas import refuse_thousands, with_points
 from tillercount.handexport import ByHand
 from tillercount.handfields import of_field, two_fields
 from tillercount.handlimits import refuse_too_dense
@@ -35,8 +37,9 @@ def read_hand_counts(path: str | Path, field: str | None = None) -> list[HandCou
     row_length, row_spacing, definition, zone, lat, lon, note, field, visit, visit_date`` (``date``
     is taken for visit_date where that is missing). Comma,
     semicolon or tab between cells; UTF-8 with or without byte-order mark, UTF-16, or the Western
-    spreadsheet code page; blank lines are skipped. ``plants`` or ``shoots`` may be empty or its
-    column missing (not counted), not both.
+    spreadsheet code page; blank lines are skipped. Where a semicolon or a tab parts cells, a
+    decimal comma is read. ``plants`` or ``shoots`` may be empty or its column missing (not
+    counted); a row with neither isn't counted yet and left out.
     ``area`` may be empty, or its column missing, where row_length and row_spacing are given.
 
     Raises
@@ -49,15 +52,16 @@ def read_hand_counts(path: str | Path, field: str | None = None) -> list[HandCou
 
 
 def read_with_note(path: str | Path, field: str | None) -> tuple[list[HandCount], str]:
-    """As `read_hand_counts`, and which rows were left out because they are of other fields."""
+    """As `read_hand_counts`, and which rows were left out: of other fields, photos of an export,
+    not counted yet."""
     path = Path(path)
-    header, all_rows = _read_rows(path)
+    header, all_rows, separator = _read_rows(path)
     fields = [_named(header, cells).get("field", "") for _, cells in all_rows]
     rows, left_out = of_field(all_rows, fields, field, str(path))
     counts: list[HandCount] = []
     mistakes: list[str] = []
     refuse_exchanged(path, (_named(header, cells) for _, cells in rows))
-    reader = _Reader(path, header, rows)
+    reader = _Reader(path, header, rows, separator)
     for line, cells in rows:
         try:
             count = reader.count(line, cells)
@@ -71,8 +75,9 @@ def read_with_note(path: str | Path, field: str | None) -> tuple[list[HandCount]
     photos = reader.by_hand.note
     if not counts:
         why = photos or "no counts below the column names; add one row per spot"
-        raise InputError(f"{path}: {why}")
-    return counts, "; ".join(filter(None, (left_out, photos and f"{path}: {photos}")))
+        raise InputError(reader.blank.nothing(path) or f"{path}: {why}")
+    notes = (photos, reader.blank.note({spot_key(spot_name(one.spot)) for one in counts}))
+    return counts, "; ".join(filter(None, (left_out, *(f"{path}: {one}" for one in notes if one))))
 
 
 def _named(header: list[str], cells: list[str]) -> dict[str, str]:
@@ -93,9 +98,11 @@ class _Reader:
     """Rows of one file, each held against those before it."""
 
     def __init__(
-        self, path: Path, header: list[str], rows: Sequence[tuple[int, list[str]]]
+        self, path: Path, header: list[str], rows: Sequence[tuple[int, list[str]]], separator: str
     ) -> None:
         self._path = path
+        self._separator = separator
+        self.blank = Uncounted()
         day = "visit_date" if "visit_date" in header else "date"
         at = header.index(day) if day in header else len(header)
         days = [cells[at].strip() for _, cells in rows if cells[at:]]
@@ -106,8 +113,8 @@ class _Reader:
         self._visits = Visits(exported=self.by_hand.exported, column=day, days=days)
 
     def count(self, line: int, cells: list[str]) -> HandCount | None:
-        """One row's count; None where a season's export has no hand count in it, or of another
-        visit."""
+        """One row's count; None where it has none: a photo's row of a season's export, one of
+        another visit, one that isn't counted yet."""
         where, header = f"{self._path}, row {line}", self._header
         if len(cells) > len(header) and any(cell.strip() for cell in cells[len(header) :]):
             raise InputError(
@@ -115,11 +122,16 @@ class _Reader:
                 "a text with the separator in it, and write decimals with a point"
             )
         row = _named(header, cells)
-        if not self.by_hand.has(row) or not self._visits.has(where, row):
+        if not self.by_hand.has(row) or not (is_blank(row) or self._visits.has(where, row)):
             return None
         refuse_summary(where, row.get("spot", ""))
         refuse_lost_shoots(where, row)
-        count = replace(_row_count(where, row), row=line)
+        refuse_thousands(where, row, self._separator)
+        read = _row_count(where, row)
+        if read is None:
+            self.blank.add(row)
+            return None
+        count = replace(read, row=line)
         if self._definition is None:
             self._definition = (line, count.definition)
         elif self._definition[1] is not count.definition:
@@ -146,8 +158,8 @@ class _Reader:
         return count
 
 
-def _read_rows(path: Path) -> tuple[list[str], list[tuple[int, list[str]]]]:
-    """Column names, and (line number, cells) of each row that isn't blank."""
+def _read_rows(path: Path) -> tuple[list[str], list[tuple[int, list[str]]], str]:
+    """Column names, (line number, cells) of each row that isn't blank, and what parts cells."""
     try:
         raw = path.read_bytes()
     except OSError as error:
@@ -169,7 +181,9 @@ def _read_rows(path: Path) -> tuple[list[str], list[tuple[int, list[str]]]]:
             f"{path}, row {reader.line_num}: not a readable CSV row ({error}); "
             "save the sheet as CSV again"
         ) from error
-    return column_names(path, rows[0][1], [cells for _, cells in rows[1:]]), rows[1:]
+    header = column_names(path, rows[0][1], [cells for _, cells in rows[1:]])
+    read = [(line, with_points(header, cells, separator)) for line, cells in rows[1:]]
+    return header, read, separator
 
 
 def _decode(path: Path, raw: bytes) -> str:
@@ -187,18 +201,25 @@ def _decode(path: Path, raw: bytes) -> str:
     raise InputError(f"{path}: its letters can't be read; save the sheet as CSV (UTF-8)")
 
 
-def _row_count(where: str, row: Mapping[str, str]) -> HandCount:
+def _row_count(where: str, row: Mapping[str, str]) -> HandCount | None:
+    """The count of a row; None where it has none, which mustn't hide that its cells have moved."""
     field = ""
+    blank = is_blank(row)
     try:
         numbers: dict[str, float | None] = {}
         for field in ("plants", "shoots", "lat", "lon"):
             numbers[field] = _number_cell(field, row.get(field, ""))
         field = "area"
-        area = _row_area(row)
+        sized = any(row.get(name) for name in ("area", "row_length", "row_spacing"))
+        area = _row_area(row) if sized or not blank else None
         field = "definition"
         text = row.get("definition", "")
         definition = parse_definition(text) if text else Definition.STEMS
         field = ""
+        if blank and row.get("spot"):
+            return None
+        if area is None:
+            raise InputError("spot is empty; give each counted place a name or number")
         assert not isinstance(area, WholePhoto)  # parse_counted_area refuses it
         # before plants and shoots are held against each other: a slip of the keyboard is both
         refuse_too_dense(area, numbers["plants"], numbers["shoots"])

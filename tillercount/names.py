@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from tillercount.errors import InputError
-from tillercount.photo import SUFFIXES
+from tillercount.photofiles import SUFFIXES
 
 __all__ = [
     "MOST_NAMED", "first_few", "in_command", "key_of", "says_spot", "spot_key", "spot_name",

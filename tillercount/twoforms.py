@@ -15,8 +15,8 @@ from typing import Any
 
 __all__ = [
     "AREA_SAYS", "CHECK_DATE", "CHECK_DATE_AND_WEATHER", "CURRENCY", "FORMS", "FRAME_AND_SIZE",
-    "LOST_MINUS", "NEARER_RULES", "NO_GOAL", "NO_RULES", "NO_STAGE", "OTHER_RULES", "ROW_SPACING",
-    "RULES_THERE", "SIZE", "SIZE_BESIDE_FRAME", "TAKE_OUT", "WEED", "WEED_AND_DENSITY",
+    "LOST_MINUS", "NO_GOAL", "NO_RULES", "NO_STAGE", "OTHER_RULES", "ROW_SPACING", "RULES_THERE",
+    "SIZE", "SIZE_BESIDE_FRAME", "TAKE_OUT", "WEED", "WEED_AND_DENSITY",
     "WHICH_CASE", "TwoForms", "as_sentence", "on_paper", "record_on_paper",
 ]
 
@@ -51,11 +51,8 @@ OTHER_RULES = TwoForms(
     "elsewhere choose others (tillercount rules list)", "elsewhere others have to be chosen"
 )
 RULES_THERE = TwoForms(
-    "rules published for there: tillercount rules compare SOURCES --region",
+    "rules published for there or next to it: tillercount rules compare SOURCES --region",
     "there are rules published for",
-)
-NEARER_RULES = TwoForms(
-    "look for nearer ones: tillercount rules list", "ask for rules published nearer by"
 )
 WHICH_CASE = TwoForms("say which holds (tillercount nitrogen --case)", "say which holds")
 NO_GOAL = TwoForms(
@@ -95,7 +92,6 @@ FORMS = (
     NO_RULES,
     OTHER_RULES,
     RULES_THERE,
-    NEARER_RULES,
     WHICH_CASE,
     NO_GOAL,
     NO_STAGE,

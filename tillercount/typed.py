@@ -8,11 +8,20 @@ import unicodedata
 
 from tillercount.errors import InputError
 
-__all__ = ["number", "quantity"]
+__all__ = ["number", "quantity", "range_typed"]
 
 _DECIMAL = r"(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
 _NUMBER = rf"[+-]?(?:\d+[ -]\d+/\d+|\d+/\d+|{_DECIMAL})"
 _QUANTITY = re.compile(rf"({_NUMBER})\s*(.*)")
+_RANGE = re.compile(
+    rf"\s*(?P<low>[+-]?(?>{_DECIMAL}))\s*(?:[a-z%/]+\s*)??(?:-|–|—|\bto\b)\s*"
+    rf"(?P<high>(?>{_DECIMAL}))(?!\s*[-–/]\s*\d)",
+    re.IGNORECASE,
+)
+"""Not 1-1/2, one and a half, nor 39-06-12, degrees."""
+_PARTS = frozenset({2, 3, 4, 5, 6, 8, 10, 12, 16, 32, 64, 100})
+"""What people divide by where they write a fraction: tapes and rulers by halves down to 64ths, and
+round parts (common practice). Others, like 30/40, are two numbers."""
 
 
 def number(text: str, *, what: str = "number") -> float:
@@ -21,12 +30,18 @@ def number(text: str, *, what: str = "number") -> float:
     Raises
     ------
     InputError
-        Not a number, a decimal comma, not finite.
+        Not a number, a range, a decimal comma, not finite.
     """
     value, rest = quantity(text, what)
     if rest:
         raise InputError(f"{what} {text.strip()!r} isn't a number; write it like 24 or 24.5")
     return value
+
+
+def range_typed(text: str) -> re.Match[str] | None:
+    """Two ends as typed, ``low`` and ``high``, at the beginning of a text: ``1-11 lb``, ``30 lb to
+    40 lb``; None where it holds no range."""
+    return _RANGE.match(_clean(text))
 
 
 def _clean(text: str) -> str:
@@ -47,7 +62,8 @@ def quantity(text: str, what: str) -> tuple[float, str]:
     Raises
     ------
     InputError
-        No number, a decimal comma, not finite, a fraction over zero.
+        No number, a range, a decimal comma, not finite, a fraction over zero or one that may be two
+        numbers.
     """
     clean = _clean(text)
     if re.match(r"[+-]?\d*,\d", clean):
@@ -67,6 +83,11 @@ def quantity(text: str, what: str) -> tuple[float, str]:
         )
     if re.match(r"[+-]?(nan|inf)", clean, re.IGNORECASE) and not re.match(r"inch", clean, re.I):
         raise InputError(f"{what} {text.strip()!r} isn't a finite number; write a measured one")
+    if ends := range_typed(text):
+        raise InputError(
+            f"{what} {text.strip()!r} is a range, {ends['low']} to {ends['high']}; give the one "
+            "number that is meant"
+        )
     match = _QUANTITY.fullmatch(clean)
     if match is None:
         raise InputError(f"{what} {text.strip()!r} isn't a number; write it like 12 or 7.5")
@@ -78,6 +99,11 @@ def quantity(text: str, what: str) -> tuple[float, str]:
         above, _, below = fraction.partition("/")
         if int(below) == 0:
             raise InputError(f"{what} {text.strip()!r} divides by zero; check the fraction")
+        if int(above) >= int(below) or int(below) not in _PARTS:
+            raise InputError(
+                f"{what} {text.strip()!r} may be a fraction or {'three' if whole else 'two'} "
+                "numbers; give the one number that is meant, in decimals, like 0.5"
+            )
         value = (int(whole) if whole else 0) + int(above) / int(below)
     else:
         value = float(raw)

@@ -31,7 +31,7 @@ from tillercount.conversions import (
     test_weight_lb,
 )
 from tillercount.errors import InputError
-from tillercount.typed import number, quantity
+from tillercount.typed import number, quantity, range_typed
 
 __all__ = [
     "FT2_PER_ACRE",
@@ -215,10 +215,10 @@ def bu_per_ac(text: str, *, crop: str = "wheat", what: str = "yield goal") -> fl
     InputError
         Can't be read, no unit, not above zero, or more than any field has yielded.
     """
-    if between := re.match(r"\s*([\d.]+)\s*(?:-|–|—|to)\s*([\d.]+)(?![\d.]*/\d)", text):
+    if ends := range_typed(text):
         raise InputError(
             f"{what} {text.strip()!r} is a range; give the one yield that nitrogen is to be for, "
-            f"like '{between[1]} bu/ac'"
+            f"like '{ends['low']} bu/ac'"
         )
     value, rest = quantity(text, what)
     unit = re.sub(r"\s|\.", "", rest.lower()).replace("per", "/")

@@ -13,7 +13,8 @@ from PIL import Image
 from tests.plan.fields import L_SHAPE, SQUARE, corners, polygon, typed, write
 from tillercount.errors import InputError
 from tillercount.plan import VisitPlan, plan_visit
-from tillercount.plan.mapparts import apart, round_length
+from tillercount.plan.mapmarks import apart
+from tillercount.plan.mapparts import round_length
 from tillercount.plan.mapsheet import PAPERS, draw_sheet, sheet_bytes
 from tillercount.typesize import SMALLEST
 

@@ -22,6 +22,7 @@ from tillercount.stand.comparison import Comparison
 from tillercount.stand.lines import line_of, line_table
 from tillercount.stand.local import Local, parse_local
 from tillercount.stand.picture import comparison_png
+from tillercount.stand.places import place_named
 
 MIDDLING = [20.0, 17.0, 23.0, 19.0, 22.0, 16.0]
 
@@ -76,6 +77,57 @@ def test_region_unknown() -> None:
     # a name inside another one isn't that place
     assert not load_rules("ohio-stand").holds_in("hio")
     assert not load_rules("virginia-nitrogen").holds_in("West Virginia")
+
+
+@pytest.mark.parametrize(
+    ("region", "near"),
+    [
+        ("Illinois", "missouri-nitrogen (Missouri); kentucky-stand (Kentucky); wisconsin-stand"),
+        ("ny", "ontario-stand (Ontario, Canada); common-practice (US mid-Atlantic)"),
+        ("France", "near by: uk-stand (United Kingdom). It is for other ground"),
+        ("Germany", "none near by either"),
+    ],
+)
+def test_region_without_rules_of_its_own(region: str, near: str) -> None:
+    with pytest.raises(InputError) as caught:
+        compare(field(MIDDLING), region=region)
+    said = str(caught.value)
+    assert said.startswith("no rule set here that judges a stand was published for ")
+    assert near in said
+    assert "the local extension service says which limits hold there" in said
+
+
+def test_region_with_rules_for_nitrogen_alone() -> None:
+    found = compare(field(MIDDLING), region="IN", stage="Feekes 3")
+    assert not found.rows
+    assert found.flags[0].startswith("no rule set here that judges a stand was published for Ind")
+    assert "(tri-state-nitrogen-1995 and tri-state-nitrogen-2020 give nitrogen" in found.flags[0]
+    assert "near by: ohio-stand (Ohio); ohio-stems (Ohio); kentucky-stand" in found.flags[0]
+    # where a set holds and only needs something more, that is said, not this
+    kansas = compare(field(MIDDLING), region="Kansas", stage="Feekes 3")
+    assert not any("no rule set here" in flag for flag in kansas.flags)
+    with pytest.raises(InputError, match="did you mean Illinois"):
+        compare(field(MIDDLING), region="Illinios")
+    with pytest.raises(InputError, match=r"too wide.* name yours, like Kansas"):
+        compare(field(MIDDLING), region="USA")
+
+
+def test_rules_named_by_a_region_without_any() -> None:
+    with pytest.raises(InputError, match=r"'Illinois' isn't known, and no rule .* near by: .*ext"):
+        load_rules("Illinois")
+    with pytest.raises(InputError, match=r"published for Indiana \(tri-state.*near by: ohio-stand"):
+        load_rules("Indiana")
+    with pytest.raises(InputError, match="did you mean 'ohio-stand'"):
+        load_rules("Ohio")
+
+
+def test_places_of_all_boxes_are_known() -> None:
+    """Middles, and not those of boxes, say what is near; each lies in its box."""
+    for rules in list_rules():
+        for box in rules.where:
+            place = place_named(box.name)
+            assert place is not None, box.name
+            assert box.away_m(place.lat, place.lon) == 0.0, box.name
 
 
 def test_left_out_by_reason() -> None:

@@ -196,6 +196,22 @@ def test_most_that_is_taken_is_said_in_the_unit_typed(text: str, most: str) -> N
         rate_lb_ac(text, what="--given")
 
 
+@pytest.mark.parametrize(
+    "text",
+    ["1-11 lb", "30-40 lb/ac", "30 – 40 lb/ac", "30 to 40 lb/ac", "30lb-40lb", "34-40 kg/ha"],
+)
+def test_a_range_is_asked_about(text: str) -> None:
+    with pytest.raises(InputError, match=r"--given .* is a range, \d+ to \d+; give the one rate"):
+        rate_lb_ac(text, what="--given")
+
+
+@pytest.mark.parametrize("text", ["30/40 lb", "20/1 lb/ac", "1-11/2 lb", "3-4/2 lb", "10 20/2 lb"])
+def test_two_numbers_are_no_fraction_of_a_rate(text: str) -> None:
+    with pytest.raises(InputError, match=r"--given .* may be a fraction"):
+        rate_lb_ac(text, what="--given")
+    assert rate_lb_ac("7 1/2 lb/ac") == rate_lb_ac("7-1/2 lb/ac") == 7.5
+
+
 def test_a_rate_needs_its_unit() -> None:
     with pytest.raises(InputError, match="'30' has no unit; write '30 lb/ac' or '30 kg/ha'"):
         rate_lb_ac("30")

@@ -62,7 +62,20 @@ def test_one_wrong_position_of_three_says_nothing() -> None:
 def test_smaller_of_two_boxes_first() -> None:
     assert named_at(39.5, -75.5, list_rules())[0] == "Delaware"
     assert named_at(0.0, 0.0, list_rules()) == []
-    assert "tillercount rules list" in outside(load_rules("uk-stand"), [(0.0, 0.0)], list_rules())
+    at_sea = outside(load_rules("uk-stand"), [(0.0, 0.0)], list_rules())
+    assert "no other here was published for there; none near by either; the local ext" in at_sea
+
+
+def test_a_field_where_only_nitrogen_rules_hold_is_shown_what_is_near() -> None:
+    """`rules compare` for Indiana judges no stand."""
+    indiana = (40.0, -86.1)
+    text = outside(load_rules("common-practice"), [indiana], list_rules())
+    assert "--region" not in text
+    assert "near by: ohio-stand (Ohio); ohio-stems (Ohio); kentucky-stand (Kentucky)" in text
+    assert "the local extension service says which limits hold there" in text
+    # one that judges none itself is shown those that give nitrogen
+    assert "--region Indiana" in outside(load_rules("kansas-nitrogen"), [indiana], list_rules())
+    assert "near by: uk-stand" not in outside(load_rules("uk-stand"), [(48.0, 2.0)], list_rules())
 
 
 def own(tmp_path: Path, where: str) -> Path:

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from sqlalchemy import text
 
-from tests.store.helpers import NORTH, hand_csv
+from tests.store.helpers import NORTH, counts, entry, hand_csv
 from tillercount.errors import InputError
 from tillercount.store import Season, Where
 from tillercount.units import per_ft2
@@ -62,3 +62,22 @@ def test_the_same_sheet_in_another_field_is_said(season: Season, tmp_path: Path)
     # what was taken out again is nowhere else any more
     season.remove_added([1, 2])
     assert season.add_hand_counts(file, Where("Elm Hill", "Hill")).notes == ()
+
+
+def test_a_spot_that_became_a_date_is_asked_about(season: Season, tmp_path: Path) -> None:
+    places = [{**entry(n), "photo": f"{name}.jpg"} for n, name in enumerate(["1-2", "7"], start=1)]
+    season.add_counts(counts(places), NORTH)
+    sheet = tmp_path / "sheet.csv"
+    sheet.write_text("spot,plants,shoots,area\n2-Jan,22,60,1 ft2\n7,21,58,1 ft2\n", "utf-8")
+    notes = season.add_hand_counts(sheet, NORTH).notes
+    (said,) = [note for note in notes if "is a date" in note]
+    assert said.startswith("MIND: spot '2-Jan' is a date, as spreadsheets make of 1-2, and this ")
+    assert "write its name there again" in said
+
+
+def test_spots_not_counted_yet_are_named(season: Season, tmp_path: Path) -> None:
+    sheet = tmp_path / "sheet.csv"
+    sheet.write_text("spot,plants,shoots,area\n1,22,60,1 ft2\n2,,,\n", "utf-8")
+    added = season.add_hand_counts(sheet, NORTH)
+    assert added.new == 1
+    assert any("1 spot has no count yet and is left out: 2" in note for note in added.notes)

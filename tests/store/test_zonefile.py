@@ -132,3 +132,13 @@ def test_chances_with_and_without_the_zones_areas_are_explained(tmp_path: Path) 
     (said,) = [flag for flag in plain["flags"] if "averaged by number of spots" in flag]
     assert "not by area" in said
     assert "chances may differ" in said
+
+
+def test_a_planned_spot_that_became_a_date_is_asked_about(tmp_path: Path) -> None:
+    record = plan([(50, 50), (150, 50)])
+    record["features"][0]["properties"]["spot"] = "1-2"
+    file = write(tmp_path / "plan.geojson", record)
+    sheet = tmp_path / "hand.csv"
+    sheet.write_text("spot,plants,shoots,area\n2-Jan,22,60,1 ft2\n", encoding="utf-8")
+    with pytest.raises(InputError, match=r"spot '2-Jan' is a date, .* of 1-2, and .*plan\.geojson"):
+        in_planned_zones(collect(sheet).spots, file)

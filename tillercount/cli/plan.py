@@ -106,6 +106,14 @@ def plan(
     map_file: Annotated[
         Path | None, typer.Option("--map", metavar="F", help="Write the page, .png or .pdf.")
     ] = None,
+    hand_sheet: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="F",
+            help="Write a blank sheet for hand counts, a CSV: fill in area, plants and shoots, and "
+            "give it to assess or season add as it is.",
+        ),
+    ] = None,
     paper: Annotated[
         str | None,
         typer.Option(metavar="letter|a4", help="[default: letter; a4 with --metric]"),
@@ -116,9 +124,10 @@ def plan(
     from tillercount.cli.files import say_written, write_bytes, write_json, write_text
     from tillercount.cli.given import read_outline
     from tillercount.cli.targets import check_targets
-    from tillercount.plan import plan_visit, to_geojson, to_gpx
+    from tillercount.plan import plan_visit, to_geojson, to_gpx, to_hand_sheet
     from tillercount.plan.corners import read_position
     from tillercount.plan.export import SCHEMA
+    from tillercount.plan.handsheet import FIRST_COLUMNS, check_hand_sheet
     from tillercount.plan.mapsheet import check_sheet, sheet_bytes
     from tillercount.plan.words import distance_m
 
@@ -126,10 +135,12 @@ def plan(
     if map_file is not None:
         check_sheet(map_file, paper)
     check_targets(
-        {"--geojson": geojson, "--gpx": gpx, "--map": map_file},
+        {"--geojson": geojson, "--gpx": gpx, "--map": map_file, "--hand-sheet": hand_sheet},
         [boundary, zones, *(exclude or ())],
-        own={"--geojson": SCHEMA},
+        own={"--geojson": SCHEMA, "--hand-sheet": FIRST_COLUMNS},
     )
+    if hand_sheet is not None:
+        check_hand_sheet(hand_sheet)
     outline = read_outline(boundary, field)
     made = plan_visit(
         outline,
@@ -150,8 +161,11 @@ def plan(
         write_text(gpx, to_gpx(made))
     if map_file is not None:
         write_bytes(map_file, sheet_bytes(made, map_file, paper=paper, metric=metric))
-    _show(made, metric)
-    say_written(geojson, gpx, map_file)
+    if hand_sheet is not None:
+        # with a byte-order mark, without which spreadsheets misread names that aren't ASCII
+        write_bytes(hand_sheet, to_hand_sheet(made).encode("utf-8-sig"))
+    _show(made, metric, hand_sheet is not None)
+    say_written(geojson, gpx, map_file, hand_sheet)
 
 
 def _need(
@@ -169,7 +183,7 @@ def _need(
     )
 
 
-def _show(made: VisitPlan, metric: bool) -> None:
+def _show(made: VisitPlan, metric: bool, sheet: bool) -> None:
     from rich import box
     from rich.table import Table
 
@@ -213,3 +227,10 @@ def _show(made: VisitPlan, metric: bool) -> None:
         if note == made.field.doubt:
             continue  # said first
         out.print(f"Mind: {note}", soft_wrap=True)
+    if sheet:
+        out.print(
+            "On the sheet for hand counts write area (like square:12in), plants and shoots beside "
+            "each spot counted, and 0 where nothing grows. assess and season add read it as it is; "
+            "rows left blank are passed over, and those planned by hand named.",
+            soft_wrap=True,
+        )

@@ -3,6 +3,7 @@
 from tillercount.plan.boundary import Field, read_field
 from tillercount.plan.design import DESIGNS
 from tillercount.plan.export import to_geojson, to_gpx
+from tillercount.plan.handsheet import to_hand_sheet
 from tillercount.plan.howmany import (
     expected_precision,
     spots_for_precision,
@@ -26,4 +27,5 @@ __all__ = [
     "spots_to_decide",
     "to_geojson",
     "to_gpx",
+    "to_hand_sheet",
 ]

@@ -9,20 +9,17 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from tillercount.plan.ground import Metres
+from tillercount.plan.mapmarks import draw_mark, numbered, place_marks
 from tillercount.plan.visit import VisitPlan
-from tillercount.typesize import SMALLEST
 from tillercount.units import MM_PER_FT
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-__all__ = ["apart", "draw_map", "round_length"]
+__all__ = ["draw_map", "round_length"]
 
 INK, GREY = "black", "0.45"
 _M_PER_FT = MM_PER_FT / 1000
-_STEPS = (1, 2, 5, 10, 20)
-_LEAST_MARK_IN = {1: 0.16, 2: 0.19, 3: 0.23}
-"""Across a mark, by the digits of its number, which then fits into it at the smallest type."""
 
 
 def draw_map(axes: Any, plan: VisitPlan, width_in: float, height_in: float, metric: bool) -> int:
@@ -69,89 +66,21 @@ def draw_map(axes: Any, plan: VisitPlan, width_in: float, height_in: float, metr
     _fill(axes, plan.field.shape, facecolor="none", edgecolor=INK, linewidth=2.4, zorder=4)
     _walk(axes, plan, per_in)
     true = np.array([(spot.x_m, spot.y_m) for spot in plan.spots])
-    step, sizes_in, shown = _marks(axes, plan, true, per_in)
+    step, sizes_in, shown = place_marks(axes, plan, true, per_in)
     moved = np.hypot(*(shown - true).T) > 0.02 * per_in
     for spot, (x, y), off, size_in in zip(plan.spots, shown, moved, sizes_in, strict=True):
-        if off and _numbered(spot.number, step):
+        if off and numbered(spot.number, step):
             # A dot where the spot is, a thread to its number.
             axes.plot([spot.x_m, x], [spot.y_m, y], color=INK, linewidth=0.6, zorder=6)
             axes.plot(spot.x_m, spot.y_m, marker="o", markersize=2.6, color=INK, zorder=6)
-        text = str(spot.number) if _numbered(spot.number, step) else ""
-        _mark(axes, x, y, spot.by_hand, size_in * per_in, text, size_in)
+        text = str(spot.number) if numbered(spot.number, step) else ""
+        draw_mark(axes, x, y, spot.by_hand, size_in * per_in, text, size_in)
     _zone_names(axes, plan, per_in)
     left = middle - width_in / 2 * per_in
     _scale_bar(axes, left + 0.05 * per_in, bottom, per_in, width_in, metric)
     _legend(axes, left + width_in * per_in, bottom, per_in, plan)
     _north(axes, left + (width_in - 0.22) * per_in, bottom + (height_in - 0.75) * per_in, per_in)
     return step
-
-
-def _marks(
-    axes: Any, plan: VisitPlan, true: Metres, per_in: float
-) -> tuple[int, Metres, Metres]:
-    """Every how many spots one has its number, how large each mark is (inches), and where it stands
-    (metres).
-
-    Marks are as large as can be read at arm's length, smaller where they would fill the field. A
-    number needs a mark that holds it at the smallest type: where not all have room for that, the
-    walk leads from one number to the next.
-    """
-    many = len(plan.spots)
-    room_in = 0.55 * math.sqrt(plan.field.area_m2 / per_in**2 / many)
-    least = _LEAST_MARK_IN[len(str(many))]
-    for step in _STEPS:
-        named = [_numbered(spot.number, step) for spot in plan.spots]
-        large = min(0.25, max(least, room_in)) if step == 1 else least
-        sizes_in = np.where(named, large, max(0.05, min(0.8 * room_in, large)))
-        wide = (sizes_in[:, None] + sizes_in) / 2 * per_in
-        shown = apart(true, 1.1 * wide)
-        if _clear(axes, shown, wide, step):
-            break
-    return step, sizes_in, shown
-
-
-def _clear(axes: Any, shown: Metres, wide: Metres, step: int) -> bool:
-    """Whether the marks are apart, those with a number at least, and none runs off the map.
-
-    ``wide`` is how far apart each two must be.
-    """
-    gaps = np.hypot(*(shown[:, None] - shown).transpose(2, 0, 1)) + np.diag(np.diag(wide))
-    half = np.diag(wide)[:, None] / 2
-    low, high = np.array([axes.get_xlim(), axes.get_ylim()]).T
-    inside = bool(((shown - half >= low) & (shown + half <= high)).all())
-    return inside and bool((gaps >= (0.9 if step == 1 else 0.6) * wide).all())
-
-
-def _numbered(number: int, step: int) -> bool:
-    return number == 1 or number % step == 0
-
-
-def apart(where: Metres, least: float | Metres) -> Metres:
-    """Places for numbers, moved as little as needed until none is nearer to another than this.
-
-    ``least`` is one distance, or one for each pair.
-    """
-    out = where.copy()
-    least = np.broadcast_to(least, (len(where), len(where)))
-    own = np.diag(least)
-    for _ in range(200):
-        step = out[:, None] - out[None]
-        distance = np.hypot(step[..., 0], step[..., 1])
-        np.fill_diagonal(distance, np.inf)
-        if (distance >= least * 0.999).all():
-            break
-        # Two at the very same place part along x, the earlier one to the west.
-        same = distance == 0
-        step[np.triu(same)] = (-1.0, 0.0)
-        step[np.tril(same)] = (1.0, 0.0)
-        near = np.where(same, 1.0, distance)
-        push = np.clip(least - distance, 0.0, None) / 2 / near
-        out = out + (step * push[..., None]).sum(axis=1)
-        # No number so far from its spot that it would be taken for another's.
-        off = out - where
-        far = np.maximum(np.hypot(*off.T) / (2 * own), 1.0)
-        out = where + off / far[:, None]
-    return out
 
 
 def _fill(axes: Any, shape: BaseGeometry, **look: Any) -> None:
@@ -196,28 +125,6 @@ def _walk(axes: Any, plan: VisitPlan, per_in: float) -> None:
             [tip, tip - 0.11 * along + 0.045 * across, tip - 0.11 * along - 0.045 * across]
         )
         axes.fill(*head.T, color=INK, linewidth=0, zorder=5)
-
-
-def _mark(
-    axes: Any, x: float, y: float, by_hand: bool, size: float, text: str, size_in: float = 0.25
-) -> None:
-    from matplotlib.patches import Circle, Rectangle
-
-    look: dict[str, Any] = {"facecolor": "white", "edgecolor": INK, "zorder": 7}
-    if by_hand:
-        half = size / 2
-        axes.add_patch(
-            Rectangle((x - half, y - half), size, size, linewidth=1.0 + 4 * size_in, **look)
-        )
-    else:
-        axes.add_patch(Circle((x, y), size / 2, linewidth=0.9, **look))
-    if text:
-        points = max(SMALLEST, size_in * (32.0 if len(text) < 3 else 26.0))
-        weight = "bold" if by_hand else "normal"
-        axes.text(
-            x, y, text, size=points, weight=weight, ha="center", va="center_baseline", zorder=8,
-            color=INK,
-        )  # fmt: skip
 
 
 def _zone_names(axes: Any, plan: VisitPlan, per_in: float) -> None:
@@ -284,10 +191,10 @@ def _scale_bar(
 def _legend(axes: Any, right: float, bottom: float, per_in: float, plan: VisitPlan) -> None:
     y, size = bottom + 0.2 * per_in, 0.15 * per_in
     at = right - 2.95 * per_in
-    _mark(axes, at, y, False, size, "")
+    draw_mark(axes, at, y, False, size, "")
     axes.text(at + 0.13 * per_in, y, "photo", size=8, va="center", color=INK)
     at += 0.68 * per_in
-    _mark(axes, at, y, True, size, "")
+    draw_mark(axes, at, y, True, size, "")
     axes.text(at + 0.15 * per_in, y, "photo, and count by hand", size=8, va="center", color=INK)
     if plan.start is not None:
         at += 1.75 * per_in

@@ -13,7 +13,7 @@ import numpy as np
 
 from tillercount.field.offfield import outside_m
 from tillercount.plan.ground import Ground
-from tillercount.plan.mapparts import apart
+from tillercount.plan.mapmarks import apart
 from tillercount.report.bothunits import in_both
 from tillercount.report.drawing import (
     INK,

@@ -20,6 +20,8 @@ from tillercount.stand.crops import crop_name, not_validated
 from tillercount.stand.judge import Judged, judge, with_example
 from tillercount.stand.library import list_rules, load_rules, region_meant
 from tillercount.stand.local import Local
+from tillercount.stand.nearby import none_for
+from tillercount.stand.places import TOO_WIDE, place_named
 from tillercount.stand.rowluck import luck_of
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.stage import Stage, parse_stage
@@ -75,8 +77,19 @@ def compare(
     own = {one.name: one for one in (load_rules(each) for each in rules)}
     sets.update(own)
     region = " ".join(region.split())
+    place = place_named(region)
     if region and not any(one.holds_in(region) for one in sets.values()):
-        known = ", ".join(sorted({one.region for one in sets.values()}))
+        if place is not None:
+            raise InputError(
+                f"{none_for(place, sets.values())}. Without a region all that fit the crop are "
+                "shown beside each other"
+            )
+        if region.casefold() in TOO_WIDE:
+            raise InputError(
+                f"region {region!r} is too wide, as limits are published by state or province; "
+                "name yours, like Kansas or KS"
+            )
+        known = ", ".join(sorted({box.name for one in sets.values() for box in one.where}))
         meant = join(region_meant(region, list(sets.values())), "or")
         hint = f"did you mean {meant}? " if meant else ""
         raise InputError(f"region {region!r} is named by no rule set; {hint}known: {known}")
@@ -106,7 +119,12 @@ def compare(
             LeftOut(one, why, what, kind=why, needs=with_example(one, what))
             for what, why in judged.why_not.items()
         )
+    nowhere = place is not None and not any(
+        one.rules and one.covers(crop) and one.holds_in(region) for one in sets.values()
+    )
+    fit = [one for one in sets.values() if insist or one.covers(crop)]
     flags = [
+        *([none_for(place, fit)] if place is not None and nowhere and not rows else []),
         *counts_warnings(estimate),
         *copies,
         *other_photo_flags(estimate),

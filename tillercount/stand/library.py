@@ -12,6 +12,8 @@ from pathlib import Path
 from tillercount.errors import InputError
 from tillercount.stand.complain import complaint
 from tillercount.stand.local import localise, parse_local
+from tillercount.stand.nearby import none_for
+from tillercount.stand.places import PLACES, place_named
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.words import join
 
@@ -61,6 +63,12 @@ def load_rules(name_or_path: str | Path | RuleSet) -> RuleSet:
         return localise(load_rules(base), parse_local(local))
     if text.lower().endswith(".toml") or "/" in text or "\\" in text:
         return check_rules(text)
+    place = place_named(text)
+    if place is not None and not any(one.rules and one.holds_in(text) for one in sets.values()):
+        raise InputError(
+            f"rule set {text!r} isn't known, and {none_for(place, sets.values())} (tillercount "
+            "rules list shows all; the path of your own .toml file goes too)"
+        )
     meant = meant_by(text, list(sets.values()))
     if meant:
         names = join([repr(one) for one in meant], "or")
@@ -88,7 +96,12 @@ def meant_by(text: str, sets: Sequence[RuleSet]) -> list[str]:
 
 def region_meant(text: str, sets: Sequence[RuleSet]) -> list[str]:
     """Regions and places that a region typed wrong may mean."""
-    known = {name.casefold(): name for one in sets for name in (one.region, *one.places)}
+    known = {
+        name.casefold(): name
+        for one in sets
+        for name in (one.region, *one.places, *(box.name for box in one.where))
+    }
+    known |= {place.name.casefold(): place.name for place in PLACES.values()}
     words = text.casefold()
     close = difflib.get_close_matches(words, known, n=3, cutoff=0.75)
     inside = [name for name in known if len(words) > 2 and words in name and name not in close]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from tillercount.errors import InputError
+from tillercount.typed import range_typed
 from tillercount.units import KG_PER_HA_PER_LB_PER_ACRE, number
 
 __all__ = ["MOST_KG_HA", "MOST_LB_AC", "names_no_area", "rate_lb_ac"]
@@ -32,16 +33,29 @@ def rate_lb_ac(text: str | float, *, what: str = "nitrogen") -> float:
     Raises
     ------
     InputError
-        Not a rate, without a unit, below zero, or above `MOST_LB_AC` or `MOST_KG_HA`.
+        Not a rate, a range, a fraction that may be two rates, without a unit, below zero, or above
+        `MOST_LB_AC` or `MOST_KG_HA`.
     """
     shown = str(text).strip()
+    if ends := range_typed(shown):
+        raise InputError(
+            f"{what} {shown!r} is a range, {ends['low']} to {ends['high']}; give the one rate that "
+            "is meant, like '30 lb/ac'"
+        )
     bare = isinstance(text, str)
     found = _RATE.fullmatch(shown)
     head, metric = (found["value"], found["kg"] is not None) if found else (shown, False)
     factor = 1 / KG_PER_HA_PER_LB_PER_ACRE if metric else 1.0
+    if re.fullmatch(r"\d+\s*/\s*\d+", head.strip()):
+        raise InputError(
+            f"{what} {shown!r} may be a fraction, two doses or a range; give the one rate that is "
+            "meant, in decimals, like '30 lb/ac'"
+        )
     try:
         value = number(head, what=what)
     except InputError as error:
+        if "isn't a number" not in str(error):
+            raise
         raise InputError(
             f"{what} {shown!r} isn't a rate; write it like '30 lb/ac' or '34 kg/ha'"
         ) from error

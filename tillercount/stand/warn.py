@@ -14,12 +14,14 @@ from tillercount.field.observers import observer_differences
 from tillercount.field.oddrecords import odd_records, record_text
 from tillercount.field.photoflags import PhotoFlag, flag_name, photo_flags, size_in_doubt
 from tillercount.field.spots import SpotDensity
+from tillercount.field.turned import turned
 from tillercount.field.twophotos import apart_lines
 from tillercount.field.unpaired import unpaired
 from tillercount.handlimits import doubts_size
 from tillercount.names import first_few, spot_key, spot_text
 from tillercount.stand.classify import Classified
 from tillercount.stand.library import list_rules
+from tillercount.stand.nearby import DECIDES
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.shares import class_percent
 from tillercount.stand.stage import Stage
@@ -43,7 +45,8 @@ def counts_warnings(field: FieldEstimate, results: Sequence[Classified] = ()) ->
     alone.
     """
     apart = [one for one in observer_differences(field.listed) if one.differ]
-    lines = [*(one.line for one in apart), *apart_lines(field.listed), *unpaired(field.listed)]
+    nameless = turned(field.listed) or unpaired(field.listed)
+    lines = [*(one.line for one in apart), *apart_lines(field.listed), *nameless]
     common = common_ratio(field.listed)
     if common is not None:
         lines.insert(0, common.line)
@@ -158,7 +161,7 @@ def default_line(rules: RuleSet, places: Sequence[tuple[float, float]]) -> list[
         return []
     return [
         f"{NO_RULES.screen} {rules.name} was taken, which is for {holds_for(rules)}; "
-        f"{OTHER_RULES.screen}"
+        f"{OTHER_RULES.screen}; {DECIDES}"
     ]
 
 

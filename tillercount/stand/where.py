@@ -16,8 +16,9 @@ from pydantic import Field, model_validator
 
 from tillercount.positions import distance_m
 from tillercount.stand.bands import Misplaced, Part
+from tillercount.stand.nearby import nearest_line
 from tillercount.stand.words import join
-from tillercount.twoforms import NEARER_RULES, RULES_THERE
+from tillercount.twoforms import RULES_THERE
 
 if TYPE_CHECKING:
     from tillercount.stand.ruleset import RuleSet
@@ -100,13 +101,14 @@ def outside(rules: RuleSet, places: Sequence[tuple[float, float]], sets: Iterabl
     miles = miles_outside(rules, lat, lon)
     if miles is None or miles * M_PER_MILE <= FAR_M:
         return ""
-    others = named_at(lat, lon, sets)[:2]
-    see = (
-        f"{RULES_THERE.screen} {_quoted(others[0])}"
-        + (f" (or {_quoted(others[1])})" if others[1:] else "")
-        if others
-        else NEARER_RULES.screen
-    )
+    # rules for nitrogen alone don't help who looks for others to judge a stand by
+    some = [o for o in sets if o.name != rules.name and (o.rules or not rules.rules)]
+    others = named_at(lat, lon, some)[:2]
+    if others:
+        second = f" (or {_quoted(others[1])})" if others[1:] else ""
+        see = f"{RULES_THERE.screen} {_quoted(others[0])}{second}"
+    else:
+        see = f"no other here was published for there; {nearest_line(lat, lon, some)}"
     return (
         f"these rules ({rules.name}) are for {holds_for(rules)}; this field lies outside, about "
         f"{_about(miles)} miles away ({lat:.2f}, {lon:.2f}), where they may not hold; {see}"

@@ -10,6 +10,7 @@ from sqlalchemy import and_, insert, or_, select, update
 from tillercount.errors import InputError
 from tillercount.hand import HandCount
 from tillercount.names import spot_key, spot_name, spot_text
+from tillercount.spotdates import date_question
 from tillercount.store.acts import REMOVED, Act, find_or_add
 from tillercount.store.added import Added, Notes
 from tillercount.store.tables import acts, hand_counts, spots, visits, zones
@@ -127,11 +128,12 @@ def _spots(
     act: Act, visit: int, field: int, given: Sequence[HandCount], notes: Notes
 ) -> dict[str, int]:
     """Numbers of the spots counted, by key; new ones are made."""
-    query = select(spots.c.id, spots.c.name_key, spots.c.planned, spots.c.zone_id)
+    query = select(spots.c.id, spots.c.name, spots.c.name_key, spots.c.planned, spots.c.zone_id)
     found = {
         row.name_key: row for row in act.connection.execute(query.where(spots.c.visit_id == visit))
     }
     planned = any(row.planned for row in found.values())
+    named = [row.name for row in found.values()]
     numbers = {key: int(row.id) for key, row in found.items()}
     names = {count.zone for count in given if count.zone}
     zone_ids = {name: find_or_add(act, zones, name, {"field_id": field}) for name in sorted(names)}
@@ -139,6 +141,8 @@ def _spots(
         key = _spot_key(count)
         zone = zone_ids.get(count.zone)
         if key not in numbers:
+            if asked := date_question(count.spot, named, "this visit has"):
+                notes.add(f"MIND: {asked}; take this file out again and add it anew")
             if planned:
                 notes.add(
                     f"{spot_text(count.spot)} isn't in the visit's plan; kept as a further one"

@@ -23,15 +23,20 @@ def in_planned_zones(spots: Sequence[SpotDensity], path: str | Path) -> tuple[Sp
     Raises
     ------
     InputError
-        Not readable.
+        Not readable; a spot called by a date that a spreadsheet may have made of a planned one.
     """
     from tillercount.names import spot_key
     from tillercount.plan.shapes import read_drawing
+    from tillercount.spotdates import date_question
     from tillercount.store.planfile import read_plan
 
     if not any(thing.kind == "corners" for thing in read_drawing(path).things):
         return tuple(spots)
-    zones = {spot_key(one.name): one.zone for one in read_plan(path).spots}
+    planned = read_plan(path).spots
+    zones = {spot_key(one.name): one.zone for one in planned}
+    for spot in spots:
+        if asked := date_question(spot.spot, [one.name for one in planned], f"{path} has"):
+            raise InputError(f"{asked}; if it is another place, give that another name")
     return tuple(
         spot if spot.zone else replace(spot, zone=zones.get(spot.key, "")) for spot in spots
     )

@@ -1,0 +1,112 @@
+"""The blank sheet for hand counts: what is in it, and that it is read as it is."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from typer.testing import CliRunner
+
+from tillercount.errors import InputError
+from tillercount.handfile import read_hand_counts, read_with_note
+from tillercount.plan import plan_visit, to_hand_sheet
+
+SAMPLES = Path(__file__).parents[2] / "sample_images"
+FIELDS = SAMPLES / "alder_bend_fields.geojson"
+ZONES = SAMPLES / "alder_bend_creek_zones.geojson"
+
+
+def sheet_rows(text: str) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(text, newline="")))
+
+
+def filled(rows: list[dict[str, str]], counts: dict[str, tuple[str, str]], separator: str) -> str:
+    out = io.StringIO(newline="")
+    to = csv.DictWriter(out, list(rows[0]), delimiter=separator)
+    to.writeheader()
+    for row in rows:
+        if row["spot"] in counts:
+            row |= {"area": "square:12in"} | dict(
+                zip(("plants", "shoots"), counts[row["spot"]], strict=True)
+            )
+        to.writerow(row)
+    return out.getvalue()
+
+
+def test_spots_in_walking_order_with_blank_cells() -> None:
+    made = plan_visit(FIELDS, 12, hand=4, field_name="Creek field", zones=ZONES, rng=7)
+    rows = sheet_rows(to_hand_sheet(made))
+    assert [row["spot"] for row in rows] == [str(spot.number) for spot in made.spots]
+    assert [row["planned"] == "photo and by hand" for row in rows] == [
+        spot.by_hand for spot in made.spots
+    ]
+    assert [row["zone"] for row in rows] == [spot.zone for spot in made.spots]
+    assert {row["field"] for row in rows} == {"Creek field"}
+    for name in ("area", "plants", "shoots", "observer", "note"):
+        assert {row[name] for row in rows} == {""}
+    bare = plan_visit("39.10,-97.20 39.10,-97.19 39.09,-97.19", 4, rng=1)
+    assert not {"zone", "field"} & set(sheet_rows(to_hand_sheet(bare))[0])
+
+
+@pytest.mark.parametrize("separator", [",", ";"])
+def test_the_filled_sheet_is_read_as_it_is(tmp_path: Path, separator: str) -> None:
+    made = plan_visit(FIELDS, 12, hand=4, field_name="Creek field", zones=ZONES, rng=7)
+    rows = sheet_rows(to_hand_sheet(made))
+    hand = [str(spot.number) for spot in made.by_hand]
+    half = "24.5" if separator == "," else "24,5"
+    counts = {hand[0]: (half, "70"), hand[1]: ("0", "0"), hand[2]: ("31", "")}
+    path = tmp_path / "hand.csv"
+    path.write_text(filled(rows, counts, separator), encoding="utf-8-sig")
+    read, note = read_with_note(path, "Creek field")
+    assert [(one.spot, one.plants, one.shoots) for one in read] == [
+        (hand[0], 24.5, 70), (hand[1], 0, 0), (hand[2], 31, None),
+    ]  # fmt: skip
+    assert [one.zone for one in read] == [spot.zone for spot in made.by_hand[:3]]
+    assert read[0].lat == made.by_hand[0].lat
+    assert f"1 spot has no count yet and is left out: {hand[3]}. " in note
+    blank = tmp_path / "blank.csv"
+    blank.write_text(to_hand_sheet(made), encoding="utf-8-sig")
+    with pytest.raises(InputError, match=r"blank\.csv: nothing is counted in it yet \(12 spots"):
+        read_hand_counts(blank)
+
+
+@pytest.fixture
+def plan(tmp_path: Path) -> Callable[..., Any]:
+    from tillercount.cli.app import app
+
+    def run(sheet: str) -> Any:
+        args = ["plan", str(FIELDS), "--field", "Creek field", "--spots", "6", "--seed", "3"]
+        args += ["--hand-sheet", str(tmp_path / sheet)]
+        return CliRunner().invoke(app, args, prog_name="tillercount")
+
+    return run
+
+
+def test_the_command_writes_it_and_never_over_counts(
+    plan: Callable[..., Any], tmp_path: Path
+) -> None:
+    path = tmp_path / "sheet.csv"
+    done = plan("sheet.csv")
+    assert done.exit_code == 0, done.output
+    assert f"written: {path}" in done.output
+    assert "rows left blank are passed over" in done.output
+    blank = path.read_bytes()
+    assert blank.startswith(b"\xef\xbb\xbfspot,planned,")
+    assert plan("sheet.csv").exit_code == 0
+    assert path.read_bytes() == blank
+
+    rows = sheet_rows(blank.decode("utf-8-sig"))
+    path.write_text(filled(rows, {"2": ("24", "70")}, ","), encoding="utf-8-sig")
+    before = path.read_bytes()
+    done = plan("sheet.csv")
+    assert done.exit_code != 0
+    assert "has something written beside spot 2, so it is left as it is" in done.output
+    assert path.read_bytes() == before
+
+    path.write_text(filled(rows, {}, ";"), encoding="utf-8")
+    assert "already and holds a table" in plan("sheet.csv").output
+    assert "end its name in .csv" in plan("sheet.xlsx").output
