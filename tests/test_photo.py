@@ -15,7 +15,8 @@ from PIL import ExifTags, Image, ImageCms
 from PIL.TiffImagePlugin import IFDRational
 
 from tillercount.errors import InputError
-from tillercount.photo import Photo, PhotoError, list_photos, read_photo
+from tillercount.photo import Photo, PhotoError, read_photo
+from tillercount.photofiles import list_photos
 
 WIDTH, HEIGHT = 60, 40
 QUARTERS = {

@@ -15,7 +15,7 @@ import pytest
 from tests.shared_data import shared_path
 from tillercount.area import SquareArea, parse_area
 from tillercount.photo import Photo, read_photo
-from tillercount.quality import LIMITS, Check, check_area, check_fit, check_photo
+from tillercount.quality import LIMITS, Check, check_area, check_fit, check_photo, refusing
 from tillercount.shadow import shadow_share
 from tillercount.sharpness import WIDEST_EDGE_MM, edge_width_mm
 
@@ -275,6 +275,35 @@ def test_photo_checks() -> None:
     found = {c.name: c for c in check_photo(photo_of(dark))}["photo darkness"]
     assert found.value == pytest.approx(0.4, abs=0.01)
     assert found.level == "lower"
+
+
+def exposed(rgb: np.ndarray, exposure: float) -> np.ndarray:
+    """With so much of the light, by the sRGB curve (IEC 61966-2-1)."""
+    grey = np.arange(256) / 255
+    light = np.where(grey <= 0.04045, grey / 12.92, ((grey + 0.055) / 1.055) ** 2.4) * exposure
+    shown = np.where(light <= 0.0031308, light * 12.92, 1.055 * light ** (1 / 2.4) - 0.055)
+    return np.rint(shown * 255).astype(np.uint8)[rgb]
+
+
+@pytest.mark.parametrize(
+    ("exposure", "level"), [(1, "ok"), (1 / 4, "ok"), (1 / 10, "lower"), (1 / 64, "refuse")]
+)
+def test_a_photo_that_is_dark_all_over(exposure: float, level: str) -> None:
+    """Half a dark photo's grain would be counted; a dim one loses nothing."""
+    rgb = exposed(with_noise(stand()), exposure)
+    check = checks_of(rgb)["brightness"]
+    assert check.level == level
+    assert level == "ok" or "tap on the plants" in check.text
+    whole = {c.name: c for c in check_photo(photo_of(rgb))}["photo brightness"]
+    assert whole.level == ("refuse" if level == "refuse" else "ok")
+
+
+def test_what_is_dark_all_over_isnt_called_black_as_well() -> None:
+    checks = check_photo(photo_of(np.full((640, 640, 3), 5, np.uint8)))
+    assert {c.name for c in checks if c.level == "refuse"} >= {"photo brightness", "photo darkness"}
+    assert refusing(checks).startswith("the photo's mean brightness is 5 of 255 (limit 20): tap on")
+    assert "black" not in refusing(checks)
+    assert refusing(check_photo(photo_of(stand()))) == ""
 
 
 def test_every_failing_check_says_limit_and_remedy() -> None:

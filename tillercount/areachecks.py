@@ -9,7 +9,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tillercount.check import Check
-from tillercount.checklimits import LIMITS, clipped, judged, percent
+from tillercount.checklimits import (
+    LIMITS,
+    TOO_DARK,
+    clipped,
+    judged,
+    mean_brightness,
+    percent,
+)
 from tillercount.shadow import shadow_share
 from tillercount.sharpness import edge_width_mm
 
@@ -105,6 +112,7 @@ def _exposure(rgb: NDArray[np.uint8], inside: NDArray[np.bool_]) -> list[Check]:
     dark, bright = clipped(rgb)
     dark_share = float(dark[inside].mean())
     bright_share = float(bright[inside].mean())
+    brightness = mean_brightness(rgb[inside])
     snow = float((_snowy(rgb) & ~bright)[inside].mean())
     return [
         judged(
@@ -120,6 +128,13 @@ def _exposure(rgb: NDArray[np.uint8], inside: NDArray[np.bool_]) -> list[Check]:
             "share",
             f"{percent(dark_share)} of the marked area is black",
             "tap on the plants so that the phone exposes for them; use more light",
+        ),
+        judged(
+            "brightness",
+            brightness,
+            "of 255",
+            f"the marked area's mean brightness is {brightness:.0f} of 255",
+            TOO_DARK,
         ),
         judged(
             "snow or frost",

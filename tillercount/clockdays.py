@@ -8,7 +8,7 @@ from collections.abc import Collection, Iterable
 
 from tillercount.handvisits import LONGEST
 
-__all__ = ["days_of", "same_clocks", "walks"]
+__all__ = ["beyond", "chains", "days_of", "same_clocks", "walks"]
 
 _AHEAD = 1
 """Where photos were taken it may be tomorrow already."""
@@ -40,6 +40,48 @@ def same_clocks(days: Collection[dt.date]) -> list[set[dt.date]]:
 
 
 def walks(days: Collection[dt.date]) -> list[set[dt.date]]:
+    """Days parted into visits, the first first: each spans `LONGEST` days at most.
+
+    They are parted where most days lie between one and the next; of gaps alike the last one.
+    """
+    there = sorted(days)
+    if not there:
+        return []
+    if (there[-1] - there[0]).days <= LONGEST:
+        return [set(there)]
+    cut = max(range(1, len(there)), key=lambda at: (there[at] - there[at - 1], at))
+    return [*walks(there[:cut]), *walks(there[cut:])]
+
+
+def beyond(known: Collection[dt.date], new: Collection[dt.date]) -> set[dt.date]:
+    """Those of the ``new`` days that can't be of a visit of which days are ``known``: with them it
+    would span more than `LONGEST` days; the nearest are taken first.
+
+    What somebody put together stays so, however long: what lies within it is of it. Days that lie
+    apart (one that was typed beside those of a wrong clock) are the visit's all the same.
+    """
+    ends = [(min(one), max(one)) for one in chains(known)]
+    off = set()
+    for day in sorted(new, key=lambda one: (min(_outside(one, *end) for end in ends), one)):
+        fits = [(min(first, day), max(last, day)) for first, last in ends]
+        within = [
+            at
+            for at, (first, last) in enumerate(fits)
+            if (first, last) == ends[at] or (last - first).days <= LONGEST
+        ]
+        if within:
+            ends[within[0]] = fits[within[0]]
+        else:
+            off.add(day)
+    return off
+
+
+def _outside(day: dt.date, first: dt.date, last: dt.date) -> int:
+    """How many days a day lies before the first or after the last one."""
+    return max((first - day).days, (day - last).days, 0)
+
+
+def chains(days: Collection[dt.date]) -> list[set[dt.date]]:
     """Days parted where more than `LONGEST` days lie between one and the next, the first first."""
     parts: list[set[dt.date]] = []
     before: dt.date | None = None

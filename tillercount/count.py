@@ -109,6 +109,7 @@ def count_photo_full(
         check_area,
         check_fit,
         check_photo,
+        refusing,
         usual_height_mm,
     )
     from tillercount.strokes import stroke_width_mm
@@ -135,9 +136,8 @@ def count_photo_full(
         return Counted(spot, photo, **more)
 
     checks = check_photo(photo)
-    bad = [c for c in checks if c.level == "refuse"]
-    if bad:
-        return refused("; ".join(c.text for c in bad), None, checks)
+    if bad := refusing(checks):
+        return refused(bad, None, checks)
     fit = find_area(photo, area, corners=corners)
     if isinstance(fit, FrameNotFound):
         return refused(fit.reason, fit.todo, checks)
@@ -145,15 +145,13 @@ def count_photo_full(
         area.area_m2_of(*photo.rgb.shape[:2]) if isinstance(area, WholePhoto) else area.area_m2
     )
     checks += check_fit(photo, fit, area_m2, area)
-    bad = [c for c in checks if c.level == "refuse"]
-    if bad:
+    if bad := refusing(checks):
         # before the top view is made: a size in a wrong unit would make a huge one
-        return refused("; ".join(c.text for c in bad), None, checks, fit=fit)
+        return refused(bad, None, checks, fit=fit)
     topview = make_topview(photo, fit, area)
     checks += check_area(photo, fit, topview)
-    bad = [c for c in checks if c.level == "refuse"]
-    if bad:
-        return refused("; ".join(c.text for c in bad), None, checks, fit=fit, topview=topview)
+    if bad := refusing(checks):
+        return refused(bad, None, checks, fit=fit, topview=topview)
     maps = counter.predict(topview)
     hopeless = counter.refusal(maps)
     if hopeless:
@@ -175,9 +173,8 @@ def count_photo_full(
             usual_height_mm=usual_height_mm(area_m2),
         ),
     )
-    bad = [c for c in checks if c.level == "refuse"]
-    if bad:
-        return refused("; ".join(c.text for c in bad), None, checks, fit=fit, topview=topview,
+    if bad := refusing(checks):
+        return refused(bad, None, checks, fit=fit, topview=topview,
                        maps=maps)
     plants, shoots = _intervals(counter, maps, found, checks)
     flags = [Flag(c.name, c.text) for c in checks if c.level == "lower"]

@@ -10,7 +10,7 @@ import struct
 import threading
 import warnings
 import zlib
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -19,17 +19,16 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
 
-from tillercount.errors import InputError, PhotoError
+from tillercount.errors import PhotoError
 from tillercount.exif import DEFAULT_FOCAL_35MM, focal_px_of, read_shot_data
 from tillercount.pixels import is_grey, to_rgb
 
-__all__ = ["LARGEST_MEGAPIXELS", "Photo", "PhotoError", "list_photos", "read_photo"]
+__all__ = [
+    "LARGEST_MEGAPIXELS", "Glance", "Photo", "PhotoError", "day_taken", "glance", "read_photo",
+]  # fmt: skip
 
 LARGEST_MEGAPIXELS = 120.0
 LARGEST_FILE_MB = 600.0
-_MOST_FOLDERS = 3
-"""Named where the folder given has none of the photos."""
-SUFFIXES = (".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif")
 HEIC_REMEDY = (
     "install the reader with  pip install 'tillercount[heic]'  "
     "or set the phone's camera to JPEG (Most compatible)"
@@ -140,66 +139,38 @@ def read_photo(path: str | Path) -> Photo:
     )
 
 
-def day_taken(path: str | Path) -> dt.date | None:
-    """The day that a photo's clock says, without decoding its pixels; None where it says none, or
-    where it is no photo that can be read."""
+@dataclass(frozen=True)
+class Glance:
+    """What a photo's file says without decoding its pixels: the SHA-256 of its bytes, "" where it
+    can't be read, and the day of its clock, None where it says none or is no photo."""
+
+    sha256: str
+    day: dt.date | None
+
+
+def glance(path: str | Path) -> Glance:
+    """Look at a photo's file, reading it once."""
     path = Path(path)
-    with contextlib.suppress(PhotoError), _opened(path, _read_bytes(path)) as image, _quiet():
-        taken = read_shot_data(image, *image.size).taken_at
-        return None if taken is None else taken.date()
+    try:
+        data = _read_bytes(path)
+    except PhotoError:
+        return Glance("", None)
+    return Glance(hashlib.sha256(data).hexdigest(), _day_in(path, data))
+
+
+def day_taken(path: str | Path) -> dt.date | None:
+    """The day that a photo's clock says, as in `Glance`."""
+    path = Path(path)
+    with contextlib.suppress(PhotoError):
+        return _day_in(path, _read_bytes(path))
     return None
 
 
-def list_photos(paths: Iterable[str | Path]) -> list[Path]:
-    """Photos named, and those lying in folders named, each once, in order.
-
-    Folders are searched one level deep, by file ending, sorted by name, hidden files left out.
-    A file that is named is taken whatever its ending.
-
-    Raises
-    ------
-    InputError
-        A path that doesn't exist, or a folder without photos.
-    """
-    found: dict[Path, Path] = {}
-    for path in map(Path, paths):
-        if path.is_dir():
-            inside = sorted(filter(_is_photo, path.iterdir()))
-            if not inside:
-                raise InputError(_no_photos_in(path))
-        elif path.exists():
-            inside = [path]
-        else:
-            raise InputError(f"{path} doesn't exist; check the name and the folder")
-        for entry in inside:
-            found.setdefault(entry.resolve(), entry)
-    return list(found.values())
-
-
-def _is_photo(entry: Path) -> bool:
-    return (
-        entry.suffix.lower() in SUFFIXES and not entry.name.startswith(".") and entry.is_file()
-    )
-
-
-def _no_photos_in(folder: Path) -> str:
-    """What is wrong with a folder without photos; names folders in it that have some."""
-    below = []
-    for entry in sorted(folder.iterdir()):
-        if entry.name.startswith(".") or not entry.is_dir():
-            continue
-        with contextlib.suppress(OSError):  # one that may not be looked into is passed over
-            if any(map(_is_photo, entry.iterdir())):
-                below.append(entry)
-    not_searched = "(folders below it are not searched)"
-    if not below:
-        return (
-            f"folder {folder} holds no photos; name a folder with {', '.join(SUFFIXES)} files in "
-            f"it {not_searched}"
-        )
-    which = "give" if len(below) == 1 else "give one of"
-    named = ", ".join(map(str, below[:_MOST_FOLDERS]))
-    return f"folder {folder} holds no photos itself {not_searched}; {which}: {named}"
+def _day_in(path: Path, data: bytes) -> dt.date | None:
+    with contextlib.suppress(PhotoError), _opened(path, data) as image, _quiet():
+        taken = read_shot_data(image, *image.size).taken_at
+        return None if taken is None else taken.date()
+    return None
 
 
 def _read_bytes(path: Path) -> bytes:

@@ -12,7 +12,14 @@ from typing import TYPE_CHECKING, Any
 
 from tillercount.areachecks import check_area
 from tillercount.check import Check, Level
-from tillercount.checklimits import LIMITS, clipped, judged, percent
+from tillercount.checklimits import (
+    LIMITS,
+    TOO_DARK,
+    clipped,
+    judged,
+    mean_brightness,
+    percent,
+)
 from tillercount.otherunit import other_unit
 from tillercount.plausible import AREA_M2
 from tillercount.shadow import shadow_share
@@ -34,6 +41,7 @@ __all__ = [
     "check_fit",
     "check_photo",
     "edge_width_mm",
+    "refusing",
     "shadow_share",
     "usual_height_mm",
 ]
@@ -41,6 +49,18 @@ __all__ = [
 HEIGHT_MM = (300.0, 2000.0)
 """From which a person photographs a frame of a square foot or more at their feet (common
 practice); see `usual_height_mm`."""
+
+
+def refusing(checks: tuple[Check, ...]) -> str:
+    """Why a photo can't be counted; "" where it can.
+
+    That much of it is black isn't said of one that is dark all over.
+    """
+    bad = {check.name: check.text for check in checks if check.level == "refuse"}
+    for dark in ("photo darkness", "darkness"):
+        if dark.replace("darkness", "brightness") in bad:
+            bad.pop(dark, None)
+    return "; ".join(bad.values())
 
 
 def check_photo(photo: Photo) -> tuple[Check, ...]:
@@ -53,7 +73,9 @@ def check_photo(photo: Photo) -> tuple[Check, ...]:
     """
     height, width = photo.rgb.shape[:2]
     step = max(1, round(math.sqrt(height * width / 250_000)))
-    dark, bright = clipped(photo.rgb[::step, ::step])
+    seen = photo.rgb[::step, ::step]
+    dark, bright = clipped(seen)
+    brightness = mean_brightness(seen)
     dark_share, bright_share = float(dark.mean()), float(bright.mean())
     short = min(height, width)
     return (
@@ -70,6 +92,13 @@ def check_photo(photo: Photo) -> tuple[Check, ...]:
             "share",
             f"{percent(bright_share)} of the photo is burnt out",
             "turn so that the sun is behind you, or shade the whole frame",
+        ),
+        judged(
+            "photo brightness",
+            brightness,
+            "of 255",
+            f"the photo's mean brightness is {brightness:.0f} of 255",
+            TOO_DARK,
         ),
         judged(
             "photo darkness",

@@ -181,6 +181,35 @@ def test_a_count_is_made_again_where_its_overlay_is_missing(
     assert len(list((tmp_path / "o").iterdir())) == 4
 
 
+def test_an_older_picture_of_the_same_name_is_drawn_anew(
+    run: Run, stand_in: StandIn, photos: Path, tmp_path: Path
+) -> None:
+    """An interrupted run's counts are taken over, but not beside pictures of other counts."""
+    old, new = tmp_path / "old.json", tmp_path / "new.json"
+    drawn, count = tmp_path / "o", ("count", photos, "--area")
+    run(*count, "square:20in", "--json", old, "--overlay", drawn, "--classmap", tmp_path / "m")
+    before = {one.name: one.read_bytes() for one in drawn.iterdir()}
+    stand_in.seen, stand_in.stop_at = [], 2
+    run(*count, "square:12in", "--json", new)  # interrupted, without pictures
+    stand_in.seen, stand_in.stop_at = [], None
+    given = (*count, "square:12in", "--json", new, "--overlay", drawn)
+    assert run(*given).exit_code == 0
+    assert len(stand_in.seen) == 4
+    assert not any(one.read_bytes() == before[one.name] for one in drawn.iterdir())
+
+
+def test_pictures_of_these_counts_are_taken_over(
+    run: Run, stand_in: StandIn, photos: Path, tmp_path: Path
+) -> None:
+    given = ("count", photos, "--area", "square:12in", "--json", tmp_path / "c.json")
+    given = (*given, "--overlay", tmp_path / "o", "--classmap", tmp_path / "m")
+    stand_in.stop_at = 3
+    assert run(*given).exit_code == 130
+    stand_in.seen, stand_in.stop_at = [], None
+    assert "3 of 4 counts taken over" in run(*given).stderr
+    assert stand_in.seen == ["spot3.png"]
+
+
 def test_an_error_inside_costs_one_photo_and_no_traceback(
     run: Run, stand_in: StandIn, photos: Path, tmp_path: Path
 ) -> None:

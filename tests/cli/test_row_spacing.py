@@ -102,6 +102,10 @@ def test_a_contradiction_goes_into_the_counts_file() -> None:
     assert first["flag_codes"] == second["flag_codes"] == ["tilt", "row spacing"]
     assert flag_name(first["flags"][-1]) == "row spacing"
     assert "row spacing" in SIZE_FLAGS
+    alone = run(285.8, 1)  # half again too large
+    alone.records[0]["flags"] = []
+    (only,) = with_row_flags(alone, "7.5 in").records
+    assert only["flag_codes"] == ["row spacing"]
     for typed, seen in ((None, 238.1), ("9.4 in", 238.1), ("7.5 in", 381.0)):
         same = with_row_flags(run(seen), typed)
         assert "flag_codes" not in same.records[0]

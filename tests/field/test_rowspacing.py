@@ -45,8 +45,12 @@ def test_rows_that_few_drills_have_say_that_the_size_is_wrong(inches: float, wor
     assert words in rows(inches, inches).line()
 
 
-def test_nothing_is_said_unasked_of_one_photo_or_of_some_that_disagree() -> None:
-    assert rows(7.2, None).line() == ""
+def test_what_is_said_unasked_of_one_photo_and_of_some_that_disagree() -> None:
+    assert rows(11.2, None).line() == (
+        "Rows stand 11.2 in (28.5 cm) apart in the 1 photo that shows them. If your drill's "
+        "spacing is more than a quarter off that, the size in --area is probably wrong "
+        "(--row-spacing compares them)."
+    )
     assert rows(7.2, 8.4).line() == ""
     assert rows(7.2, 8.2).line()
     assert rows_seen(seen(None)) is None
@@ -118,13 +122,28 @@ def test_what_cannot_be_checked_is_said() -> None:
     line = rows(7.3).against(190.5, "7.5 in")
     assert line == "Only 1 photo shows rows (7.3 in apart), so the drill's 7.5 in can't be checked."
     # one photo is hardly ever off by more than 15 %, which is worth a look though no proof
-    line = rows(11.0).against(190.5, "7.5 in")
-    assert line.startswith("Only 1 photo shows rows: 11.0 in apart, which doesn't agree with the ")
+    line = rows(9.2).against(190.5, "7.5 in")
+    assert line.startswith("Only 1 photo shows rows: 9.2 in apart, which doesn't agree with the ")
     assert "One photo proves nothing" in line
     assert "measure the frame's inside" in line
-    assert "every second row is hidden" in rows(14.5).against(190.5, "7.5 in")
+    assert "every second row may be hidden" in rows(14.5).against(190.5, "7.5 in")
     line = rows(6.0, 7.5, 9.0).against(190.5, "7.5 in")
     assert "6.0 in to 9.0 in apart in 3 photos, which differ too much to check" in line
+
+
+@pytest.mark.parametrize(
+    ("inches", "wrong"),
+    [(6.6, False), (7.5, False), (9.6, False), (9.9, True), (11.2, True), (5.0, True),
+     (14.5, False)],
+)  # fmt: skip
+def test_one_photo_tells_a_size_that_is_far_off(inches: float, wrong: bool) -> None:
+    """As half again too large; by less than that one photo may be off itself."""
+    found = rows(inches)
+    assert bool(found.flag(190.5, "7.5 in")) is wrong
+    if wrong:
+        line = found.against(190.5, "7.5 in")
+        assert f"Rows stand {inches} in apart in the 1 photo that shows them, and the d" in line
+        assert "measure the frame's inside" in line
 
 
 @pytest.mark.parametrize(

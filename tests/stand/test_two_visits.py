@@ -44,6 +44,11 @@ def test_more_than_two() -> None:
     assert "are of 3 visits (2026-03-04 to 2026-04-09, at least 16 days apart)" in said
 
 
+def test_days_that_chain_are_held_too() -> None:
+    said = judged(*FIRST, *["2026-03-07"] * 4, *["2026-03-10"] * 4).verdict.headline
+    assert "the photos were taken over 7 days (2026-03-04 to 2026-03-10), which aren't" in said
+
+
 @pytest.mark.parametrize(
     "days",
     [

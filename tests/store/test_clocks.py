@@ -64,6 +64,35 @@ def test_a_walk_on_following_days(season: Season, day: str, refused: bool) -> No
         assert season.history(NORTH).here.date.days == f"{FIRST} to {day}"
 
 
+@pytest.mark.parametrize("days", [("01", "04", "07"), ("04", "02", "06"), ("07", "04", "01")])
+def test_days_dont_chain_through_several_adds(season: Season, days: tuple[str, ...]) -> None:
+    """Each lies within three days of another, but not all within three days."""
+    *first, last = (f"2026-03-{day}" for day in days)
+    for number, day in enumerate(first):
+        assert season.add_counts(of(day, number), NORTH).new == 1
+    with pytest.raises(InputError) as told:
+        season.add_counts(of(last, 9), NORTH)
+    so_far = f"visit 1 is of {min(first)} to {max(first)}, and a visit is taken to last 4 days"
+    assert so_far in str(told.value)
+    assert f"1 photo is of {last} (IMG_9.jpg)" in str(told.value)
+    # whatever lies between is of it, and somebody may say otherwise
+    assert season.add_counts(of("2026-03-04", 8), NORTH).new == 1
+    assert season.add_counts(of(last, 9), VISIT_1).new == 1
+    assert season.add_counts(of(last, 7), NORTH).new == 1
+
+
+def test_days_on_both_sides_of_a_visit(season: Season) -> None:
+    season.add_counts(of("2026-03-04", 1), NORTH)
+    with pytest.raises(InputError, match=r"1 photo is of 2026-03-07 .* Add those by themselves"):
+        season.add_counts(both(of("2026-03-02", 2), of("2026-03-07", 3)), NORTH)
+
+
+def test_days_of_one_add_that_chain(season: Season) -> None:
+    chain = both(*(of(f"2026-03-0{day}", day) for day in (1, 4, 7)))
+    with pytest.raises(InputError, match='like --visit "1 March" and --visit "7 March"'):
+        season.add_counts(chain, NORTH)
+
+
 def test_days_of_one_add_far_apart(season: Season) -> None:
     with pytest.raises(InputError) as told:
         season.add_counts(both(of(FIRST, 1, 2), of("2026-03-05", 3), of(LATER, 4)), NORTH)
@@ -182,6 +211,38 @@ def test_photos_are_refused_before_they_are_counted(
     code, out, said = run("add", file, photo, "--area", "square:12in")
     assert (code, out) == (2, "")
     assert f"1 photo is of {LATER} (spot_01.jpg), but Elm Hill, North, visit 1 is of" in said
+
+
+@pytest.mark.parametrize("date", [(), ("--date", "20 March")])
+def test_photos_are_read_once_before_they_are_counted(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, date: tuple[str, ...]
+) -> None:
+    from PIL import Image
+
+    from tests.cli.helpers import StandIn
+
+    StandIn.in_place(monkeypatch)
+    file = tmp_path / "s.sqlite"
+    assert run("new", file)[0] == 0
+    block = Image.Exif()
+    block.get_ifd(0x8769)[0x9003] = "2026:03:20 10:00:00"
+    photos = [tmp_path / f"spot_0{number}.jpg" for number in (1, 2)]
+    for number, photo in enumerate(photos):
+        Image.new("RGB", (640, 480), (20 + number, 90, 60)).save(photo, exif=block)
+    read = []
+    plain = Path.open
+
+    def opened(path: Path, *args: Any, **more: Any) -> Any:
+        read.append(path)
+        return plain(path, *args, **more)
+
+    monkeypatch.setattr(Path, "open", opened)
+    code, out, said = run("add", file, *photos, "--area", "square:12in", *OWN, *date)
+    assert code == 0, said
+    assert "2 counts added" in out
+    assert not date or f"date of visit 1: {LATER} (as given)" in out
+    # to know them and their day; and to count them
+    assert [read.count(photo) for photo in photos] == [2, 2]
 
 
 def test_the_way_out_of_the_wrong_visit(tmp_path: Path) -> None:

@@ -88,6 +88,7 @@ def test_a_season_of_the_layout_before(tmp_path: Path) -> None:
         season.add_hand_counts(hand(tmp_path), FOURTH)
     engine = make_engine(place_of(file))
     with engine.begin() as connection:
+        connection.exec_driver_sql("DROP TABLE former_names")
         connection.exec_driver_sql("DROP TABLE days")
         connection.exec_driver_sql("ALTER TABLE visits DROP COLUMN day")
         connection.exec_driver_sql("UPDATE season SET value = '1' WHERE key = 'schema'")

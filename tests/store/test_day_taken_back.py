@@ -106,6 +106,7 @@ def test_a_day_of_an_older_layout_stays(tmp_path: Path) -> None:
         more = season.add_counts(counts([entry(3)]), EARLY).act
     engine = make_engine(place_of(file))
     with engine.begin() as connection:
+        connection.exec_driver_sql("DROP TABLE former_names")
         connection.exec_driver_sql("DROP TABLE days")
         connection.exec_driver_sql("UPDATE season SET value = '2' WHERE key = 'schema'")
     engine.dispose()

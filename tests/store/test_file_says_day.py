@@ -158,6 +158,17 @@ def test_a_day_that_is_another_one_in_each_reading_isnt_mixed_in(
     assert len(season.history(NORTH).visits) == 2
 
 
+def test_a_day_that_chains_in_each_reading_isnt_mixed_in(season: Season, tmp_path: Path) -> None:
+    """7 March or 3 July lies within three days of the last photos, but not of the first."""
+    photos = [entry(n, taken_at=f"2025-03-0{n}T10:00:00") for n in (1, 4)]
+    season.add_counts(counts(photos), NORTH)
+    late = with_day(tmp_path / "i.csv", "7,Ash,20,61,1 ft2,3/7/2025")
+    with pytest.raises(InputError, match=r"'3/7/2025' is another day, whichever way it is read"):
+        season.add_hand_counts(late, NORTH)
+    near = with_day(tmp_path / "j.csv", "8,Ash,20,61,1 ft2,3/4/2025")
+    assert season.add_hand_counts(near, NORTH).new == 1
+
+
 def test_another_day_isnt_mixed_into_the_last_visit(season: Season, tmp_path: Path) -> None:
     season.add_hand_counts(with_day(tmp_path / "h.csv", "1,Ash,20,61,1 ft2,2025-03-04"), NORTH)
     late = with_day(tmp_path / "i.csv", "7,Ash,20,61,1 ft2,2025-03-20")

@@ -9,13 +9,14 @@ from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
-from sqlalchemy import Connection
+from sqlalchemy import Connection, select
 
 from tests.store.helpers import NORTH, counts, entry
 from tillercount.errors import InputError
-from tillercount.store import SCHEMA, Season
+from tillercount.store import SCHEMA, Season, Where
 from tillercount.store.engine import make_engine, place_of
 from tillercount.store.migrate import STEPS, Step, bring_up, schema_of
+from tillercount.store.tables import former_names
 
 
 def filled(place: str | Path) -> None:
@@ -78,7 +79,7 @@ def test_a_file_of_the_first_layout_becomes_as_a_new_one(tmp_path: Path) -> None
         filled(place)
     with contextlib.closing(sqlite3.connect(file)) as old:
         old.executescript(
-            "DROP TABLE days; ALTER TABLE visits DROP COLUMN day;"
+            "DROP TABLE former_names; DROP TABLE days; ALTER TABLE visits DROP COLUMN day;"
             "UPDATE season SET value = '1' WHERE key = 'schema'"
         )
     with Season.open(file, who="Ash") as season:
@@ -89,6 +90,40 @@ def test_a_file_of_the_first_layout_becomes_as_a_new_one(tmp_path: Path) -> None
     with contextlib.closing(sqlite3.connect(season.copy)) as copy:
         assert copy.execute("SELECT value FROM season WHERE key = 'schema'").fetchone() == ("1",)
     assert tables(file) == tables(new)
+
+
+def test_former_names_are_taken_out_of_the_journal(place: str) -> None:
+    """Each comes to what had it, whatever that and the places it lay in were called since."""
+    home, south = (Where("Elm Hill", field) for field in ("Home", "South"))
+    with Season.create(place, who="Ash") as season:
+        for number, where in enumerate((home, south, Where("Oak Flat", "Home"))):
+            season.add_counts(counts([entry(number)]), where)
+        season.rename(Where("Elm Hill", "South", "visit 1"), "4 March", "visit")
+        season.rename(home, "Ann's forty", "field")
+        season.rename(Where("Elm Hill", "Ann's forty"), 'The "L" to it', "field")
+        season.rename(south, "Elm Rise, of old", "farm")
+        season.rename(Where("Elm Rise, of old", "South"), "Home", "field")
+        season.rename(Where("Elm Rise, of old", "Home"), "later", "field")
+        season.rename(Where("Oak Flat", "Home"), "gone", "field")
+        season.remove(Where("Oak Flat", "gone"), backed_up=True)
+        season.add_counts(counts([entry(7)]), Where("Oak Flat", "gone"))  # another one
+    engine = make_engine(place_of(place))
+    what = select(former_names).order_by(former_names.c.id)
+    with engine.begin() as connection:
+        before = [row[1:] for row in connection.execute(what)]
+        former_names.drop(connection)
+    set_schema(place, 3)
+    Season.open(place, who="Ash", backed_up=True).close()
+    with engine.connect() as connection:
+        assert [row[1:] for row in connection.execute(what)] == before
+    engine.dispose()
+    assert len(before) == 6
+    with Season.open(place, who="Ash") as season:
+        for was, now in (("Home", "later"), ("Ann's forty", "The"), ("South", "later")):
+            with pytest.raises(InputError, match=f"{was}.* is called '{now}.* now"):
+                season.where("Elm Rise, of old", was, adding=True)
+        with pytest.raises(InputError, match="'visit 1' is called '4 March' now"):
+            season.where("Elm Rise, of old", "later", "visit 1", adding=True)
 
 
 def test_a_step_that_fails_leaves_the_file_as_it_was(tmp_path: Path) -> None:

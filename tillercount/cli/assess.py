@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
-from tillercount.cli.fieldoptions import JudgeOptions
+from tillercount.cli.fieldoptions import GivenOption, JudgeOptions
 from tillercount.cli.given import count_given, field_name, need_area, sorted_out
 from tillercount.cli.guard import EXIT_REFUSED, guarded, say
 from tillercount.cli.optiongroups import grouped
@@ -49,6 +49,7 @@ def assess(
             "Spots name their zone in the CSV's column zone, or have the number of a plan's spot.",
         ),
     ] = None,
+    given: GivenOption = None,
     weeds: WeedOption = None,
     explain: Annotated[
         bool,
@@ -71,13 +72,16 @@ def assess(
     from tillercount.cli.partial import forget_partial
     from tillercount.cli.targets import check_targets
     from tillercount.cli.verdict import show_assessment
+    from tillercount.cli.wanted import rate_typed
     from tillercount.field import collect
     from tillercount.field.apart import several_fields
     from tillercount.stand import assess as assess_field
     from tillercount.stand import load_rules
     from tillercount.stand.assessment import SCHEMA
+    from tillercount.stand.given import with_given
     from tillercount.stand.library import DEFAULT_RULES
     from tillercount.store.zonefile import in_planned_zones, read_zone_areas
+    from tillercount.units import bu_per_ac
 
     rules = judge.rules or DEFAULT_RULES
     photos, files = sorted_out(sources)
@@ -91,6 +95,8 @@ def assess(
     )
     load_rules(rules)
     named = weeds_of(weeds, sources)
+    goal = None if judge.yield_goal is None else bu_per_ac(judge.yield_goal, crop=judge.crop)
+    given_lb_ac = rate_typed(given, "--given") or 0.0
     zone_areas = None if zones is None else read_zone_areas(zones)
     with contextlib.ExitStack() as stack:
         stack.enter_context(held(json_file, html_file))
@@ -111,7 +117,7 @@ def assess(
         result = assess_field(
             collected,
             rules,
-            yield_goal=judge.yield_goal,
+            yield_goal=goal,
             crop=judge.crop,
             stage=judge.stage,
             name=name,
@@ -120,6 +126,7 @@ def assess(
             by_default=judge.rules is None,
             weeds=named,
         )
+        result = with_given(result, given_lb_ac, goal)
         if json_file is not None:
             write_json(json_file, result.to_json())
         if html_file is not None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +17,7 @@ from tillercount.fingerprint import file_sha256
 if TYPE_CHECKING:
     from tillercount.area import Area
     from tillercount.model import Counter
+    from tillercount.photo import Glance
 
 __all__ = [
     "CountRun", "count_photos", "counts_file", "model_record", "parse_corners", "with_row_flags",
@@ -97,6 +98,7 @@ def count_photos(
     overlay: Path | None = None,
     classmap: Path | None = None,
     long_gap_mm: float | None = None,
+    seen: Mapping[Path, Glance] | None = None,
 ) -> CountRun:
     """Count one photo after another, with progress on a terminal.
 
@@ -112,6 +114,8 @@ def count_photos(
         Folders for one picture per photo.
     long_gap_mm : float, optional
         As in `count_photo_full`.
+    seen : mapping of photo to `Glance`, optional
+        Photos that were looked at before; their fingerprints needn't be taken again.
 
     Raises
     ------
@@ -144,9 +148,9 @@ def count_photos(
     try:
         with Progress(len(photos)) as advance:
             for photo in photos:
-                sha256 = file_sha256(photo) if partial is not None else ""
+                sha256 = _fingerprint(photo, seen) if partial is not None else ""
                 record = partial.get(photo, sha256) if partial is not None and sha256 else None
-                if record is not None and all(writer.target(photo).exists() for writer in writers):
+                if record is not None and all(one.shows(photo, record) for one in writers):
                     reused += 1
                 else:
                     record, sure = _count_one(
@@ -165,6 +169,10 @@ def count_photos(
     if reused:
         say(f"{reused} of {len(photos)} counts taken over from the run before")
     return CountRun(tuple(records), info, reused)
+
+
+def _fingerprint(photo: Path, seen: Mapping[Path, Glance] | None) -> str:
+    return seen[photo].sha256 if seen is not None and photo in seen else file_sha256(photo)
 
 
 def _say_what_lay_there(partial: PartialCounts) -> None:
@@ -215,9 +223,10 @@ def _count_one(
             raise
         say(f"{photo}: {inside_error(error)}")
         return _broken_record(photo, area, error), False
+    record = counted.spot.to_json()
     for writer in writers:
-        writer.write(photo, counted)
-    return counted.spot.to_json(), True
+        writer.write(photo, counted, record)
+    return record, True
 
 
 def _broken_record(photo: Path, area: Area, error: Exception) -> dict[str, Any]:

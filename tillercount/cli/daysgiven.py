@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from pathlib import Path, PureWindowsPath
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from tillercount.photo import Glance
 
 __all__ = ["clocks_of", "day_of", "days_taken"]
 
@@ -35,7 +39,8 @@ def days_taken(sources: Iterable[str | Path]) -> list[dt.date]:
     """
     from tillercount.errors import InputError
     from tillercount.field import collect
-    from tillercount.photo import SUFFIXES, day_taken, list_photos
+    from tillercount.photo import day_taken
+    from tillercount.photofiles import SUFFIXES, list_photos
 
     days: set[dt.date] = set()
     for source in map(Path, sources):
@@ -51,15 +56,15 @@ def days_taken(sources: Iterable[str | Path]) -> list[dt.date]:
     return sorted(days)
 
 
-def clocks_of(counts: Iterable[Path], photos: Iterable[Path]) -> dict[str, tuple[str, str]]:
+def clocks_of(
+    counts: Iterable[Path], photos: Mapping[Path, Glance]
+) -> dict[str, tuple[str, str]]:
     """File name and time (ISO 8601) of photos, and of those in counts files, by SHA-256; those
     without a time are left out, and what can't be read as in `days_taken`.
 
     An entry that names no hash is looked at when it is added, since only its photo can tell it.
     """
     from tillercount.errors import InputError
-    from tillercount.fingerprint import file_sha256
-    from tillercount.photo import day_taken
     from tillercount.store.countsfile import read_entries
 
     found: dict[str, tuple[str, str]] = {}
@@ -72,9 +77,7 @@ def clocks_of(counts: Iterable[Path], photos: Iterable[Path]) -> dict[str, tuple
                     found[str(sha256)] = name, str(time)
         except InputError:
             continue
-    for path in photos:
-        day = day_taken(path)
-        sha256 = None if day is None else file_sha256(path)
-        if day is not None and sha256:
-            found[sha256] = path.name, day.isoformat()
+    for path, seen in photos.items():
+        if seen.day is not None:
+            found[seen.sha256] = path.name, seen.day.isoformat()
     return found

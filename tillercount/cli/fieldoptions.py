@@ -11,12 +11,18 @@ import typer
 __all__ = [
     "BoomOptions",
     "DayOptions",
+    "GivenOption",
     "JudgeOptions",
     "KernelOptions",
     "NeedOptions",
     "PageOptions",
     "ProductOptions",
     "WorkOptions",
+]
+
+
+GivenOption = Annotated[
+    str | None, typer.Option(metavar='"30 lb/ac"', help="Nitrogen already on this spring.")
 ]
 
 
@@ -99,9 +105,7 @@ class NeedOptions:
         float | None, typer.Option(metavar="PERCENT", help="Organic matter of the soil.")
     ] = None
     after: Annotated[str, typer.Option(metavar="CROP", help="The crop before this one.")] = ""
-    given: Annotated[
-        str | None, typer.Option(metavar='"30 lb/ac"', help="Already on this spring.")
-    ] = None
+    given: GivenOption = None
     tissue: Annotated[
         float | None, typer.Option(metavar="PERCENT", help="Nitrogen in plants at Feekes 5.")
     ] = None

@@ -12,6 +12,7 @@ FLAG_WORDS = {
     "photo size": "few pixels; send the phone's own photo, not a reduced copy",
     "photo glare": "much of the photo is burnt out; have the sun behind you",
     "photo darkness": "much of the photo is black; more light",
+    "photo brightness": "the photo is dark all over; more light",
     "sharpness": "not quite sharp; hold still, tap on the plants to focus",
     "scale": "leaves are only a few pixels wide; check the size in --area, and if it is right, go "
     "closer",
@@ -19,6 +20,7 @@ FLAG_WORDS = {
     "camera height": "unusually high or low by its lens; check the size in --area",
     "cut off": "a part of the marked area is outside the photo",
     "glare": "a part of the marked area is burnt out; have the sun behind you",
+    "brightness": "the marked area is dark all over; more light",
     "darkness": "a part of the marked area is black; more light",
     "snow or frost": "snow or frost in the marked area; wait until it has melted",
     "shadow line": "a hard shadow in the marked area; step back, or shade all of it",

@@ -22,7 +22,7 @@ def sorted_out(sources: Sequence[Path]) -> tuple[list[Path], list[Path]]:
     """Photos (from folders as well), and files of counts."""
     from tillercount.cli.photolist import without_own_pictures
     from tillercount.errors import InputError
-    from tillercount.photo import SUFFIXES, list_photos
+    from tillercount.photofiles import SUFFIXES, list_photos
 
     pictures: list[Path] = []
     files: list[Path] = []

@@ -22,7 +22,7 @@ def photos_to_count(paths: Sequence[Path]) -> list[Path]:
         A path that doesn't exist, a folder without photos, a table or JSON file among the photos,
         or nothing left to count.
     """
-    from tillercount.photo import list_photos
+    from tillercount.photofiles import list_photos
 
     found = list_photos(paths)
     for path in paths:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from tillercount.cli.files import picture_names, write_bytes
 from tillercount.errors import InputError
+from tillercount.fingerprint import digest_of
 
 if TYPE_CHECKING:
     from tillercount.count import Counted
@@ -30,13 +31,23 @@ class PictureWriter:
         """Where a photo's picture goes."""
         return self.folder / self.names[photo]
 
-    def write(self, photo: Path, counted: Counted) -> None:
-        """Draw and write a photo's picture, marked as this program's own."""
+    def write(self, photo: Path, counted: Counted, record: Mapping[str, Any]) -> None:
+        """Draw and write a photo's picture, marked as this program's own and of this count."""
         if counted.photo is None:
             return  # the file could not be read: there is nothing to draw on
         from tillercount.report.ownpictures import picture_bytes
 
-        write_bytes(self.target(photo), picture_bytes(self.draw(counted), self.kind))
+        drawn = picture_bytes(self.draw(counted), self.kind, of=digest_of(record))
+        write_bytes(self.target(photo), drawn)
+
+    def shows(self, photo: Path, record: Mapping[str, Any]) -> bool:
+        """Whether the picture that lies there is of this very count.
+
+        One of the same name may be of an earlier count, of another photo or of another area.
+        """
+        from tillercount.report.ownpictures import drawn_of
+
+        return drawn_of(self.target(photo)) == digest_of(record)
 
 
 def picture_writers(

@@ -121,7 +121,7 @@ def from_season(
 def _photos_in(folders: Sequence[Path]) -> list[Path]:
     """Photos of these folders, without pictures that the program drew."""
     from tillercount.cli.photolist import without_own_pictures
-    from tillercount.photo import list_photos
+    from tillercount.photofiles import list_photos
 
     return without_own_pictures(list_photos(list(folders))) if folders else []
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from tillercount.cli.count import AREA_HELP
+from tillercount.cli.fieldoptions import GivenOption
 from tillercount.cli.guard import EXIT_REFUSED, guarded
 from tillercount.cli.seasonedit import remove, rename
 from tillercount.cli.seasonhand import assign, correct
@@ -103,6 +105,7 @@ def add(
     from tillercount.cli.seasonadd import add_photos, sorted_out
     from tillercount.days import has_year
     from tillercount.errors import InputError
+    from tillercount.photo import glance
     from tillercount.store import Added
     from tillercount.store.dating import day_given
     from tillercount.units import length_mm
@@ -113,11 +116,15 @@ def add(
         raise InputError(f"{photos[0]} is a photo, so --area is needed, like --area square:12in")
     marked = parse_area(area) if area is not None else None
     refused, told, done = 0, set[str](), list[Added]()
-    near = days_taken([*counts, *photos]) if date is not None and not has_year(date) else []
+    # each is read once: its day, and the bytes by which it is known
+    seen = {photo: glance(photo) for photo in photos}
+    near = list[dt.date]()
+    if date is not None and not has_year(date):
+        near = [*days_taken(counts), *(one.day for one in seen.values() if one.day)]
     day = day_given(date, planned=bool(plans) and not (counts or hands or photos), near=near)
     with opened(store, who) as kept:
         where = kept.where(farm, field, visit, adding=True, new=new)
-        clocks = clocks_of(counts, photos) if visit is None and day is None else {}
+        clocks = clocks_of(counts, seen) if visit is None and day is None else {}
         kept.check_clocks(where, clocks, alone=bool(plans))
 
         def show(added: Added, source: Path) -> None:
@@ -133,7 +140,7 @@ def add(
             show(added, file)
         if photos and marked is not None:
             refused, counted = add_photos(
-                kept, photos, marked, where, within_m, again, day, told, replace
+                kept, seen, marked, where, within_m, again, day, told, replace
             )
             done += [] if counted is None else [counted]
         for file in hands:
@@ -190,6 +197,7 @@ def assess(
     crop: Annotated[str, typer.Option(metavar="CROP")] = "wheat",
     stage: Annotated[str | None, typer.Option(metavar='"Feekes 3"')] = None,
     yield_goal: Annotated[str | None, typer.Option(metavar='"80 bu/ac"')] = None,
+    given: GivenOption = None,
     weeds: WeedOption = None,
     explain: Annotated[
         bool, typer.Option("--explain", help="Show every step, with its source.")
@@ -199,9 +207,13 @@ def assess(
     """Judge one field as ``tillercount assess`` does, and keep the result."""
     from tillercount.cli.seasonvisits import left_line, show_changes, visit_line
     from tillercount.cli.verdict import show_assessment
+    from tillercount.cli.wanted import rate_typed
     from tillercount.stand.library import DEFAULT_RULES
+    from tillercount.units import bu_per_ac
 
     named = weeds_of(weeds)
+    goal = None if yield_goal is None else bu_per_ac(yield_goal, crop=crop)
+    given_lb_ac = rate_typed(given, "--given") or 0.0
     with opened(store, who) as kept:
         where = where_of(kept, farm, field, visit)
         result = kept.assess(
@@ -209,7 +221,8 @@ def assess(
             rules or DEFAULT_RULES,
             crop=crop,
             stage=stage,
-            yield_goal=yield_goal,
+            yield_goal=goal,
+            given_lb_ac=given_lb_ac,
             by_default=rules is None,
             weeds=named,
         )

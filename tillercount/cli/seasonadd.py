@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     import datetime as dt
 
     from tillercount.area import Area
+    from tillercount.photo import Glance
     from tillercount.store import Added, Season, Where
     from tillercount.store.known import Known
 
@@ -28,7 +29,7 @@ def sorted_out(sources: Sequence[Path]) -> tuple[list[Path], list[Path], list[Pa
     from tillercount.cli.given import as_csv, is_season
     from tillercount.cli.photolist import without_own_pictures
     from tillercount.errors import InputError
-    from tillercount.photo import SUFFIXES, list_photos
+    from tillercount.photofiles import SUFFIXES, list_photos
 
     plans: list[Path] = []
     counts: list[Path] = []
@@ -67,7 +68,7 @@ def _is_geojson(path: Path) -> bool:
 
 def add_photos(
     kept: Season,
-    photos: Sequence[Path],
+    photos: Mapping[Path, Glance],
     area: Area,
     where: Where,
     within_m: float,
@@ -76,8 +77,8 @@ def add_photos(
     told: set[str] | None = None,
     replace: bool = False,
 ) -> tuple[int, Added | None]:
-    """Count photos and keep the counts; how many were refused, and what was added. ``told``: see
-    `show_added`.
+    """Count photos, looked at before, and keep the counts; how many were refused, and what was
+    added. ``told``: see `show_added`.
 
     Beside a season's file the counts are kept as they come, so that a run that was interrupted
     goes on where it stopped. What would be refused afterwards is refused before.
@@ -87,15 +88,14 @@ def add_photos(
     from tillercount.cli.keeping import show_added
     from tillercount.cli.partial import forget_partial
     from tillercount.cli.show import stick_doubts
-    from tillercount.fingerprint import file_sha256
     from tillercount.store.engine import sqlite_file
 
     todo: dict[str, Path] = {}
     there: dict[str, tuple[str, Known]] = {}
     copies: list[tuple[Path, Path]] = []
     first: dict[str, Path] = {}
-    for path in photos:
-        sha256 = file_sha256(path) or str(path)  # one that can't be read is refused by counting
+    for path, seen in photos.items():
+        sha256 = seen.sha256 or str(path)  # one that can't be read is refused by counting
         if first.setdefault(sha256, path) is not path:
             copies.append((path, first[sha256]))
             continue
@@ -118,7 +118,7 @@ def add_photos(
     beside = sqlite_file(kept.engine.url)
     paths = list(todo.values())
     with held(beside):
-        run = with_row_flags(count_photos(paths, area, keep_beside=beside))
+        run = with_row_flags(count_photos(paths, area, keep_beside=beside, seen=photos))
         added = kept.add_counts(
             counts_file(run), where, within_m=within_m, day=day, replace_sizes=replace
         )

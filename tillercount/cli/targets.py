@@ -80,7 +80,7 @@ def check_targets(
 
 
 def _check_source(path: Path, read: Iterable[Path]) -> None:
-    from tillercount.photo import SUFFIXES
+    from tillercount.photofiles import SUFFIXES
 
     if not any(_same(path, one) for one in read):
         return
@@ -127,7 +127,7 @@ def _kind(option: str, path: Path) -> str:
 
 def _read(sources: Iterable[str | Path | None]) -> Iterator[Path]:
     """Every file behind the sources."""
-    from tillercount.photo import SUFFIXES
+    from tillercount.photofiles import SUFFIXES
 
     for source in sources:
         text = _file_of(source)

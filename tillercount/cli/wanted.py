@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from tillercount.stand.stage import Stage
     from tillercount.stand.topdress import Topdress
 
-__all__ = ["Wanted", "wanted"]
+__all__ = ["Wanted", "rate_typed", "wanted"]
 
 
 @dataclass(frozen=True)
@@ -88,6 +88,26 @@ class Wanted:
         )
 
 
+def rate_typed(text: str | None, what: str) -> float | None:
+    """Pounds of nitrogen per acre as typed; of a rate without an area, how it is taken is said.
+
+    Raises
+    ------
+    InputError
+        No rate, or no unit.
+    """
+    from tillercount.cli.guard import say
+    from tillercount.stand.rates import names_no_area, rate_lb_ac
+
+    if text is None:
+        return None
+    value = rate_lb_ac(text, what=what)
+    if value and names_no_area(text):
+        taken = f"{what} {text!r} is taken for {value:g} lb N/ac"
+        say(f"{taken}; if it was a total, divide it by the acres first")
+    return value
+
+
 def wanted(
     judge: JudgeOptions,
     need: NeedOptions,
@@ -108,24 +128,13 @@ def wanted(
     """
     from tillercount.cli.daysgiven import day_of, days_taken
     from tillercount.cli.given import middle_of, read_outline
-    from tillercount.cli.guard import say
     from tillercount.cli.nitrogenparts import on_the_ground
     from tillercount.days import has_year
     from tillercount.stand import parse_stage
     from tillercount.stand.already import AlreadyThere
     from tillercount.stand.inputs import air_f, conditions, dear, which_product
     from tillercount.stand.potential import Kernels, parse_kernels
-    from tillercount.stand.rates import names_no_area, rate_lb_ac
     from tillercount.units import bu_per_ac
-
-    def rate(text: str | None, what: str) -> float | None:
-        if text is None:
-            return None
-        value = rate_lb_ac(text, what=what)
-        if value and names_no_area(text):
-            taken = f"{what} {text!r} is taken for {value:g} lb N/ac"
-            say(f"{taken}; if it was a total, divide it by the acres first")
-        return value
 
     products = [which_product(one) for one in product.products or ()]
     outline = None if ground.boundary is None else read_outline(ground.boundary, field)
@@ -144,13 +153,13 @@ def wanted(
         whole_by=need.whole_by,
         case=need.case,
         there=AlreadyThere(
-            rate(need.fall_n, "--fall-n"),
-            rate(need.nitrate, "--nitrate"),
-            rate(need.manure, "--manure"),
+            rate_typed(need.fall_n, "--fall-n"),
+            rate_typed(need.nitrate, "--nitrate"),
+            rate_typed(need.manure, "--manure"),
             organic_matter_percent=need.organic_matter,
             previous_crop=need.after,
         ),
-        given_lb_ac=rate(need.given, "--given") or 0.0,
+        given_lb_ac=rate_typed(need.given, "--given") or 0.0,
         tissue_percent=need.tissue,
         products=tuple(products),
         prices=dear(product.prices or (), products),

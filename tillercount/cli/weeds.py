@@ -35,7 +35,7 @@ def weeds_of(texts: Sequence[str] | None, sources: Sequence[Path] = ()) -> Weeds
         the photos can't tell: said now, not after minutes of counting.
     """
     from tillercount.errors import InputError
-    from tillercount.photo import SUFFIXES
+    from tillercount.photofiles import SUFFIXES
     from tillercount.stand.otherplants import cannot_tell, named_weeds
 
     weeds = named_weeds(texts or ())

@@ -14,7 +14,8 @@ from tillercount.definition import Definition
 from tillercount.errors import InputError
 from tillercount.field.density import ASSUMED_CV, DensityEstimate, mean_of_spots
 from tillercount.field.dispersion import Dispersion, dispersion_of
-from tillercount.field.double import DoubleSample, double_sample, in_words
+from tillercount.field.double import DoubleSample, double_sample
+from tillercount.field.estimateflags import pair_flags, zone_flags
 from tillercount.field.merge import by_spot, difference_at, mean_of, merge, one_definition
 from tillercount.field.others import OtherPlants, other_plants
 from tillercount.field.skips import RowSkips, row_skips
@@ -22,8 +23,6 @@ from tillercount.field.spots import PairedDifference, SpotDensity
 from tillercount.field.twophotos import averaged_line, photos_apart
 from tillercount.field.zones import ZoneSplit, split_by_zone
 from tillercount.names import spot_text
-from tillercount.rounding import figure
-from tillercount.units import per_ft2
 
 __all__ = ["ASSUMED_CV", "DensityEstimate", "FieldEstimate", "estimate_field"]
 
@@ -210,8 +209,8 @@ def estimate_field(
             zones.append(split)
             alike[what] = found[what]
             found[what] = split.weighted or found[what]
-    flags.extend(_pair_flags(paired, double))
-    flags.extend(_zone_flags(used, zones, alike))
+    flags.extend(pair_flags(paired, double))
+    flags.extend(zone_flags(used, zones, alike))
     for estimate in found.values():
         flags.extend(estimate.flags if estimate else ())
     for one in spread:
@@ -254,48 +253,3 @@ def _corrected(
         else:
             out.append(replace(spot, shoots_per_m2=both.corrected(value)))
     return out
-
-
-def _pair_flags(paired: Sequence[PairedDifference], double: Sequence[DoubleSample]) -> list[str]:
-    if not paired:
-        return []
-    have = f"{len(paired)} spot{'s have' if len(paired) > 1 else ' has'}"
-    start = f"{have} both a photo and a hand count"
-    with_pairs = [found for found in double if found.pairs]
-    if all(found.method == "as counted" for found in with_pairs):
-        return [f"{start}; the hand count was taken"]
-    parts = [start, *(in_words(found) for found in with_pairs)]
-    if any(found.combined for found in with_pairs):
-        parts.append(
-            "photos corrected by hand counts hold only if the spots to count by hand were drawn "
-            "at random before any result was seen, not chosen for their looks"
-        )
-    return ["; ".join(parts)]
-
-
-def _zone_flags(
-    used: Sequence[SpotDensity],
-    zones: Sequence[ZoneSplit],
-    alike: Mapping[str, DensityEstimate | None],
-) -> list[str]:
-    """What zones do to the means; ``alike``: the means with every spot alike."""
-    names = sorted({spot.zone for spot in used if spot.zone})
-    if len(names) < 2:
-        return []
-    if any(split.weighted for split in zones):
-        means = [
-            f"{figure(per_ft2(mean.mean), what)} {what} per ft²"
-            for what, mean in alike.items()
-            if mean is not None
-        ]
-        return [
-            f"{len(names)} zones weighted by their area; spot for spot, as without the zones' "
-            f"areas, the mean would be {' and '.join(means)}",
-            *(flag for split in zones for flag in split.flags),
-        ]
-    return [
-        f"spots from {len(names)} zones ({', '.join(names)}) averaged by number of spots, "
-        "not by area: with the zones' areas (a season with its plan has them) the mean and the "
-        "chances may differ; assess a zone by itself where it is managed by itself",
-        *(flag for split in zones for flag in split.flags),
-    ]

@@ -40,11 +40,13 @@ _SIGNS: tuple[tuple[str, str], ...] = (
     (r"marked area lies outside the photo", "cut off"),
     (r"marked area is burnt out", "glare"),
     (r"marked area is black", "darkness"),
+    (r"marked area's mean brightness", "brightness"),
     (r"snow or frost", "snow or frost"),
     (r"hard shadow", "shadow line"),
     (r"sharpest edges", "sharpness"),
     (r"of the photo is burnt out", "photo glare"),
     (r"of the photo is black", "photo darkness"),
+    (r"photo's mean brightness", "photo brightness"),
     (r"the photo is [\d,]+ × [\d,]+ pixels", "photo size"),
     (r"unlike those|looks more like .* than like a young stand", "unusual"),
 )

@@ -19,12 +19,14 @@ from PIL.PngImagePlugin import PngInfo
 
 from tillercount.report.marks import INK, RUST, Colour
 
-__all__ = ["Kind", "drawn_here", "picture_bytes"]
+__all__ = ["Kind", "drawn_here", "drawn_of", "picture_bytes"]
 
 Kind = Literal["overlay", "class map"]
 
 _MARK = "tillercount picture: "
 _KEY = "Software"
+_OF_KEY = "Source"
+"""A keyword that PNG registers, as is that of the mark: what the picture was drawn from."""
 _KINDS: tuple[Kind, ...] = ("overlay", "class map")
 _WIDEST_PX = 1600
 """No overlay is wider; larger pictures needn't be decoded to know that they are none."""
@@ -36,7 +38,11 @@ _CLASSES = (0, 1, 2, 3, 4, 255)
 
 
 def picture_bytes(
-    pixels: NDArray[np.uint8], kind: Kind, form: Literal["PNG", "JPEG"] = "PNG"
+    pixels: NDArray[np.uint8],
+    kind: Kind,
+    form: Literal["PNG", "JPEG"] = "PNG",
+    *,
+    of: str = "",
 ) -> bytes:
     """A picture as a file, marked as drawn by this program.
 
@@ -46,12 +52,15 @@ def picture_bytes(
         Grey or RGB.
     kind : what it shows
     form : PNG loses nothing; JPEG is for pages and documents
+    of : digest of the count that it shows, in PNG files; see `drawn_of`
     """
     buffer = io.BytesIO()
     image = Image.fromarray(pixels)
     if form == "PNG":
         mark = PngInfo()
         mark.add_text(_KEY, f"{_MARK}{kind}")
+        if of:
+            mark.add_text(_OF_KEY, of)
         image.save(buffer, form, compress_level=4, pnginfo=mark)
     else:
         image.save(buffer, form, quality=84, optimize=True, comment=f"{_MARK}{kind}")
@@ -67,6 +76,15 @@ def drawn_here(path: Path) -> Kind | None:
                 return _marked(image) or _looks_like(image)
     except Exception:  # damaged files raise almost anything, and the reader of photos explains
         return None
+
+
+def drawn_of(path: Path) -> str:
+    """Digest of the count that a PNG picture of this program shows; "" where it says none."""
+    try:
+        with Image.open(path, formats=["PNG"]) as image:
+            return str(image.info.get(_OF_KEY) or "") if _marked(image) else ""
+    except Exception:  # damaged, or not there: it shows no count
+        return ""
 
 
 def _marked(image: Image.Image) -> Kind | None:

@@ -17,6 +17,7 @@ from tillercount.field.rowspacing import STICK_WORDS
 from tillercount.field.spots import SpotDensity
 from tillercount.field.twophotos import photos_apart
 from tillercount.handlimits import doubts_size
+from tillercount.handvisits import LONGEST
 from tillercount.names import first_few, spot_key, spot_text
 from tillercount.stand.classify import Classified, Hold, in_unit
 from tillercount.stand.limits import EXCESSIVE_BY, EXCESSIVE_SHOOTS_FT2, excessive
@@ -144,9 +145,12 @@ def _two_visits(estimate: FieldEstimate, what: str) -> Hold | None:
             least = min((min(b) - max(a)).days for a, b in itertools.pairwise(parts))
             many, to = ("two", "and") if len(parts) == 2 else (f"{len(parts)}", "to")
             far = f"{'' if len(parts) == 2 else 'at least '}{least} days apart"
+            seen = f"are of {many} visits ({ends[0]} {to} {ends[1]}, {far})"
+            if least <= LONGEST:
+                first, last = min(parts[0]), max(parts[-1])
+                seen = f"were taken over {(last - first).days + 1} days ({first} to {last})"
             return Hold(
-                f"by their own clocks the photos are of {many} visits ({ends[0]} {to} {ends[1]}, "
-                f"{far}), which aren't one stand",
+                f"by their own clocks the photos {seen}, which aren't one stand",
                 "Count the photos of each visit into a file of its own, and judge one visit at a "
                 "time; a season keeps both and says what changed. If it was one visit and a clock "
                 "was wrong, put the photos into one visit of a season, by its name, and judge that "

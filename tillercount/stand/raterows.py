@@ -11,11 +11,14 @@ __all__ = ["rate_rows"]
 def rate_rows(plan: NitrogenPlan) -> list[tuple[str, Range]]:
     """(when, lb N/ac) for each dose that has pounds, and for the whole.
 
-    Once the crop has jointed, the whole alone; nothing where rates are withheld.
+    What is on already first. Once the crop has jointed, the whole alone; nothing where rates are
+    withheld.
     """
     taken = plan.whole is not None and bool(plan.whole.credits)
     off = "credits already taken off" if taken else "nothing taken off yet"
+    on = None if plan.on is None else (plan.on.given, plan.on.given)
     rows = [
+        ("On already this spring", on),
         (f"Early, {plan.early_when}", plan.early),
         (f"{plan.main_when[0].upper()}{plan.main_when[1:]}", plan.main),
         (f"In all, {off}", plan.total),

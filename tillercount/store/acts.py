@@ -5,8 +5,6 @@ from __future__ import annotations
 import contextlib
 import datetime as dt
 import getpass
-import hashlib
-import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
@@ -23,7 +21,6 @@ __all__ = [
     "REMOVED",
     "Act",
     "acting",
-    "digest_of",
     "find",
     "find_or_add",
     "key_of",
@@ -139,9 +136,3 @@ def find_or_add(act: Act, table: Table, name: str, within: Mapping[str, int], **
         return found
     shown = " ".join(name.split())
     return act.add(table, name=shown, name_key=key_of(name), **within, **more)
-
-
-def digest_of(record: Any) -> str:
-    """SHA-256 of a record, the same for the same content however it was written."""
-    text = json.dumps(record, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
-    return hashlib.sha256(text.encode("utf-8")).hexdigest()

@@ -17,7 +17,6 @@ from tillercount.store.correcting import correct, hand_counts_beside
 from tillercount.store.dating import date_visit
 from tillercount.store.edits import assign, photo_named, place_of
 from tillercount.store.engine import reading, sqlite_file
-from tillercount.store.formernames import RENAMED, renamed_text
 from tillercount.store.hands import count_text
 from tillercount.store.migrate import BEFORE_REMOVE, copy_file
 from tillercount.store.read import summary
@@ -106,12 +105,12 @@ class Changing:
 
     def rename(self, where: Where, to: str, what: str) -> str:
         """See `tillercount.store.renaming.rename`."""
-        with acting(self._engine, RENAMED, self._who) as act:
+        with acting(self._engine, "rename", self._who) as act:
             was = rename(act, where, to, what)
             inside = {"farm": "", "field": f" of {where.farm}"}.get(
                 what, f" of {where.farm}, {where.field}"
             )
-            act.tell(renamed_text(what, was, inside, " ".join(to.split())))
+            act.tell(f"{what} {was!r}{inside} to {' '.join(to.split())!r}")
             return was
 
     def contents(self, where: Where) -> Mapping[str, int]:

@@ -1,8 +1,8 @@
 """Photos whose clocks say that they are of another visit than the one they would go to.
 
 Two visits put into one aren't one stand, and nothing shows it afterwards. So photos given without a
-visit's name are refused where their clocks say a day more than `LONGEST` days from all that are
-known of that visit, or days of two visits. A visit's name says that somebody meant it.
+visit's name are refused where with them the visit would span more than `LONGEST` days by their
+clocks and what else is known of its days. A visit's name says that somebody meant it.
 """
 
 from __future__ import annotations
@@ -13,16 +13,17 @@ from dataclasses import dataclass
 
 from sqlalchemy import Connection, and_, func, select
 
-from tillercount.clockdays import days_of, same_clocks, walks
+from tillercount.clockdays import beyond, chains, days_of, same_clocks, walks
 from tillercount.errors import InputError
 from tillercount.handvisits import LONGEST
 from tillercount.names import first_few, in_command
 from tillercount.store.acts import Act, find
 from tillercount.store.added import Added
-from tillercount.store.dates import ZONES_AHEAD, VisitDate, visit_dates
+from tillercount.store.dates import VisitDate, visit_dates
 from tillercount.store.inuse import has_counts
 from tillercount.store.tables import farms, fields, photos, placements
 from tillercount.store.visits import Where, last_visit, there
+from tillercount.store.whichyear import ZONES_AHEAD
 
 __all__ = ["check_clocks", "of_one_visit"]
 
@@ -151,13 +152,14 @@ def _put_in_by(act: Act) -> dict[dt.date, tuple[list[str], int]]:
 
 def _refuse(known: _Visit, new: Mapping[dt.date, tuple[list[str], int]]) -> None:
     for days in same_clocks({*known.days, *new}):
-        parts = [part for part in walks(days) if part & new.keys()]
-        apart = [part for part in parts if not part & {*known.days}]
-        if not days & {*known.days}:
-            late = [one for one in apart if _after(min(one), known.put_in)]
-            if not late and len(apart) > 1:
-                raise _several(known, apart, new)
-            apart = late
+        there = days & {*known.days}
+        if there:
+            apart = walks(beyond(there, days - there))
+        else:
+            parts = walks(days)
+            apart = [one for one in parts if _after(min(one), known.put_in)]
+            if not apart and len(parts) > 1:
+                raise _several(known, parts, new)
         if apart:
             raise _another(known, apart, new)
 
@@ -174,7 +176,9 @@ def _another(
     known: _Visit, apart: list[set[dt.date]], new: Mapping[dt.date, tuple[list[str], int]]
 ) -> InputError:
     if known.days:
-        so_far = f"is of {' and '.join(_span(one) for one in walks(known.days))}"
+        so_far = f"is of {' and '.join(_span(one) for one in chains(known.days))}"
+        if all(_near(one, known.days) for one in apart):
+            so_far += f", and a visit is taken to last {LONGEST + 1} days at most"
     else:
         so_far = f"was put in on {known.put_in}, before they were taken"
     whose = " and ".join(_those_of(one, new) for one in apart)
@@ -182,7 +186,7 @@ def _another(
     ways = []
     for name, date in (known.others or {}).items():
         ends = days_of([date.first, date.last]) if date.how != "added" else set()
-        if any(len(walks({*ends, *one})) == 1 for one in apart if ends):
+        if ends and any(not beyond(ends, one) for one in apart):
             ways.append(f"Of {name} ({date.days})? Give --visit {in_command(name)}")
     first = min(apart[0])
     by_themselves = "Add those by themselves, with" if rest or len(apart) > 1 else "Give"
@@ -215,6 +219,11 @@ def _those_of(days: set[dt.date], new: Mapping[dt.date, tuple[list[str], int]]) 
     many = sum(new[day][1] for day in mine)
     what = "1 photo is" if many == 1 else f"{many:,} photos are"
     return f"{what} of {_span(mine)} ({first_few(names, _MOST, of=many)})"
+
+
+def _near(days: set[dt.date], known: Collection[dt.date]) -> bool:
+    """Whether days lie so near to those of a visit that it must be said why they aren't of it."""
+    return any(abs(one - day).days <= LONGEST for one in days for day in known)
 
 
 def _span(days: Collection[dt.date]) -> str:

@@ -12,7 +12,8 @@ from sqlalchemy import insert, select
 
 from tillercount.errors import InputError
 from tillercount.field import SpotDensity, collect
-from tillercount.store.acts import Act, digest_of, key_of
+from tillercount.fingerprint import digest_of
+from tillercount.store.acts import Act, key_of
 from tillercount.store.added import MOST_NOTES, Added, Notes, Placed
 from tillercount.store.countsfile import (
     CountsHead,

@@ -5,23 +5,19 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, case, func, or_, select, union_all
 
-from tillercount.days import day_named, wrong_weekday
+from tillercount.clockdays import days_of, same_clocks
+from tillercount.days import day_named, has_year, wrong_weekday
 from tillercount.store.acts import REMOVED
 from tillercount.store.tables import acts, hand_counts, photos, placements, spots, visits
+from tillercount.store.whichyear import PLANNED_AHEAD, ZONES_AHEAD, may_be, or_text
 
-__all__ = ["PLANNED_AHEAD", "ZONES_AHEAD", "VisitDate", "in_order", "put_before", "visit_dates"]
-
-PLANNED_AHEAD = 182
-"""A plan for "4 March", put in in December, is for the next one, and one put in in April was for
-the last: of the days that may be meant, the nearer. So many days ahead is half a year."""
-ZONES_AHEAD = 1
-"""Where counts were made it may be tomorrow already, by the clock of the computer they are on."""
+__all__ = ["VisitDate", "in_order", "put_before", "visit_dates"]
 
 
 @dataclass(frozen=True)
@@ -70,28 +66,82 @@ def visit_dates(connection: Connection, field: int | None = None) -> Mapping[int
     """Dates of the visits of a field, or of all, by the visit's number.
 
     A day that somebody typed comes first. Photos count where they carry their time. A name counts
-    where all of it is a day; without a year the latest such day before its counts were first put
-    in, or the one nearest to a plan. Else the day (here) on which counts were added, else that on
-    which the visit was made.
+    where all of it is a day; without a year the one nearest to when else something was counted,
+    else the latest such day before its counts were first put in, or the one nearest to a plan; not
+    where that may be another year (`tillercount.store.whichyear`). Else the day (here) on which
+    counts were added, else that on which the visit was made.
     """
-    meant = [] if field is None else [visits.c.field_id == field]
+    found = _known(connection, [] if field is None else [visits.c.field_id == field])
+    sure, doubtful = set[dt.date](), set[dt.date]()
+    if any(one.year_open for one in found):
+        every = found if field is None else _known(connection, [])
+        sure = {day for one in every if one.sure for day in one.days}
+        here = {one.row.field_id for one in found if one.year_open}
+        doubtful = {
+            day for one in every if one.row.field_id in here and not one.sure for day in one.days
+        }
+    return {
+        one.row.id: replace(_date_of(one, sure, doubtful), made=one.made[0]) for one in found
+    }
+
+
+@dataclass(frozen=True)
+class _Known:
+    """What is known of a visit's day: its ``row``, its photos' clocks, first and last day on which
+    its counts were put in (else on which it was ``made``), and since when it has any."""
+
+    row: Any
+    clock: VisitDate | None
+    put_in: tuple[str, str]
+    made: tuple[str, str]
+    since: str | None
+
+    @property
+    def year_open(self) -> bool:
+        """Whether its name is all that says its day, without a year."""
+        if self.row.day or self.clock is not None or self.since is None:
+            return False
+        named = day_named(self.row.name, dt.date.fromisoformat(self.since), ZONES_AHEAD)
+        return named is not None and not has_year(self.row.name)
+
+    @property
+    def sure(self) -> bool:
+        """Whether its days are right, as far as can be told."""
+        clock = None if self.row.day else self.clock
+        first = self.since or self.put_in[0]
+        return clock is None or _likely(clock.first, clock.last, first)
+
+    @property
+    def days(self) -> set[dt.date]:
+        """Its days as typed, by its clocks, or by a name with its year; none to come."""
+        if self.row.day:
+            return days_of([self.row.day])
+        if self.clock is not None:
+            said = same_clocks(days_of([self.clock.first, self.clock.last]))
+            return {day for day in (said[0] if said else ()) if day <= dt.date.today()}
+        named = has_year(self.row.name) and day_named(self.row.name, dt.date.today())
+        return {named} if named else set()
+
+
+def _known(connection: Connection, meant: Sequence[ColumnElement[bool]]) -> list[_Known]:
     rows = connection.execute(
-        select(visits.c.id, visits.c.name, visits.c.day, acts.c.at)
+        select(visits.c.id, visits.c.name, visits.c.day, visits.c.field_id, acts.c.at)
         .join(acts, acts.c.id == visits.c.act_id)
         .where(*meant)
     ).all()
-    put_in = {row.id: (day, day) for row in rows for day in (_local(row.at),)}
+    made = {row.id: (day, day) for row in rows for day in (_local(row.at),)}
     counted, since = _put_in(connection, meant)
     clocks = _clocks(connection, meant)
-    return {
-        row.id: replace(
-            _date_of(
-                row, clocks.get(row.id), counted.get(row.id, put_in[row.id]), since.get(row.id)
-            ),
-            made=put_in[row.id][0],
+    return [
+        _Known(
+            row,
+            clocks.get(row.id),
+            counted.get(row.id, made[row.id]),
+            made[row.id],
+            since.get(row.id),
         )
         for row in rows
-    }
+    ]
 
 
 def _clocks(
@@ -185,16 +235,17 @@ def put_before(dates: Mapping[int, VisitDate], visit: int) -> list[int]:
 
 
 def _date_of(
-    row: Any, clock: VisitDate | None, put_in: tuple[str, str], since: str | None
+    known: _Known, sure: Collection[dt.date], doubtful: Collection[dt.date]
 ) -> VisitDate:
-    """One visit's, of the ways that say it; ``since``: when its first counts were put in."""
-    if row.day:
-        about, ahead = row.day, PLANNED_AHEAD
-    elif clock is not None:
-        about, ahead = clock.first, PLANNED_AHEAD
+    """One visit's, of the ways that say it; ``sure`` and ``doubtful``: `whichyear.may_be`."""
+    row, clock, put_in, since = known.row, known.clock, known.put_in, known.since
+    about = row.day or (put_in[0] if clock is None else clock.first)
+    if since is not None and clock is None and not row.day:
+        meant = may_be(row.name, dt.date.fromisoformat(since), sure, doubtful)
     else:
-        about, ahead = (put_in[0], PLANNED_AHEAD) if since is None else (since, ZONES_AHEAD)
-    named = day_named(row.name, dt.date.fromisoformat(about), ahead)
+        planned = day_named(row.name, dt.date.fromisoformat(about), PLANNED_AHEAD)
+        meant = set() if planned is None else {planned}
+    named = next(iter(meant)) if len(meant) == 1 else None
     day = "" if named is None else named.isoformat()
     first, last, how = (
         (row.day, row.day, "typed")
@@ -205,7 +256,7 @@ def _date_of(
         if day
         else (*put_in, "added")
     )
-    beside = []
+    beside = [f"by its name it may be of {or_text(meant)}"] if len(meant) > 1 else []
     if how == "typed" and clock is not None and clock.days != row.day:
         beside.append(f"its photos' clocks say {clock.days}")
     if how == "photos" and not _likely(first, last, since or put_in[0]):

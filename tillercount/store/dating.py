@@ -8,24 +8,18 @@ from dataclasses import replace
 
 from sqlalchemy import Connection, select, update
 
-from tillercount.days import day_typed, days_apart
+from tillercount.days import day_named, day_typed, days_apart
 from tillercount.errors import InputError
 from tillercount.handvisits import LONGEST
 from tillercount.names import in_command, key_of
 from tillercount.store.acts import Act, find
 from tillercount.store.added import Added
-from tillercount.store.dates import (
-    PLANNED_AHEAD,
-    ZONES_AHEAD,
-    VisitDate,
-    in_order,
-    put_before,
-    visit_dates,
-)
+from tillercount.store.dates import VisitDate, in_order, put_before, visit_dates
 from tillercount.store.filesaid import NOTHING_SAID, FileSaid
 from tillercount.store.inuse import has_counts
 from tillercount.store.tables import days, farms, fields, visits
 from tillercount.store.visits import Where, field_of_visit, there, visit_of
+from tillercount.store.whichyear import PLANNED_AHEAD, ZONES_AHEAD, may_be, or_text
 
 __all__ = [
     "check_day",
@@ -48,18 +42,27 @@ def day_given(
 ) -> dt.date | None:
     """The visit's day as typed; counts can't be of a day to come, a plan can (``planned``).
 
-    Without a year it is that of a day ``near``, which clocks of photos say; else the last one.
+    Without a year it is that of a day ``near``, which clocks of photos say; else the last one,
+    unless that lies most of a year back.
 
     Raises
     ------
     InputError
-        No day, or one to come.
+        No day, one to come, or one whose year can't be told.
     """
     if text is None:
         return None
     today = dt.date.today()
     ahead = PLANNED_AHEAD if planned else ZONES_AHEAD
     day = day_typed(text, today, ahead, what="--date", near=near)
+    by_clocks = day != day_named(text, today, ahead)
+    # a clock that is years behind is why a day is typed
+    clocks = [one for one in near if abs(today - one).days <= 366]
+    meant = {day} | may_be(text, today, clocks)
+    if len(meant) > 1 and not planned and not by_clocks:
+        raise InputError(
+            f"--date {text!r} may be {or_text(meant)}, and nothing says which; give its year too"
+        )
     if not planned and day > today + dt.timedelta(days=ahead):
         raise InputError(f"--date {text!r} is {day}, which is to come; counts are of a day gone by")
     return day
@@ -154,7 +157,8 @@ def _refuse_other_day(place: str, name: str, known: VisitDate, day: dt.date, by:
 def _refuse_far_day(place: str, name: str, known: VisitDate, written: Iterable[str]) -> None:
     """A day that can't be told for sure may be another visit's in each of its readings."""
     ends = known.first, known.last
-    far = (one for one in written if min(days_apart(one, end) for end in ends) > LONGEST)
+    longest = max(LONGEST, days_apart(*ends))
+    far = (one for one in written if max(days_apart(one, end) for end in ends) > longest)
     text = next(far, None)
     if text is not None and known.how != "added":
         raise _another_day(

@@ -1,62 +1,29 @@
-"""Names that a farm, a field or a visit had before it was renamed, as the journal has them."""
+"""Names that a farm, a field or a visit had before it was renamed."""
 
 from __future__ import annotations
 
-import ast
-import re
-from collections.abc import Collection
+from sqlalchemy import Connection, Table, select
 
-from sqlalchemy import Connection, select
+from tillercount.store.acts import Act, key_of
+from tillercount.store.tables import former_names, reference_to
 
-from tillercount.store.acts import key_of
-from tillercount.store.tables import acts
-
-__all__ = ["RENAMED", "called_now", "former_names", "renamed_text"]
-
-RENAMED = "rename"
-"""The journal's word for it."""
-_TEXT = r"""('(?:[^'\\]|\\.)*'|"(?:[^"\\]|\\.)*")"""
+__all__ = ["called_now", "keep_name"]
 
 
-def renamed_text(what: str, was: str, inside: str, to: str) -> str:
-    """What the journal says of one renaming; ``inside`` is " of " and where it lies, or ""."""
-    return f"{what} {was!r}{inside} to {to!r}"
+def keep_name(act: Act, table: Table, number: int, was: str) -> None:
+    """Keep the name that a row of a table had until now."""
+    act.add(former_names, **{reference_to(table.name): number}, name=was, name_key=key_of(was))
 
 
-def called_now(
-    connection: Connection, what: str, name: str, inside: Collection[str] = ("",)
-) -> str | None:
-    """The name that came in the place of this one, last of all; None where it never went.
+def called_now(connection: Connection, table: Table, name: str, **within: int) -> str | None:
+    """The present name of what had this one; None where nothing that is there had it.
 
-    ``inside``: where it may have lain then, as `renamed_text` has it, under each name that place
-    had. Of several that had the name, the last one renamed is meant.
+    ``within``: where it lies, by number. Of several that had the name, the last one renamed is
+    meant.
     """
-    now = None
-    for was, to in _renamed(connection, what, inside):
-        if key_of(was) == key_of(name) or (now is not None and key_of(was) == key_of(now)):
-            now = to
-    return now
-
-
-def former_names(
-    connection: Connection, what: str, name: str, inside: Collection[str] = ("",)
-) -> list[str]:
-    """The name of what is there, and those that it had before, latest first."""
-    names = [name]
-    for was, to in reversed(_renamed(connection, what, inside)):
-        if key_of(to) == key_of(names[-1]):
-            names.append(was)
-    return names
-
-
-def _renamed(connection: Connection, what: str, inside: Collection[str]) -> list[tuple[str, str]]:
-    """(before, after) of each renaming there, in order."""
-    query = select(acts.c.detail).where(acts.c.verb == RENAMED).order_by(acts.c.id)
-    places = {one.casefold() for one in inside}
-    out = []
-    for detail in connection.scalars(query):
-        found = re.fullmatch(rf"{what} {_TEXT}(?P<inside> of .*)? to {_TEXT}", detail)
-        if found is not None and (found["inside"] or "").casefold() in places:
-            was, to = (str(ast.literal_eval(found[group])) for group in (1, 3))
-            out.append((was, to))
-    return out
+    had = former_names.c[reference_to(table.name)] == table.c.id
+    query = select(table.c.name).join(former_names, had)
+    query = query.where(former_names.c.name_key == key_of(name))
+    for column, value in within.items():
+        query = query.where(table.c[column] == value)
+    return connection.scalar(query.order_by(former_names.c.id.desc()).limit(1))

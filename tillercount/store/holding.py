@@ -15,7 +15,8 @@ from sqlalchemy import Connection, insert, select
 
 from tillercount.area import WholePhoto, parse_area
 from tillercount.errors import InputError
-from tillercount.store.acts import Act, digest_of
+from tillercount.fingerprint import digest_of
+from tillercount.store.acts import Act
 from tillercount.store.photoquery import in_entry
 from tillercount.store.tables import fields, photos, placements, predictions, visits
 from tillercount.store.tally import Item, Resized, Tally

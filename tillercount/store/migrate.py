@@ -22,13 +22,16 @@ from sqlalchemy import (
     MetaData,
     String,
     Table,
+    Text,
     inspect,
     select,
     update,
 )
 
 from tillercount.errors import InputError
+from tillercount.names import key_of
 from tillercount.store.engine import APPLICATION_ID, reading, shown, sqlite_file, writing
+from tillercount.store.oldnames import names_in_journal
 from tillercount.store.tables import SCHEMA, season
 
 __all__ = ["BEFORE_REMOVE", "STEPS", "Step", "bring_up", "copy_file", "schema_of"]
@@ -63,7 +66,27 @@ def _days_by_act(connection: Connection) -> None:
     )
 
 
-STEPS: Mapping[int, Step] = {1: _typed_days, 2: _days_by_act}
+def _former_names(connection: Connection) -> None:
+    """Names that went are rows of their own, and no more to be read out of the journal."""
+    then = MetaData()
+    then.reflect(connection, only=("farms", "fields", "visits", "acts"))
+    whats = ("farm", "field", "visit")
+    table = Table(
+        "former_names",
+        then,
+        Column("id", Integer, primary_key=True),
+        *(Column(f"{w}_id", Integer, ForeignKey(f"{w}s.id"), index=True) for w in whats),
+        Column("name", Text, nullable=False),
+        Column("name_key", Text, nullable=False),
+        Column("act_id", Integer, ForeignKey("acts.id"), nullable=False),
+    )
+    table.create(connection)
+    for what, number, name, act in names_in_journal(connection, then):
+        row = {f"{what}_id": number, "name": name, "name_key": key_of(name), "act_id": act}
+        connection.execute(table.insert().values(row))
+
+
+STEPS: Mapping[int, Step] = {1: _typed_days, 2: _days_by_act, 3: _former_names}
 """What takes layout N to N+1, by N."""
 
 

@@ -10,10 +10,11 @@ import numpy as np
 from sqlalchemy import func, select, update
 
 from tillercount.errors import InputError
+from tillercount.fingerprint import digest_of
 from tillercount.names import spot_text
 from tillercount.near import nearest
 from tillercount.positions import distance_m, far_text
-from tillercount.store.acts import Act, digest_of, find_or_add, key_of, spot_key
+from tillercount.store.acts import Act, find_or_add, key_of, spot_key
 from tillercount.store.added import MOST_NOTES, Added, Notes
 from tillercount.store.belonging import AT_M, fit_of
 from tillercount.store.inuse import has_counts

@@ -10,24 +10,21 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from sqlalchemy import Connection, Table, delete, func, null, select, update
+from sqlalchemy import Connection, func, null, select, update
 
 from tillercount.errors import InputError
 from tillercount.names import first_few, in_command
 from tillercount.store.acts import Act, spot_key
 from tillercount.store.edits import photo_named
+from tillercount.store.erasing import acts_of, erase, erase_field, erase_visit, erase_zones
 from tillercount.store.inuse import in_use
 from tillercount.store.joining import place_loose
 from tillercount.store.tables import (
     assessments,
     corrections,
-    days,
-    farms,
     fields,
     hand_counts,
-    photos,
     placements,
-    predictions,
     spots,
     visits,
     zones,
@@ -76,22 +73,22 @@ def remove_field(act: Act, where: Where) -> list[str]:
     """Erase a field with all its visits, and its farm if that has no other; what is gone."""
     field = field_of(act.connection, where)
     for visit in _visits_meant(act.connection, Where(where.farm, where.field)):
-        _erase_visit(act, visit)
-    return [*_erase_field(act, field)]
+        erase_visit(act, visit)
+    return [*erase_field(act, field)]
 
 
 def remove_visit(act: Act, where: Where) -> list[str]:
     """Erase a visit, and its field if that has no other; what is gone."""
     visit, name = visit_of(act.connection, where)
     field = field_of(act.connection, where)
-    brought = _acts_of(act, visit)
-    _erase_visit(act, visit)
+    brought = acts_of(act, visit)
+    erase_visit(act, visit)
     gone = [f"visit {name!r}"]
     left = select(func.count()).select_from(visits).where(visits.c.field_id == field)
     if not act.connection.scalar(left):
-        gone += _erase_field(act, field)
+        gone += erase_field(act, field)
     else:
-        gone += _erase_zones(act, field, brought)
+        gone += erase_zones(act, field, brought)
     return gone
 
 
@@ -116,14 +113,14 @@ def remove_plan(act: Act, where: Where) -> tuple[There, list[str]]:
     many = act.connection.scalar(select(func.count()).select_from(planned.subquery())) or 0
     if row.plan_digest is None and not many:
         raise InputError(f"{at.text} has no plan, so none can be taken out of it")
-    brought = _acts_of(act, visit)
+    brought = acts_of(act, visit)
     # what was ended points to its spot too: adding it again brings it back there
     held = [select(t.c.spot_id).where(t.c.spot_id.is_not(None)) for t in (placements, hand_counts)]
     empty = [spots.c.id.not_in(one) for one in held]
     kept = many - int(act.connection.scalar(
         select(func.count()).select_from(spots).where(spots.c.id.in_(planned), *empty)
     ) or 0)  # fmt: skip
-    _erase(act, spots, (spots.c.visit_id == visit) & spots.c.planned & empty[0] & empty[1])
+    erase(act, spots, (spots.c.visit_id == visit) & spots.c.planned & empty[0] & empty[1])
     act.connection.execute(
         update(spots)
         .where(spots.c.visit_id == visit, spots.c.planned)
@@ -139,7 +136,7 @@ def remove_plan(act: Act, where: Where) -> tuple[There, list[str]]:
     if not act.connection.scalar(others):
         outline = update(fields).where(fields.c.id == row.field_id)
         act.connection.execute(outline.values(area_m2=None, shape=null()))
-    gone += _erase_zones(act, row.field_id, brought)
+    gone += erase_zones(act, row.field_id, brought)
     if kept:
         stay = "stays" if kept == 1 else "stay"
         gone.append(f"{kept} of its spots {stay} with what was counted there")
@@ -240,63 +237,6 @@ def _visits_meant(connection: Connection, where: Where) -> list[int]:
         return [visit_of(connection, where)[0]]
     field = field_of(connection, where)
     return list(connection.scalars(select(visits.c.id).where(visits.c.field_id == field)))
-
-
-def _erase_visit(act: Act, visit: int) -> None:
-    """A visit's rows; photos that were never anywhere else go too."""
-    here = select(placements.c.photo_id).where(placements.c.visit_id == visit)
-    else_where = select(placements.c.photo_id).where(placements.c.visit_id != visit)
-    query = select(photos.c.id).where(photos.c.id.in_(here), photos.c.id.not_in(else_where))
-    only_here = list(act.connection.scalars(query))
-    _erase(act, placements, placements.c.visit_id == visit)
-    for start in range(0, len(only_here), 500):  # a database takes only so many values at once
-        some = only_here[start : start + 500]
-        for table in (corrections, predictions):
-            _erase(act, table, table.c.photo_id.in_(some))
-        _erase(act, photos, photos.c.id.in_(some))
-    inside = select(spots.c.id).where(spots.c.visit_id == visit)
-    _erase(act, hand_counts, hand_counts.c.spot_id.in_(inside))
-    _erase(act, assessments, assessments.c.visit_id == visit)
-    _erase(act, spots, spots.c.visit_id == visit)
-    _erase(act, days, days.c.visit_id == visit)
-    _erase(act, visits, visits.c.id == visit)
-
-
-def _acts_of(act: Act, visit: int) -> set[int]:
-    """The acts that brought in a visit and its spots, and with a plan its zones."""
-    found = act.connection.scalars(
-        select(spots.c.act_id).where(spots.c.visit_id == visit).distinct()
-    )
-    made = act.connection.scalar(select(visits.c.act_id).where(visits.c.id == visit))
-    return {*found, *([] if made is None else [made])}
-
-
-def _erase_zones(act: Act, field: int, brought: set[int]) -> list[str]:
-    """Zones that these acts brought and in which no spot lies any more; what is gone."""
-    used = select(spots.c.zone_id).where(spots.c.zone_id.is_not(None))
-    query = select(zones.c.id, zones.c.name).where(
-        zones.c.field_id == field, zones.c.act_id.in_(brought), zones.c.id.not_in(used)
-    )
-    rows = act.connection.execute(query.order_by(zones.c.id)).all()
-    _erase(act, zones, zones.c.id.in_([row.id for row in rows]))
-    return [f"zone {row.name!r}" for row in rows]
-
-
-def _erase_field(act: Act, field: int) -> list[str]:
-    row = act.connection.execute(select(fields).where(fields.c.id == field)).one()
-    gone = [f"field {row.name!r}"]
-    _erase(act, zones, zones.c.field_id == field)
-    _erase(act, fields, fields.c.id == field)
-    left = select(func.count()).select_from(fields).where(fields.c.farm_id == row.farm_id)
-    if not act.connection.scalar(left):
-        name = act.connection.scalar(select(farms.c.name).where(farms.c.id == row.farm_id))
-        gone.append(f"farm {name!r}")
-        _erase(act, farms, farms.c.id == row.farm_id)
-    return gone
-
-
-def _erase(act: Act, table: Table, condition: Any) -> None:
-    act.connection.execute(delete(table).where(condition))
 
 
 def _counted(connection: Connection, visit: int) -> str:

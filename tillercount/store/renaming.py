@@ -9,6 +9,7 @@ from tillercount.names import in_command
 from tillercount.store.acts import Act, find, key_of
 from tillercount.store.dates import visit_dates
 from tillercount.store.dating import give_day
+from tillercount.store.formernames import keep_name
 from tillercount.store.tables import farms, fields, visits
 from tillercount.store.visits import Where, field_of, visit_of
 
@@ -58,6 +59,8 @@ def rename(act: Act, where: Where, to: str, what: str) -> str:
     act.connection.execute(
         update(table).where(table.c.id == number).values(name=shown, name_key=key)
     )
+    if key != key_of(was):
+        keep_name(act, table, number, was)
     if before is not None and before.how == "name":
         now = visit_dates(act.connection, field)[number]
         if now.how == "added":

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import dataclasses
 import datetime as dt
 from collections.abc import Iterable, Mapping
@@ -10,15 +9,14 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import URL, Engine, select
+from sqlalchemy import URL, Engine
 
 from tillercount.errors import InputError
 from tillercount.handfile import read_with_note
 from tillercount.store.acts import acting, told, who_am_i
-from tillercount.store.added import Added, Placed
+from tillercount.store.added import Added
 from tillercount.store.changing import Changing
-from tillercount.store.check import Finding, check_season
-from tillercount.store.clocks import check_clocks, of_one_visit
+from tillercount.store.clocks import of_one_visit
 from tillercount.store.counts import add_counts
 from tillercount.store.dating import dated, named_by_file
 from tillercount.store.engine import (
@@ -29,32 +27,27 @@ from tillercount.store.engine import (
     shown,
     sqlite_file,
 )
-from tillercount.store.export import export
 from tillercount.store.filesaid import said_by
 from tillercount.store.hands import add_hand_counts
-from tillercount.store.history import History, history
-from tillercount.store.known import Known, check_photos, counted
-from tillercount.store.lists import journal, last_model, overview, placed_photos
+from tillercount.store.lists import last_model
+from tillercount.store.looking import Looking
 from tillercount.store.making import is_empty, make_tables, not_there
 from tillercount.store.migrate import bring_up
 from tillercount.store.placing import WITHIN_M
 from tillercount.store.planfile import PlanFile
 from tillercount.store.plans import add_plan
-from tillercount.store.read import FieldSummary, densities, summary
-from tillercount.store.rows import count_rows
-from tillercount.store.settle import settle
+from tillercount.store.read import densities, summary
 from tillercount.store.tables import assessments
 from tillercount.store.visits import Where, there, visit_of
 
 if TYPE_CHECKING:
-    from tillercount.area import Area
     from tillercount.hand import HandCount
     from tillercount.stand import Assessment
 
 __all__ = ["Season"]
 
 
-class Season(Changing):
+class Season(Looking, Changing):
     """An open season; use it in a ``with`` block, or close it.
 
     Every method that changes something is one transaction: when it returns, all of it is on the
@@ -210,8 +203,13 @@ class Season(Changing):
         notes = (left_out, *added.notes) if left_out else added.notes
         return dataclasses.replace(added, notes=notes)
 
-    def assess(self, where: Where, rules: str | Path, **options: Any) -> Assessment:
+    def assess(
+        self, where: Where, rules: str | Path, *, given_lb_ac: float = 0.0, **options: Any
+    ) -> Assessment:
         """Judge a visit by `tillercount.stand.assess`, with its options, and keep the result.
+
+        With ``given_lb_ac``, spring nitrogen that is on already, see
+        `tillercount.stand.given.with_given`; the yield goal is then a number, bu/ac.
 
         Raises
         ------
@@ -219,6 +217,7 @@ class Season(Changing):
             As there.
         """
         from tillercount.stand import assess as assess_field
+        from tillercount.stand.given import with_given
 
         with reading(self._engine) as connection:
             visit, _ = visit_of(connection, where)
@@ -231,6 +230,7 @@ class Season(Changing):
         options.setdefault("zone_areas", areas)
         options.setdefault("model", model)
         result = assess_field(found, rules, name=where.field, **options)
+        result = with_given(result, given_lb_ac, options.get("yield_goal"))
         record = result.to_json()
         with acting(self._engine, "assess", self._who, detail=at) as act:
             act.add(
@@ -241,80 +241,3 @@ class Season(Changing):
                 record=record,
             )
         return result
-
-    def assessments(self, where: Where) -> list[dict[str, Any]]:
-        """The assessments of a visit that were kept, the oldest first."""
-        with reading(self._engine) as connection:
-            visit, _ = visit_of(connection, where)
-            query = select(assessments).where(assessments.c.visit_id == visit)
-            rows = connection.execute(query.order_by(assessments.c.id))
-            return [dict(row._mapping) for row in rows]
-
-    def summary(self, where: Where, *, level: float = 0.9) -> FieldSummary:
-        """See `tillercount.store.read.summary`."""
-        with reading(self._engine) as connection:
-            return summary(connection, where, level=level)
-
-    def where(
-        self,
-        farm: str | None = None,
-        field: str | None = None,
-        visit: str | None = None,
-        *,
-        adding: bool = False,
-        new: bool = False,
-    ) -> Where:
-        """See `tillercount.store.settle.settle`."""
-        with reading(self._engine) as connection:
-            return settle(connection, farm, field, visit, adding=adding, new=new)
-
-    def history(self, where: Where, *, level: float = 0.9) -> History:
-        """See `tillercount.store.history.history`."""
-        with reading(self._engine) as connection:
-            return history(connection, where, level=level)
-
-    def placed(self, where: Where) -> list[Placed]:
-        """Every photo of a visit with its spot, how it came there and how far off it was."""
-        with reading(self._engine) as connection:
-            return placed_photos(connection, where)
-
-    def overview(self) -> list[dict[str, Any]]:
-        """One row per visit."""
-        with reading(self._engine) as connection:
-            return overview(connection)
-
-    def journal(self, limit: int = 50) -> list[dict[str, Any]]:
-        """Who did what and when, the latest first."""
-        with reading(self._engine) as connection:
-            return journal(connection, limit)
-
-    def counted(self, sha256: str, area: str) -> Known | None:
-        """See `tillercount.store.known.counted`."""
-        with reading(self._engine) as connection:
-            return counted(connection, sha256, area)
-
-    def check_photos(
-        self, given: Mapping[str, str], area: Area, where: Where, day: dt.date | None, replace: bool
-    ) -> None:
-        """See `tillercount.store.known.check_photos`."""
-        with reading(self._engine) as connection:
-            check_photos(connection, given, area, where, day, replace=replace)
-
-    def check_clocks(
-        self, where: Where, given: Mapping[str, tuple[str, str]], *, alone: bool = False
-    ) -> None:
-        """See `tillercount.store.clocks.check_clocks`."""
-        with reading(self._engine) as connection:
-            check_clocks(connection, where, given, alone=alone)
-
-    def export(self, path: str | Path, where: Where | None = None) -> int:
-        """Write every count, or those of one visit; how many. See `tillercount.store.export`."""
-        with reading(self._engine) as connection:
-            visit = None if where is None else visit_of(connection, where)[0]
-            rows = count_rows(connection, visit)
-            with contextlib.closing(rows):  # type: ignore[type-var]
-                return export(rows, path)
-
-    def check(self, *, photos_in: Path | None = None) -> list[Finding]:
-        """See `tillercount.store.check.check_season`."""
-        return check_season(self._engine, photos_in=photos_in)

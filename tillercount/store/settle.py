@@ -13,7 +13,7 @@ from sqlalchemy import Connection, select
 from tillercount.errors import InputError
 from tillercount.near import nearest
 from tillercount.store.acts import key_of
-from tillercount.store.formernames import called_now, former_names
+from tillercount.store.formernames import called_now
 from tillercount.store.tables import farms, fields, visits
 from tillercount.store.visits import Where
 
@@ -52,7 +52,12 @@ def settle(
         It isn't clear, isn't there, or is probably mistyped; the message says what to give.
     """
     rows = connection.execute(
-        select(farms.c.name, fields.c.id.label("field_id"), fields.c.name.label("field"))
+        select(
+            farms.c.id.label("farm_id"),
+            farms.c.name,
+            fields.c.id.label("field_id"),
+            fields.c.name.label("field"),
+        )
         .select_from(farms)
         .outerjoin(fields, fields.c.farm_id == farms.c.id)
         .order_by(farms.c.name, fields.c.name)
@@ -60,13 +65,13 @@ def settle(
     named = list(dict.fromkeys(row.name for row in rows))
 
     def former(what: str, name: str) -> str | None:
-        inside = [""]  # other farms have a field, and other fields a visit, of that name
-        if what != "farm" and farm is not None:
-            inside = [f" of {one}" for one in former_names(connection, "farm", farm)]
-        if what == "visit" and field is not None:
-            fields_then = former_names(connection, "field", field, inside)
-            inside = [f"{on}, {one}" for on in inside for one in fields_then]
-        return called_now(connection, what, name, inside)
+        # other farms have a field, and other fields a visit, of that name
+        if what == "farm":
+            return called_now(connection, farms, name)
+        if what == "field":
+            on = next((row.farm_id for row in rows if row.name == farm), 0)
+            return called_now(connection, fields, name, farm_id=on)
+        return called_now(connection, visits, name, field_id=on_it.get(field or "", 0))
 
     if farm is None:
         farm = _farm_of(field, named, [(r.name, r.field) for r in rows if r.field is not None])

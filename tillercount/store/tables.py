@@ -36,19 +36,21 @@ __all__ = [
     "days",
     "farms",
     "fields",
+    "former_names",
     "hand_counts",
     "metadata",
     "models",
     "photos",
     "placements",
     "predictions",
+    "reference_to",
     "season",
     "spots",
     "visits",
     "zones",
 ]
 
-SCHEMA = 3
+SCHEMA = 4
 """Number of the layout below; `tillercount.store.migrate` has the steps between numbers."""
 
 metadata = MetaData()
@@ -59,9 +61,14 @@ def _id() -> Column[int]:
 
 
 def _of(table: str, *, null: bool = False, index: bool = False) -> Column[int]:
-    """A reference, named after the table it points to: ``farms`` gives ``farm_id``."""
-    name = f"{table.removesuffix('s')}_id"
-    return Column(name, Integer, ForeignKey(f"{table}.id"), nullable=null, index=index)
+    """A reference, named after the table it points to."""
+    key = ForeignKey(f"{table}.id")
+    return Column(reference_to(table), Integer, key, nullable=null, index=index)
+
+
+def reference_to(table: str) -> str:
+    """Name of a column that points to a table: ``farms`` gives ``farm_id``."""
+    return f"{table.removesuffix('s')}_id"
 
 
 def _name(name: str = "name") -> list[Column[Any]]:
@@ -133,6 +140,16 @@ days = Table(  # that a visit was given, one after the other: the last one stand
     Column("day", String(10), nullable=False),
     _of("acts", null=True),  # none: given under an older layout, by nobody knows which act
     Column("ended_id", Integer, ForeignKey("acts.id")),
+)
+former_names = Table(  # that a farm, a field or a visit (one of them) had before a renaming
+    "former_names",
+    metadata,
+    _id(),
+    _of("farms", null=True, index=True),
+    _of("fields", null=True, index=True),
+    _of("visits", null=True, index=True),
+    *_name(),
+    _of("acts"),
 )
 spots = Table(
     "spots",

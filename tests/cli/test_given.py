@@ -1,0 +1,87 @@
+"""Spring nitrogen that is on already, where a field is judged: not put on again."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+Run = Callable[..., Any]
+POLE = Path(__file__).parents[2] / "sample_images" / "spring_visit" / "pole_field.csv"
+"""Asks for 22-36 lb N/ac early, of 88-120 lb N/ac in all for 80 bu/ac."""
+GOAL = ("--stage", "Feekes 3", "--yield-goal", "80 bu/ac")
+
+
+def flat(text: str) -> str:
+    return " ".join(text.split())
+
+
+@pytest.fixture(params=["assess", "season assess"])
+def judged(request: Any, run: Run, tmp_path: Path) -> Callable[..., Any]:
+    """Judge the Pole field, from its file or in a season."""
+    season = tmp_path / "s.sqlite"
+    if request.param == "assess":
+        return lambda *more: run("assess", POLE, *more)
+    run("season", "new", season)
+    done = run("season", "add", season, POLE, "--farm", "Elm Hill", "--field", "Pole")
+    assert done.exit_code == 0, done.output
+    return lambda *more: run("season", "assess", season, *more)
+
+
+def test_a_part_of_the_early_dose(judged: Callable[..., Any]) -> None:
+    before = flat(judged(*GOAL).stdout)
+    assert "Early, once growth has started and not before: 22-36 lb N/ac" in before
+    assert "on already" not in before
+    said = flat(judged(*GOAL, "--given", "20 lb/ac").stdout)
+    assert (
+        "1. 20 lb N/ac are on already, not yet all of the early part: put on only the 2-16 lb N/ac"
+        in said
+    )
+    for line in ("on already: 20 lb N/ac", "early: 2-16 lb N/ac", "main: 66-84 lb N/ac"):
+        assert line in said
+    assert "22-36" not in said
+    assert "Put on the early part" not in said
+
+
+def test_all_of_it(judged: Callable[..., Any]) -> None:
+    said = flat(judged(*GOAL, "--given", "30 lb/ac").stdout)
+    assert "30 lb N/ac are on already and taken for the early part: put no more on early." in said
+    assert "main: " in said
+    assert "early: " not in said
+
+
+def test_without_a_yield_goal(judged: Callable[..., Any]) -> None:
+    said = flat(judged("--stage", "Feekes 3", "--given", "20 lb/ac").stdout)
+    assert "20 lb N/ac are on already: take them off what would go on early." in said
+    assert "Put on the early part" not in said
+
+
+def test_a_rate_without_its_unit(judged: Callable[..., Any]) -> None:
+    wrong = judged("--given", "20")
+    assert wrong.exit_code == 2
+    assert "--given '20' has no unit; write '20 lb/ac'" in wrong.stderr
+
+
+def test_files_and_what_a_season_keeps(run: Run, tmp_path: Path) -> None:
+    from tillercount.store import Season, Where
+
+    page, values, season = (tmp_path / name for name in ("a.html", "a.json", "s.sqlite"))
+    given = (*GOAL, "--given", "20 lb/ac")
+    run("assess", POLE, *given, "--html", page, "--json", values, "--field", "Pole")
+    text = re.sub(r"<[^>]+>", " ", page.read_text("utf-8"))
+    assert "On already this spring 20 22 Early, once growth has started and not before 2-16" in (
+        flat(text)
+    )
+    plan = json.loads(values.read_text("utf-8"))["nitrogen"]
+    assert (plan["given"], plan["early"]) == (20, pytest.approx([2, 16]))
+    run("season", "new", season)
+    run("season", "add", season, POLE, "--farm", "Elm Hill", "--field", "Pole")
+    run("season", "assess", season, *given)
+    with Season.open(season, who="Ash") as kept:
+        (one,) = kept.assessments(Where("Elm Hill", "Pole"))
+    assert one["record"]["nitrogen"]["given"] == 20
+    assert "20 lb N/ac are on already" in json.dumps(one["record"]["verdict"]["actions"])

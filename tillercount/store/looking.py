@@ -1,0 +1,113 @@
+"""What is read out of a season: summaries, lists, the journal, what is known of photos, exports."""
+
+from __future__ import annotations
+
+import contextlib
+import datetime as dt
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import Engine, select
+
+from tillercount.store.added import Placed
+from tillercount.store.check import Finding, check_season
+from tillercount.store.clocks import check_clocks
+from tillercount.store.engine import reading
+from tillercount.store.export import export
+from tillercount.store.history import History, history
+from tillercount.store.known import Known, check_photos, counted
+from tillercount.store.lists import journal, overview, placed_photos
+from tillercount.store.read import FieldSummary, summary
+from tillercount.store.rows import count_rows
+from tillercount.store.settle import settle
+from tillercount.store.tables import assessments
+from tillercount.store.visits import Where, visit_of
+
+if TYPE_CHECKING:
+    from tillercount.area import Area
+
+__all__ = ["Looking"]
+
+
+class Looking:
+    """The part of `tillercount.store.Season` that changes nothing."""
+
+    _engine: Engine
+
+    def assessments(self, where: Where) -> list[dict[str, Any]]:
+        """The assessments of a visit that were kept, the oldest first."""
+        with reading(self._engine) as connection:
+            visit, _ = visit_of(connection, where)
+            query = select(assessments).where(assessments.c.visit_id == visit)
+            rows = connection.execute(query.order_by(assessments.c.id))
+            return [dict(row._mapping) for row in rows]
+
+    def summary(self, where: Where, *, level: float = 0.9) -> FieldSummary:
+        """See `tillercount.store.read.summary`."""
+        with reading(self._engine) as connection:
+            return summary(connection, where, level=level)
+
+    def where(
+        self,
+        farm: str | None = None,
+        field: str | None = None,
+        visit: str | None = None,
+        *,
+        adding: bool = False,
+        new: bool = False,
+    ) -> Where:
+        """See `tillercount.store.settle.settle`."""
+        with reading(self._engine) as connection:
+            return settle(connection, farm, field, visit, adding=adding, new=new)
+
+    def history(self, where: Where, *, level: float = 0.9) -> History:
+        """See `tillercount.store.history.history`."""
+        with reading(self._engine) as connection:
+            return history(connection, where, level=level)
+
+    def placed(self, where: Where) -> list[Placed]:
+        """Every photo of a visit with its spot, how it came there and how far off it was."""
+        with reading(self._engine) as connection:
+            return placed_photos(connection, where)
+
+    def overview(self) -> list[dict[str, Any]]:
+        """One row per visit."""
+        with reading(self._engine) as connection:
+            return overview(connection)
+
+    def journal(self, limit: int = 50) -> list[dict[str, Any]]:
+        """Who did what and when, the latest first."""
+        with reading(self._engine) as connection:
+            return journal(connection, limit)
+
+    def counted(self, sha256: str, area: str) -> Known | None:
+        """See `tillercount.store.known.counted`."""
+        with reading(self._engine) as connection:
+            return counted(connection, sha256, area)
+
+    def check_photos(
+        self, given: Mapping[str, str], area: Area, where: Where, day: dt.date | None, replace: bool
+    ) -> None:
+        """See `tillercount.store.known.check_photos`."""
+        with reading(self._engine) as connection:
+            check_photos(connection, given, area, where, day, replace=replace)
+
+    def check_clocks(
+        self, where: Where, given: Mapping[str, tuple[str, str]], *, alone: bool = False
+    ) -> None:
+        """See `tillercount.store.clocks.check_clocks`."""
+        with reading(self._engine) as connection:
+            check_clocks(connection, where, given, alone=alone)
+
+    def export(self, path: str | Path, where: Where | None = None) -> int:
+        """Write every count, or those of one visit; how many. See `tillercount.store.export`."""
+        with reading(self._engine) as connection:
+            visit = None if where is None else visit_of(connection, where)[0]
+            rows = count_rows(connection, visit)
+            with contextlib.closing(rows):  # type: ignore[type-var]
+                return export(rows, path)
+
+    def check(self, *, photos_in: Path | None = None) -> list[Finding]:
+        """See `tillercount.store.check.check_season`."""
+        return check_season(self._engine, photos_in=photos_in)
