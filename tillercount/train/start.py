@@ -6,7 +6,7 @@
 Weights that have seen no real photo are what folds over real photos must start from, and they get
 better stint by stint. Kept whole they are as large as the counter itself. Rounded to fifteen steps
 for each output of a layer they are a quarter of that. Rounding took those of `models/start.npz`
-from ±0.29 and ±0.26 (logarithms of plants and shoots, 12 scenes) to ±0.37 and ±0.32, and 27 % off
+from ±0.33 and ±0.22 (logarithms of plants and shoots, 10 scenes) to ±0.45 and ±0.33, and 34 % off
 in shoots, which is for training to make good. Nobody counts with them.
 """
 
