@@ -251,6 +251,7 @@ def test_counted_areas() -> None:
     assert parse_counted_area("1 ft2").area_m2 == pytest.approx(0.09290304)  # type: ignore[union-attr]
     assert parse_counted_area("1 sq. ft.").area_m2 == pytest.approx(0.09290304)  # type: ignore[union-attr]
     assert parse_counted_area("0.25 m²") == StatedArea(0.25)
+    assert parse_counted_area("1/1000 acre").area_m2 == pytest.approx(4.0468564224)  # type: ignore[union-attr]
     assert parse_counted_area("square:12in") == SquareArea(304.8)
     for text, says in (
         ("1", "no unit"),

@@ -134,6 +134,7 @@ BAD = {
     "numbers that have moved": (HEAD + "1,a,,,24", r"row 2, area '24' has no unit"),
     "a range": (HEAD + "1,a,20-25,60,1 ft2", r"row 2, plants '20-25' is a range, 20 to 25; give"),
     "two numbers in a cell": (HEAD + "1,a,22/60,,1 ft2", r"plants '22/60' may be a fraction or"),
+    "two that divide": (HEAD + "1,a,12/32,,1 ft2", r"plants '12/32' may be .* a column each"),
     "missing area": (HEAD + "1,a,24,60,", r"row 2, area is empty"),
     "area without a unit": (HEAD + "1,a,24,60,1", r"row 2, area '1' has no unit"),
     "unknown area": (HEAD + "1,a,24,60,ring:12in", r"row 2, area 'ring:12in': unknown kind"),

@@ -289,7 +289,7 @@ def exposed(rgb: np.ndarray, exposure: float) -> np.ndarray:
     ("exposure", "level"), [(1, "ok"), (1 / 4, "ok"), (1 / 10, "lower"), (1 / 64, "refuse")]
 )
 def test_a_photo_that_is_dark_all_over(exposure: float, level: str) -> None:
-    """Half a dark photo's grain would be counted; a dim one loses nothing."""
+    """Half a dark photo's noise would be counted; a dim one loses nothing."""
     rgb = exposed(with_noise(stand()), exposure)
     check = checks_of(rgb)["brightness"]
     assert check.level == level

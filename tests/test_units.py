@@ -152,6 +152,20 @@ def test_bushels_alone_are_those_of_an_acre(text: str) -> None:
     assert units.bu_per_ac(text) == 80.0
 
 
+@pytest.mark.parametrize(
+    ("text", "like"),
+    [
+        ("5-6 t/ha", "'5 t/ha'"),
+        ("5 t/ha to 6 t/ha", "'5 t/ha'"),
+        ("4800–5000 lb/ac", "'4800 lb/ac'"),
+        ("70-80", "'80 bu/ac'"),
+    ],
+)
+def test_a_range_is_told_in_its_own_unit(text: str, like: str) -> None:
+    with pytest.raises(InputError, match=rf"is a range; .* like {like}$"):
+        units.bu_per_ac(text)
+
+
 def test_a_range_says_what_to_type() -> None:
     with pytest.raises(InputError, match=r"is a range; give the one yield .* like '80 bu/ac'"):
         units.bu_per_ac("80-90 bu/ac")

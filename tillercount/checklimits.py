@@ -75,21 +75,21 @@ def clipped(rgb: NDArray[np.uint8]) -> tuple[NDArray[np.bool_], NDArray[np.bool_
 
 
 TOO_DARK = (
-    "tap on the plants so that the phone exposes for them, or wait for more light; in the grain of "
-    "a dark photo leaves are lost, and grain is taken for leaves"
+    "tap on the plants so that the phone exposes for them, or wait for more light; leaves are lost "
+    "in the noise of a dark photo, and noise is taken for leaves"
 )
 
 
 def mean_brightness(pixels: NDArray[np.uint8]) -> float:
     """Mean luminance of sRGB values, shape (..., 3), 0 to 255.
 
-    The limits are for what the phone's grain does to the count: darkened photos without any keep
+    The limits are for what the phone's noise does to the count: darkened photos without any keep
     theirs with a twelfth of the light and less. 18 photos (6 of the samples, 12 rendered; outlines
-    as found in full light) were given less light by the sRGB curve, with grain of 300 to 4,000
+    as found in full light) were given less light by the sRGB curve, with noise of 300 to 4,000
     electrons at white and 3 to 4 of reading, some smoothed as phones do, and saved as JPEG. Counts
     moved by 6 % of plants and 7 % of shoots where the mean was 40 to 60 (RMS of logarithms, 35
     pictures), by 14 and 12 % at 30 to 40 (37), by 20 and 29 % at 20 to 30 (55), by 44 and 52 %
-    below 20 (50), which is more than the counter errs by itself; with the most grain by 69 and
+    below 20 (50), which is more than the counter errs by itself; with the most noise by 69 and
     85 %. Of 334 photos that nobody darkened the darkest has 48, the samples have 139 to 150.
     """
     return float(pixels.reshape(-1, 3).mean(axis=0) @ np.array(LUMINANCE))

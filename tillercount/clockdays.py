@@ -42,14 +42,20 @@ def same_clocks(days: Collection[dt.date]) -> list[set[dt.date]]:
 def walks(days: Collection[dt.date]) -> list[set[dt.date]]:
     """Days parted into visits, the first first: each spans `LONGEST` days at most.
 
-    They are parted where most days lie between one and the next; of gaps alike the last one.
+    They are parted where most days lie between one and the next; of gaps alike at the last one
+    before which there is no more than one visit.
     """
     there = sorted(days)
     if not there:
         return []
     if (there[-1] - there[0]).days <= LONGEST:
         return [set(there)]
-    cut = max(range(1, len(there)), key=lambda at: (there[at] - there[at - 1], at))
+
+    def gap(at: int) -> tuple[dt.timedelta, bool, int]:
+        before = there[at - 1]
+        return there[at] - before, (before - there[0]).days <= LONGEST, at
+
+    cut = max(range(1, len(there)), key=gap)
     return [*walks(there[:cut]), *walks(there[cut:])]
 
 

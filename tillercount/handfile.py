@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -250,6 +251,11 @@ def _number_cell(field: str, text: str) -> float | None:
         raise InputError(
             f"{field} {text!r} isn't a number; leave the cell empty where it wasn't counted, and "
             "write 0 where none was found"
+        )
+    if field in ("plants", "shoots") and re.fullmatch(r"\d+\s*/\s*\d+", text):
+        raise InputError(
+            f"{field} {text!r} may be a fraction or two numbers; write plants and shoots in a "
+            "column each, and a part of one in decimals, like 24.5"
         )
     return number(text, what=field) if text else None
 

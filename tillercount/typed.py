@@ -19,9 +19,10 @@ _RANGE = re.compile(
     re.IGNORECASE,
 )
 """Not 1-1/2, one and a half, nor 39-06-12, degrees."""
-_PARTS = frozenset({2, 3, 4, 5, 6, 8, 10, 12, 16, 32, 64, 100})
+_PARTS = frozenset({2, 3, 4, 5, 6, 8, 10, 12, 16, 32, 64, 100, 1000})
 """What people divide by where they write a fraction: tapes and rulers by halves down to 64ths, and
-round parts (common practice). Others, like 30/40, are two numbers."""
+round parts, as stands are counted on 1/1000 of an acre (common practice). Others, like 30/40, are
+two numbers."""
 
 
 def number(text: str, *, what: str = "number") -> float:

@@ -216,9 +216,11 @@ def bu_per_ac(text: str, *, crop: str = "wheat", what: str = "yield goal") -> fl
         Can't be read, no unit, not above zero, or more than any field has yielded.
     """
     if ends := range_typed(text):
+        unit = ends.string[ends.end() :].strip()
+        like = f"{ends['low']} {unit}" if unit else "80 bu/ac"
         raise InputError(
             f"{what} {text.strip()!r} is a range; give the one yield that nitrogen is to be for, "
-            f"like '{ends['low']} bu/ac'"
+            f"like '{like}'"
         )
     value, rest = quantity(text, what)
     unit = re.sub(r"\s|\.", "", rest.lower()).replace("per", "/")

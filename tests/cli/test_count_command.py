@@ -198,6 +198,17 @@ def test_an_older_picture_of_the_same_name_is_drawn_anew(
     assert not any(one.read_bytes() == before[one.name] for one in drawn.iterdir())
 
 
+def test_a_photo_that_cant_be_counted_any_more_keeps_no_older_picture(
+    run: Run, stand_in: StandIn, photos: Path, tmp_path: Path
+) -> None:
+    given = ("count", photos, "--area", "square:12in", "--overlay", tmp_path / "o")
+    run(*given, "--json", tmp_path / "old.json")
+    (photos / "spot1.png").write_bytes(b"cut short")
+    stand_in.break_at = "spot2.png"
+    run(*given, "--json", tmp_path / "new.json")
+    assert sorted(one.name for one in (tmp_path / "o").iterdir()) == ["spot0.png", "spot3.png"]
+
+
 def test_pictures_of_these_counts_are_taken_over(
     run: Run, stand_in: StandIn, photos: Path, tmp_path: Path
 ) -> None:

@@ -66,6 +66,20 @@ def test_a_rate_without_its_unit(judged: Callable[..., Any]) -> None:
     assert "--given '20' has no unit; write '20 lb/ac'" in wrong.stderr
 
 
+@pytest.mark.parametrize("stage", ["Feekes 5", "Feekes 6", "Feekes 8"])
+def test_once_the_early_part_is_over_it_is_in_files_all_the_same(
+    run: Run, tmp_path: Path, stage: str
+) -> None:
+    page, values = tmp_path / "a.html", tmp_path / "a.json"
+    at = ("--stage", stage, *GOAL[2:], "--given", "20 lb/ac")
+    said = run("assess", POLE, *at, "--html", page, "--json", values)
+    assert "main: 68-100 lb N/ac" in flat(said.stdout)
+    plan = json.loads(values.read_text("utf-8"))["nitrogen"]
+    assert (plan["given"], plan["before_jointing"]) == (20, pytest.approx([68, 100]))
+    text = flat(re.sub(r"<[^>]+>", " ", page.read_text("utf-8")))
+    assert "On already this spring 20 22 In all, nothing taken off yet 88-120" in text
+
+
 def test_files_and_what_a_season_keeps(run: Run, tmp_path: Path) -> None:
     from tillercount.store import Season, Where
 

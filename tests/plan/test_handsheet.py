@@ -110,3 +110,21 @@ def test_the_command_writes_it_and_never_over_counts(
     path.write_text(filled(rows, {}, ";"), encoding="utf-8")
     assert "already and holds a table" in plan("sheet.csv").output
     assert "end its name in .csv" in plan("sheet.xlsx").output
+
+
+@pytest.mark.parametrize(
+    "written",
+    [
+        b"1,photo,1 ft2,24,70,J\xfcrg,\r\n",  # a spreadsheet's own code page
+        b"1,photo,,,,,,2026-04-01\r\n",  # a column more than the sheet has
+    ],
+)
+def test_the_command_spares_what_a_spreadsheet_saved(
+    plan: Callable[..., Any], tmp_path: Path, written: bytes
+) -> None:
+    path = tmp_path / "sheet.csv"
+    before = b"spot,planned,area,plants,shoots,observer,note,day\r\n" + written
+    path.write_bytes(before)
+    done = plan("sheet.csv")
+    assert "has something written beside spot 1, so it is left as it is" in done.output
+    assert path.read_bytes() == before

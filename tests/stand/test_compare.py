@@ -112,6 +112,13 @@ def test_region_with_rules_for_nitrogen_alone() -> None:
         compare(field(MIDDLING), region="USA")
 
 
+def test_region_with_rules_for_another_crop_alone() -> None:
+    found = compare(field(MIDDLING), region="Kansas", crop="barley", stage="Feekes 3")
+    assert not found.rows
+    said = "no rule set here that judges a stand of barley was published for Kansas; none near by"
+    assert found.flags[0].startswith(said)
+
+
 def test_rules_named_by_a_region_without_any() -> None:
     with pytest.raises(InputError, match=r"'Illinois' isn't known, and no rule .* near by: .*ext"):
         load_rules("Illinois")

@@ -91,6 +91,9 @@ def test_days_of_one_add_that_chain(season: Season) -> None:
     chain = both(*(of(f"2026-03-0{day}", day) for day in (1, 4, 7)))
     with pytest.raises(InputError, match='like --visit "1 March" and --visit "7 March"'):
         season.add_counts(chain, NORTH)
+    on = both(*(of(f"2026-03-0{day}", day) for day in range(1, 9)))  # no gap to part them at
+    with pytest.raises(InputError, match=r'like --visit "1 March" and --visit "5 March"[.] Was'):
+        season.add_counts(on, NORTH)
 
 
 def test_days_of_one_add_far_apart(season: Season) -> None:

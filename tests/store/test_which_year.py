@@ -10,6 +10,7 @@ import pytest
 from tests.store.helpers import NORTH, counts, entry, hand_csv
 from tillercount.errors import InputError
 from tillercount.store import Season, Where, dating
+from tillercount.store.dates import visit_dates
 from tillercount.store.dating import day_given
 from tillercount.store.whichyear import may_be
 
@@ -31,6 +32,9 @@ def day(text: str) -> dt.date:
         ("1 April", "2026-03-30", ["2025-03-18", "2026-03-18"], ["2025-04-01", "2026-04-01"]),
         ("1 April", "2026-11-27", ["2025-03-18"], ["2025-04-01"]),  # a season of the year before
         ("1 April", "2026-11-27", ["2025-03-18", "2026-03-20"], ["2026-04-01"]),
+        # a day ago, where the year before is all that is known
+        ("1 April", "2026-04-02", ["2025-03-18"], ["2025-04-01", "2026-04-01"]),
+        ("1 April", "2026-04-02", ["2025-03-18", "2026-03-20"], ["2026-04-01"]),
         ("1 April", "2026-11-27", ["2026-11-20"], ["2026-04-01"]),  # a walk in fall says nothing
         ("1 April 2024", "2026-03-30", ["2026-03-18"], ["2024-04-01"]),
         ("visit 1", "2026-03-30", ["2026-03-18"], []),
@@ -78,6 +82,20 @@ def test_the_year_of_the_seasons_photos(season: Season, tmp_path: Path) -> None:
     put_in_on(season, "2026-02-20")
     date = season.history(FIRST_OF_APRIL).here.date
     assert (date.days, date.how) == ("2025-04-01", "name")
+
+
+def test_one_field_and_all_of_them_say_the_same(season: Season, tmp_path: Path) -> None:
+    """A doubtful clock of one field doesn't raise a question in another one."""
+    clock = counts([entry(9, taken_at="2024-03-18T10:00:00")])
+    season.add_counts(clock, Where("Elm Hill", "South", "visit 1"))
+    season.add_hand_counts(hand(tmp_path, 2), Where("Elm Hill", "South", "5 March"))
+    season.add_hand_counts(hand(tmp_path), FIRST_OF_APRIL)
+    put_in_on(season, "2026-11-20")
+    with season.engine.begin() as connection:
+        every = visit_dates(connection)
+        for field in (1, 2):
+            assert {**every, **visit_dates(connection, field)} == every
+    assert season.history(FIRST_OF_APRIL).here.date.days == "2026-04-01"
 
 
 def test_a_season_of_the_year_before(season: Season, tmp_path: Path) -> None:

@@ -222,6 +222,8 @@ def _count_one(
         if debugging():
             raise
         say(f"{photo}: {inside_error(error)}")
+        for writer in writers:
+            writer.drop(photo)
         return _broken_record(photo, area, error), False
     record = counted.spot.to_json()
     for writer in writers:

@@ -34,11 +34,19 @@ class PictureWriter:
     def write(self, photo: Path, counted: Counted, record: Mapping[str, Any]) -> None:
         """Draw and write a photo's picture, marked as this program's own and of this count."""
         if counted.photo is None:
-            return  # the file could not be read: there is nothing to draw on
+            self.drop(photo)  # the file could not be read: there is nothing to draw on
+            return
         from tillercount.report.ownpictures import picture_bytes
 
         drawn = picture_bytes(self.draw(counted), self.kind, of=digest_of(record))
         write_bytes(self.target(photo), drawn)
+
+    def drop(self, photo: Path) -> None:
+        """Remove the picture of an earlier count, which a photo without a new one doesn't have.
+
+        `picture_writers` has made sure that this program drew it.
+        """
+        self.target(photo).unlink(missing_ok=True)
 
     def shows(self, photo: Path, record: Mapping[str, Any]) -> bool:
         """Whether the picture that lies there is of this very count.

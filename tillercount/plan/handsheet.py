@@ -13,6 +13,7 @@ from tillercount.plan.visit import VisitPlan
 __all__ = ["FIRST_COLUMNS", "check_hand_sheet", "to_hand_sheet"]
 
 _FILLED_IN = ("area", "plants", "shoots", "observer", "note")
+_GIVEN = frozenset({"spot", PLANNED, "zone", "lat", "lon", "field"})
 FIRST_COLUMNS = f"spot,{PLANNED},"
 """How such a sheet begins, as this program writes it."""
 
@@ -54,11 +55,13 @@ def check_hand_sheet(path: Path) -> None:
     if path.suffix.lower() != ".csv":
         raise InputError(f"{path.name}: the sheet for hand counts is a table; end its name in .csv")
     try:
-        text = path.read_text(encoding="utf-8-sig") if path.is_file() else ""
-    except (OSError, UnicodeDecodeError):
+        data = path.read_bytes() if path.is_file() else b""
+    except OSError:
         return  # what else lies there is told by `tillercount.cli.targets`
-    for row in csv.DictReader(io.StringIO(text, newline="")):
-        if any((row.get(name) or "").strip() for name in _FILLED_IN):
+    # a spreadsheet may have saved it in another code page, and somebody added columns
+    text = data.decode("utf-8-sig", errors="replace")
+    for row in csv.DictReader(io.StringIO(text, newline=""), restkey="", restval=""):
+        if any("".join(cell).strip() for name, cell in row.items() if name not in _GIVEN):
             raise InputError(
                 f"{path} is there already and has something written beside spot "
                 f"{row.get('spot')}, so it is left as it is; name another file"

@@ -123,8 +123,10 @@ def compare(
         one.rules and one.covers(crop) and one.holds_in(region) for one in sets.values()
     )
     fit = [one for one in sets.values() if insist or one.covers(crop)]
+    # of other crops there may be some
+    whose = crop if any(one.rules and one.holds_in(region) for one in sets.values()) else ""
     flags = [
-        *([none_for(place, fit)] if place is not None and nowhere and not rows else []),
+        *([none_for(place, fit, whose)] if place is not None and nowhere and not rows else []),
         *counts_warnings(estimate),
         *copies,
         *other_photo_flags(estimate),

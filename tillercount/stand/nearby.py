@@ -52,12 +52,17 @@ def nearest_line(lat: float, lon: float, sets: Iterable[RuleSet]) -> str:
     return f"near by: {named}. {they} for other ground: {DECIDES}"
 
 
-def none_for(place: Place, sets: Iterable[RuleSet]) -> str:
-    """That no set judges a stand there, what those published for it give, and what is near by."""
+def none_for(place: Place, sets: Iterable[RuleSet], crop: str = "") -> str:
+    """That no set judges a stand there, what those published for it give, and what is near by.
+
+    ``crop`` is said where the place has sets for other crops, which aren't given.
+    """
     every = list(sets)
     there = [one.name for one in every if one.holds_in(place.name)]
-    only = f" ({' and '.join(there)} give nitrogen by yield goal alone)" if there else ""
+    give = "give" if there[1:] else "gives"
+    only = f" ({' and '.join(there)} {give} nitrogen by yield goal alone)" if there else ""
+    stand = f"a stand of {crop}" if crop else "a stand"
     return (
-        f"no rule set here that judges a stand was published for {place.name}{only}; "
+        f"no rule set here that judges {stand} was published for {place.name}{only}; "
         f"{nearest_line(place.lat, place.lon, every)}"
     )

@@ -11,8 +11,8 @@ __all__ = ["rate_rows"]
 def rate_rows(plan: NitrogenPlan) -> list[tuple[str, Range]]:
     """(when, lb N/ac) for each dose that has pounds, and for the whole.
 
-    What is on already first. Once the crop has jointed, the whole alone; nothing where rates are
-    withheld.
+    What is on already first. Once the crop has jointed, that and the whole alone; nothing where
+    rates are withheld.
     """
     taken = plan.whole is not None and bool(plan.whole.credits)
     off = "credits already taken off" if taken else "nothing taken off yet"
@@ -26,5 +26,5 @@ def rate_rows(plan: NitrogenPlan) -> list[tuple[str, Range]]:
     if plan.withheld:
         return []
     if plan.advice == "jointed":
-        rows = rows[-1:]
+        rows = [rows[0], rows[-1]]
     return [(when, ends) for when, ends in rows if ends is not None]

@@ -72,16 +72,18 @@ def visit_dates(connection: Connection, field: int | None = None) -> Mapping[int
     counts were added, else that on which the visit was made.
     """
     found = _known(connection, [] if field is None else [visits.c.field_id == field])
-    sure, doubtful = set[dt.date](), set[dt.date]()
+    sure, doubtful = set[dt.date](), dict[int, set[dt.date]]()
     if any(one.year_open for one in found):
         every = found if field is None else _known(connection, [])
         sure = {day for one in every if one.sure for day in one.days}
-        here = {one.row.field_id for one in found if one.year_open}
-        doubtful = {
-            day for one in every if one.row.field_id in here and not one.sure for day in one.days
-        }
+        for one in every:  # a wrong clock puts its own field's visits in doubt, no others
+            if not one.sure:
+                doubtful.setdefault(one.row.field_id, set()).update(one.days)
     return {
-        one.row.id: replace(_date_of(one, sure, doubtful), made=one.made[0]) for one in found
+        one.row.id: replace(
+            _date_of(one, sure, doubtful.get(one.row.field_id, ())), made=one.made[0]
+        )
+        for one in found
     }
 
 

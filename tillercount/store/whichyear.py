@@ -15,8 +15,8 @@ the last: of the days that may be meant, the nearer. So many days ahead is half 
 ZONES_AHEAD = 1
 """Where counts were made it may be tomorrow already, by the clock of the computer they are on."""
 SOON = 45
-"""Days: where counts are put in so shortly before such a day, the one a year before isn't simply
-taken; a visit that was planned for the day was probably walked earlier. A convention."""
+"""Days: where counts are put in so shortly before or after such a day, the one a year before isn't
+simply taken; a visit that was planned for the day was probably walked earlier. A convention."""
 
 
 def may_be(
@@ -44,7 +44,8 @@ def may_be(
     following = day_named(text, put_in, 366)
     soon = following is not None and 0 < (following - put_in).days - ZONES_AHEAD <= SOON
     if gone and not to_come:
-        return {max(gone)}
+        # so soon after such a day it may be this one, though all that is known is a year older
+        return {max(gone), *([latest] if (put_in - latest).days <= SOON else [])}
     days = {latest, *([max(gone)] if gone else _near(text, doubtful, put_in)[0])}
     return {*days, following} if soon and following is not None else days
 
