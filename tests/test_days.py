@@ -53,6 +53,14 @@ TODAY = dt.date(2026, 3, 6)
         ("2026-03-04T09:30:00+01:00", "2026-03-04"),
         ("3/18/2026 9:30 AM", "2026-03-18"),
         ("4 March 14:00", "2026-03-04"),
+        ("4. März", "2026-03-04"),
+        ("4. Ma\u0308rz 2024", "2024-03-04"),  # a and its dots apart, as some systems write names
+        ("4 marz", "2026-03-04"),
+        ("4 mars 2024", "2024-03-04"),
+        ("4-Mrz-26", "2026-03-04"),
+        ("12 octubre 2024", "2024-10-12"),
+        ("set 4", None),  # the fourth one of something
+        ("marsh 4", None),
         ("visit 4", None),
         ("4 March north end", None),
         ("may 4 be", None),

@@ -459,3 +459,46 @@ def test_a_blank_row_of_another_day_is_no_second_visit(tmp_path: Path) -> None:
     text = "spot,plants,shoots,area,visit_date\n1,24,70,1 ft2,2026-03-05\n2,,,,2026-03-20\n"
     (count,) = read_hand_counts(write(tmp_path, text))
     assert count.visit_date == "2026-03-05"
+
+
+@pytest.mark.parametrize("mark", [",", ";"])
+def test_rows_that_stand_in_one_cell_each_are_parted(tmp_path: Path, mark: str) -> None:
+    rows = ["spot,plants,shoots,area,note", '1,24,71,square:12in,""by the road, low""']
+    rows = [one.replace(",", mark) for one in (*rows, "2,20,60,1 ft2,")]
+    path = write(tmp_path, "".join(f'"{one}"\n' for one in rows))
+    one, two = read_hand_counts(path)
+    assert (one.spot, one.plants, one.area) == ("1", 24.0, FOOT)
+    assert one.note == f"by the road{mark} low"
+    assert (two.shoots, two.row) == (60.0, 3)
+
+
+def test_rows_of_which_some_stand_in_one_cell_are_told_what_to_do(tmp_path: Path) -> None:
+    path = write(tmp_path, '"spot,plants,shoots,area"\n"1,24,71,1 ft2"\n2,20,60,1 ft2\n')
+    with pytest.raises(InputError) as caught:
+        read_hand_counts(path)
+    said = str(caught.value)
+    assert "all column names stand in one cell, and row 3 isn't one cell" in said
+    assert "Part the first column at its commas" in said
+    assert "found:" not in said
+
+
+@pytest.mark.parametrize(
+    ("lat", "lon"), [("484014212", "107654321"), ("484.014.212", "10.7"), ("48.4", "-972013")]
+)
+def test_degrees_that_lost_their_point_are_told_once(tmp_path: Path, lat: str, lon: str) -> None:
+    head = "spot,plants,shoots,area,lat,lon\n"
+    rows = "".join(f"{spot},24,71,1 ft2,{lat},{lon}\n" for spot in range(1, 6))
+    with pytest.raises(InputError) as caught:
+        read_hand_counts(write(tmp_path, head + rows))
+    said = str(caught.value)
+    assert said.count("probably dropped the decimal point") == 1
+    assert "rows can't be used" not in said
+    assert "empty both columns" in said
+    emptied = write(tmp_path, head + rows.replace(f"{lat},{lon}", ","))
+    assert len(read_hand_counts(emptied)) == 5
+
+
+def test_a_mistyped_degree_is_told_with_its_row(tmp_path: Path) -> None:
+    head = "spot,plants,shoots,area,lat,lon\n"
+    with pytest.raises(InputError, match=r"row 2, lat 484\.5 is outside -90 to 90"):
+        read_hand_counts(write(tmp_path, head + "1,24,71,1 ft2,484.5,10.7\n"))

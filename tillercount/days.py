@@ -5,20 +5,18 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+import unicodedata
 from collections.abc import Collection
 
 from tillercount.errors import InputError
+from tillercount.monthnames import ALSO_WORDS, month_named
 
 __all__ = [
     "day_in_file", "day_named", "day_typed", "days_apart", "has_year", "is_no_day", "wrong_weekday",
 ]  # fmt: skip
 
-_MONTHS = (
-    "january", "february", "march", "april", "may", "june",
-    "july", "august", "september", "october", "november", "december",
-)  # fmt: skip
 _DAY = r"(?P<day>\d{1,2})(?:st|nd|rd|th)?"
-_MONTH = r"(?P<month>[a-z]{3,9})\.?"
+_MONTH = r"(?P<month>[^\W\d_]{3,10})\.?"
 _YEAR = r"(?:,?\s+(?P<year>(?:19|20)\d\d))?"
 _WEEKDAY = (
     r"(?:(?P<weekday>mon|tues?|wed(?:nes)?|thu(?:rs?)?|fri|sat(?:ur)?|sun)(?:day)?\.?,?\s+)?"
@@ -189,7 +187,7 @@ def day_typed(
     if day is None:
         raise InputError(
             f"{what} {text!r} can't be read; write it like {today.isoformat()} or "
-            f'"{today.day} {_MONTHS[today.month - 1].capitalize()} {today.year}"'
+            f'"{today.day} {today:%B} {today.year}"'
         )
     if wrong := wrong_weekday(text, day):
         year = "" if has_year(text) else ", with its year"
@@ -199,7 +197,8 @@ def day_typed(
 
 def _plain(text: str) -> str:
     """Small letters, without the time of the day, and a year that stands first as in ISO 8601."""
-    day = _TIME.sub("", " ".join(text.split()).casefold())
+    whole = unicodedata.normalize("NFC", " ".join(text.split()).casefold())  # ä as one letter
+    day = _TIME.sub("", whole)
     if found := _YEAR_FIRST.fullmatch(day):
         return f"{found[1]}-{int(found[2]):02d}-{int(found[3]):02d}"
     return day
@@ -213,16 +212,10 @@ def _year(found: re.Match[str]) -> int:
 def _written(plain: str) -> tuple[re.Match[str], int] | None:
     """A day written with its month's name, and that month; no text is both of `_WRITTEN`."""
     found = next((found for one in _WRITTEN if (found := one.fullmatch(plain))), None)
-    month = _month(found["month"]) if found else None
-    return (found, month) if found and month else None
-
-
-def _month(text: str) -> int | None:
-    short = "sep" if text == "sept" else text
-    for number, name in enumerate(_MONTHS, start=1):
-        if short in (name, name[:3]):
-            return number
-    return None
+    if found is None or found["month"] in ALSO_WORDS:
+        return None
+    month = month_named(found["month"])
+    return (found, month) if month else None
 
 
 def _iso(text: str) -> dt.date | None:

@@ -16,9 +16,11 @@ from tillercount.hand import HandCount
 from tillercount.handblank import Uncounted, is_blank
 from tillercount.handcolumns import column_names, needed_names, refuse_lost_shoots
 from tillercount.handcommas import refuse_thousands, with_points
+from tillercount.handdegrees import refuse_lost_points
 from tillercount.handexport import ByHand
 from tillercount.handfields import of_field, two_fields
 from tillercount.handlimits import refuse_too_dense
+from tillercount.handonecell import parted
 from tillercount.handsummary import refuse_summary
 from tillercount.handswap import refuse_exchanged
 from tillercount.handvisits import Visits, day_said, visit_said
@@ -39,8 +41,9 @@ def read_hand_counts(path: str | Path, field: str | None = None) -> list[HandCou
     is taken for visit_date where that is missing). Comma,
     semicolon or tab between cells; UTF-8 with or without byte-order mark, UTF-16, or the Western
     spreadsheet code page; blank lines are skipped. Where a semicolon or a tab parts cells, a
-    decimal comma is read. ``plants`` or ``shoots`` may be empty or its column missing (not
-    counted); a row with neither isn't counted yet and left out.
+    decimal comma is read. Where each row stands in one quoted cell, that cell is parted.
+    ``plants`` or ``shoots`` may be empty or its column missing (not counted); a row with neither
+    isn't counted yet and left out.
     ``area`` may be empty, or its column missing, where row_length and row_spacing are given.
 
     Raises
@@ -61,7 +64,9 @@ def read_with_note(path: str | Path, field: str | None) -> tuple[list[HandCount]
     rows, left_out = of_field(all_rows, fields, field, str(path))
     counts: list[HandCount] = []
     mistakes: list[str] = []
-    refuse_exchanged(path, (_named(header, cells) for _, cells in rows))
+    named = [(line, _named(header, cells)) for line, cells in rows]
+    refuse_lost_points(path, named)
+    refuse_exchanged(path, (row for _, row in named))
     reader = _Reader(path, header, rows, separator)
     for line, cells in rows:
         try:
@@ -182,6 +187,7 @@ def _read_rows(path: Path) -> tuple[list[str], list[tuple[int, list[str]]], str]
             f"{path}, row {reader.line_num}: not a readable CSV row ({error}); "
             "save the sheet as CSV again"
         ) from error
+    rows = parted(path, rows, separator)
     header = column_names(path, rows[0][1], [cells for _, cells in rows[1:]])
     read = [(line, with_points(header, cells, separator)) for line, cells in rows[1:]]
     return header, read, separator

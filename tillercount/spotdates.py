@@ -10,18 +10,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
+from tillercount.monthnames import month_named
 from tillercount.names import spot_key, spot_text
 
-__all__ = ["date_question", "may_be"]
+__all__ = ["date_question", "is_date", "may_be"]
 
-_MONTHS = (
-    ("jan", "janv", "ene", "gen"), ("feb", "fév", "févr", "fev"), ("mar", "mär", "mrz", "mrt"),
-    ("apr", "avr", "abr"), ("may", "mai", "mei", "mag", "maj"), ("jun", "juin", "giu"),
-    ("jul", "juil", "lug"), ("aug", "août", "ago"), ("sep", "sept", "set"),
-    ("oct", "okt", "ott", "out"), ("nov",), ("dec", "dez", "déc", "dic"),
-)  # fmt: skip
-"""How months are shortened in English, German, French, Spanish, Italian and Dutch; from memory.
-Whole names begin so."""
 _BETWEEN = r"\s*[-/. ]\s*"
 _WORD = r"([^\W\d_]{3,10})\.?"
 _DAY_MONTH = re.compile(rf"(\d{{1,2}})\.?{_BETWEEN}?{_WORD}(?:{_BETWEEN}(\d{{4}}|\d\d))?")
@@ -29,6 +22,11 @@ _MONTH_DAY = re.compile(rf"{_WORD}{_BETWEEN}?(\d{{4}}|\d{{1,2}})")
 _YEAR_FIRST = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[ t]\d\d?:\d\d.*)?")
 _YEAR_LAST = re.compile(r"(\d{1,2})[-/.](\d{1,2})[-/.](\d{4})(?: \d\d?:\d\d.*)?")
 _NAME = re.compile(r"(?:spot[ _-]*)?(\d{1,4})\s*[-/._]\s*(\d{1,4})(?:\s*[-/._]\s*(\d{1,4}))?")
+
+
+def is_date(text: str) -> bool:
+    """Whether a spot is called by a date, of the kinds that spreadsheets make."""
+    return bool(_typed(" ".join(text.split()).casefold()))
 
 
 def may_be(text: str, names: Iterable[str]) -> list[str]:
@@ -62,9 +60,9 @@ def date_question(text: str, names: Iterable[str], there: str) -> str:
 def _typed(text: str) -> set[tuple[int, ...]]:
     """The figures, in every order, that a day may have been made of."""
     if found := _DAY_MONTH.fullmatch(text):
-        day, month, year = int(found[1]), _month(found[2]), found[3]
+        day, month, year = int(found[1]), month_named(found[2]), found[3]
     elif found := _MONTH_DAY.fullmatch(text):
-        day, month, year = int(found[2]) % 100, _month(found[1]), None
+        day, month, year = int(found[2]) % 100, month_named(found[1]), None
     elif found := _YEAR_FIRST.fullmatch(text):
         year, month, day = found[1], int(found[2]), int(found[3])
     elif found := _YEAR_LAST.fullmatch(text):
@@ -79,17 +77,6 @@ def _typed(text: str) -> set[tuple[int, ...]]:
     short = int(year) % 100
     ways = {(*pair, end) for pair in both for end in (short, int(year))}
     return both | ways | {(short, month, day), (short, day, month)}
-
-
-def _month(word: str) -> int:
-    """1 to 12; 0 for another word."""
-    starts = [
-        (len(short), number)
-        for number, names in enumerate(_MONTHS, start=1)
-        for short in names
-        if word.startswith(short)
-    ]
-    return max(starts)[1] if starts else 0
 
 
 def _figures(name: str) -> tuple[int, ...]:

@@ -248,3 +248,22 @@ def test_a_file_of_another_kind_is_named(run: Run, tmp_path: Path) -> None:
     assert result.exit_code == 2
     assert "notes.md" in result.output
     assert "neither a photo" in result.output
+
+
+@pytest.mark.parametrize("command", [("assess",), ("season", "assess"), ("report",)])
+def test_a_region_typed_for_an_assessment_says_where_regions_are_asked_for(
+    run: Run, command: tuple[str, ...]
+) -> None:
+    result = run(*command, "x", "--region", "Kansas")
+    assert result.exit_code == 2
+    assert "`tillercount rules compare SOURCE --region R`" in result.output
+    assert "--rules NAME" in result.output
+    assert "--given" not in result.output
+
+
+def test_undoing_points_to_taking_an_add_out(run: Run) -> None:
+    result = run("season", "undo", "x")
+    assert result.exit_code == 2
+    assert "No such command 'undo'; `tillercount season remove SEASON --add N`" in result.output
+    assert "--add" not in run("season", "ad", "x").output
+    assert "--add" not in run("undo").output

@@ -255,3 +255,46 @@ def test_only_options_of_the_command_are_offered(run: Run, tmp_path: Path) -> No
     assert result.exit_code == 2
     assert "name a file that ends in .html" in result.output
     assert "--pdf" not in result.output
+
+
+def one_field(path: Path, name: str, *more: str) -> Path:
+    """The boundary file's outline of the Pole field under another name; ``more`` beside it."""
+    drawn = json.loads(FIELDS.read_text("utf-8"))
+    pole = next(one for one in drawn["features"] if one["properties"]["name"] == "Pole field")
+    drawn["features"] = [
+        {**pole, "properties": {**pole["properties"], "name": one}} for one in (name, *more)
+    ]
+    path.write_text(json.dumps(drawn), encoding="utf-8")
+    return path
+
+
+def test_an_outline_under_a_former_name_of_the_field_is_taken(run: Run, tmp_path: Path) -> None:
+    store, values = tmp_path / "2027.sqlite", tmp_path / "r.json"
+    run("season", "new", store)
+    for file, field in (("pole_field.csv", "Long strip"), ("top_field.csv", "Upper")):
+        added = run(
+            "season", "add", store, VISIT / file, "--farm", "Alder Bend", "--field", field
+        )
+        assert added.exit_code == 0, added.output
+    done = run("season", "rename", store, "--field", "Long strip", "--to", "Strip, long")
+    assert done.exit_code == 0, done.output
+
+    def report(file: Path) -> Any:
+        asked = ("--field", "strip, LONG", "--boundary", file, "--json", values)
+        return run("report", store, *asked)
+
+    for more in ((), ("Hill",)):
+        result = report(one_field(tmp_path / "acker.geojson", "Long strip", *more))
+        assert result.exit_code == 0, result.output
+        assert "has 'Long strip', as the field was called before" in " ".join(
+            result.output.split()
+        )
+        assert json.loads(values.read_text("utf-8"))["map"] is not None
+    # the name is now another field's
+    moved = run("season", "rename", store, "--field", "Upper", "--to", "Long strip")
+    assert moved.exit_code == 0, moved.output
+    result = report(one_field(tmp_path / "acker.geojson", "Long strip"))
+    assert result.exit_code == 2
+    assert "no field 'strip, LONG'" in result.output
+    # and a name that the field never had stays refused
+    assert report(one_field(tmp_path / "acker.geojson", "Hill")).exit_code == 2

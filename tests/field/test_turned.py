@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from tests.field.test_unpaired import spots
-from tillercount.field.turned import turned
+from tillercount.field.turned import counted_twice, turned
 from tillercount.spotdates import may_be
 from tillercount.stand import assess
 
@@ -49,3 +51,28 @@ def test_nothing_is_asked_without_such_a_photo() -> None:
     assert turned([*spots(["1", "2"], "photo"), *spots(["2-Jan"], "hand")]) == []
     # both photos that it may be have their own hand count
     assert turned([*PHOTOS, *spots(["1-2", "2-1", "2-Jan"], "hand")]) == []
+
+
+def test_a_sheet_given_before_and_after_it_was_mended_is_a_first_warning() -> None:
+    mended = spots(["1-1", "1-2", "2-3"], "hand")
+    dates = spots(["01. Jan", "01. Feb", "02. Mrz"], "hand")
+    (said,) = counted_twice([*dates, *mended])
+    assert said.startswith("3 pairs of spots have the same figures by hand, and one name is a date")
+    assert "('01. Jan' and 1-1; '01. Feb' and 1-2; '02. Mrz' and 2-3)" in said
+    assert "leave the file with the dates out; of a season" in said
+    assert "season remove STORE --add N" in said
+    for counts in ([*dates, *mended], [*PHOTOS, *mended, *dates]):
+        assert assess(counts).verdict.warnings[0] == said
+
+
+def test_other_figures_people_or_names_are_no_count_twice() -> None:
+    (own,) = spots(["1-2"], "hand", observer="Ash")
+    same = replace(own, spot="2-Jan")
+    assert len(counted_twice([own, same])) == 1
+    assert len(counted_twice([own, replace(same, observer="")])) == 1
+    assert len(counted_twice([own, replace(same, observer=" ash")])) == 1
+    for other in (
+        replace(same, plants_per_m2=231.0), replace(same, area_m2=0.2), replace(same, spot="3-Jan"),
+        replace(same, observer="Birch"), replace(same, source="photo", photo="2-Jan.jpg"),
+    ):  # fmt: skip
+        assert counted_twice([own, other]) == []

@@ -70,8 +70,14 @@ def test_regions(region: str, has: str) -> None:
 
 
 def test_region_unknown() -> None:
-    with pytest.raises(InputError, match=r"'Atlantis' is named by no rule set; known: .*Ohio"):
-        compare(field(MIDDLING), region="Atlantis")
+    for region in ("Atlantis", "Bavaria", "Bayern"):
+        with pytest.raises(InputError) as caught:
+            compare(field(MIDDLING), region=region)
+        said = str(caught.value)
+        assert said.startswith(f"region {region!r} isn't known here")
+        assert "Name the state, the province or the country" in said
+        assert "the local extension service says which limits hold there" in said
+        assert "`tillercount rules list`" in said
     with pytest.raises(InputError, match="did you mean Virginia"):
         compare(field(MIDDLING), region="Virgina")
     # a name inside another one isn't that place
@@ -343,7 +349,7 @@ def test_command(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("options", "says"),
     [
-        (["--region", "Atlantis"], "named by no rule set"),
+        (["--region", "Atlantis"], "isn't known here"),
         (["--stage", "soon"], "stage 'soon' can't be read"),
         (["--row-spacing", "7.5"], "row spacing"),
         (["--normal-stand", "25"], "normal stand"),

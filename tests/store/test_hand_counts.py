@@ -81,3 +81,42 @@ def test_spots_not_counted_yet_are_named(season: Season, tmp_path: Path) -> None
     added = season.add_hand_counts(sheet, NORTH)
     assert added.new == 1
     assert any("1 spot has no count yet and is left out: 2" in note for note in added.notes)
+
+
+def test_a_sheet_with_dates_and_then_mended_is_asked_about(season: Season, tmp_path: Path) -> None:
+    rows = [f"Ash,{20 + n},{60 + n},1 ft2" for n in range(5)]
+    dates = ["01. Jan", "01. Feb", "01. Mrz", "02. Jan", "North"]
+    names = ["1-1", "1-2", "1-3", "2-1", "North"]
+    turned, mended = (
+        hand_csv(tmp_path / f"{k}.csv", "\n".join(map(",".join, zip(some, rows, strict=True))))
+        for k, some in enumerate((dates, names))
+    )
+    assert season.add_hand_counts(turned, NORTH).notes == ()
+    added = season.add_hand_counts(mended, NORTH)
+    assert (added.new, added.known) == (4, 1)
+    said = added.notes[0]
+    assert said.startswith("MIND: 4 pairs of spots have the same figures by hand")
+    assert "'01. Feb' and 1-2" in said
+    assert "tillercount season remove" in said
+    assert "--add 1; then add the mended sheet" in said
+    warned = season.assess(NORTH, "common-practice").verdict.warnings
+    assert warned[0].startswith("4 pairs of spots have the same figures by hand")
+    # what it says to do leaves every walked spot there once
+    season.remove_added([1])
+    assert season.add_hand_counts(mended, NORTH).notes == ()
+    estimate = season.summary(NORTH).estimate
+    assert estimate is not None
+    assert estimate.plants is not None
+    assert estimate.plants.n == 5
+
+
+def test_the_sheet_with_dates_added_last_is_asked_about_too(
+    season: Season, tmp_path: Path
+) -> None:
+    season.add_hand_counts(hand_csv(tmp_path / "a.csv", "1-2,Ash,20,61,1 ft2"), NORTH)
+    again = hand_csv(tmp_path / "b.csv", "01. Feb,Ash,20,61,1 ft2")
+    assert "--add 2; then" in season.add_hand_counts(again, NORTH).notes[0]
+    other = hand_csv(tmp_path / "c.csv", "02. Jan,Ash,21,61,1 ft2\n3,Ash,20,61,1 ft2")
+    # neither other figures nor what was asked before
+    notes = season.add_hand_counts(other, NORTH).notes
+    assert not any("same figures" in note for note in notes)

@@ -85,8 +85,11 @@ def field_name(sources: Sequence[Path]) -> str:
     return sources[0].resolve().name if sources[0].is_dir() else sources[0].stem
 
 
-def read_outline(boundary: str | Path, name: str | None) -> Field:
-    """A field's outline; a doubt about where it lies is told before anything is made of it.
+def read_outline(
+    boundary: str | Path, name: str | None, before: Sequence[str] = ()
+) -> Field:
+    """A field's outline; a doubt about where it lies is told before anything is made of it, and so
+    is a name that the field had ``before`` where the file still has it.
 
     Raises
     ------
@@ -94,9 +97,15 @@ def read_outline(boundary: str | Path, name: str | None) -> Field:
         See `tillercount.plan.read_field`.
     """
     from tillercount.cli.guard import say
+    from tillercount.names import key_of
     from tillercount.plan import read_field
 
-    outline = read_field(boundary, name)
+    outline = read_field(boundary, name, before)
+    if name is not None and key_of(outline.name) != key_of(name):
+        say(
+            f"{boundary} has {outline.name!r}, as the field was called before it became {name!r}: "
+            "taken as its outline"
+        )
     if outline.doubt:
         say(f"MIND: {outline.doubt}")
     return outline

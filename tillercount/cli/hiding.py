@@ -6,13 +6,15 @@ from typing import Any
 
 from typer.core import TyperGroup
 
+from tillercount.cli.mistyped import say_other_way
 from tillercount.hidden import hidden
 
 __all__ = ["HidingGroup"]
 
 
 class HidingGroup(TyperGroup):
-    """All commands; a URL in a usage error is shown as elsewhere."""
+    """All commands; a URL in a usage error is shown as elsewhere, and another way to what was
+    meant is told."""
 
     def invoke(self, ctx: Any) -> Any:
         """Run the command that is named."""
@@ -22,4 +24,5 @@ class HidingGroup(TyperGroup):
             said = getattr(error, "message", None)
             if isinstance(said, str):  # a usage error
                 error.message = hidden(said)  # type: ignore[attr-defined]
+                say_other_way(error)
             raise

@@ -19,7 +19,7 @@ from tillercount.cli.fieldoptions import (
 )
 from tillercount.cli.guard import EXIT_REFUSED, guarded
 from tillercount.cli.optiongroups import grouped
-from tillercount.cli.reportparts import from_files, from_season, store_of
+from tillercount.cli.reportparts import from_files, from_season, names_before, store_of
 from tillercount.cli.weeds import WeedOption, weeds_of
 
 __all__ = ["report"]
@@ -88,8 +88,11 @@ def report(
     language = load_words(page.words)
     chosen = load_rules(rules)
     marked = parse_area(judge.area) if judge.area is not None else None
-    asked = wanted(judge, need, product, boom, days, work, field, sources=sources)
     store = store_of(sources)
+    place = (farm, field, visit)
+    outlined = store is not None and field is not None and boom.boundary is not None
+    before = names_before(store, place) if store is not None and outlined else []
+    asked = wanted(judge, need, product, boom, days, work, field, sources=sources, before=before)
     named = weeds_of(weeds, () if store is not None else [Path(one) for one in sources])
     options: dict[str, Any] = {
         "crop": asked.crop,
@@ -105,7 +108,7 @@ def report(
     beside = page.json_file or page.html_file or page.pdf_file
     with held(*targets.values()):
         if store is not None:
-            taken = from_season(store, (farm, field, visit), rules, options, folders, marked)
+            taken = from_season(store, place, rules, options, folders, marked)
         else:
             files = [Path(one) for one in sources]
             taken = from_files(files, marked, chosen, options, folders, beside, field)

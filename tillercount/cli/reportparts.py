@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from tillercount.stand import Assessment, RuleSet
     from tillercount.store import Season, Where
 
-__all__ = ["Taken", "from_files", "from_season", "store_of"]
+__all__ = ["Taken", "from_files", "from_season", "names_before", "store_of"]
 
 
 @dataclass(frozen=True)
@@ -80,6 +80,14 @@ def from_files(
     look_in = [*photos, *_photos_in(folders)]
     pictures = _pictures(result, look_in, counted_in(files), area) if look_in else []
     return Taken(result, pictures, refused, name, "", photos)
+
+
+def names_before(store: str, place: tuple[str | None, str | None, str | None]) -> list[str]:
+    """What the season's field was called before; its --boundary file may call it so still."""
+    from tillercount.cli.seasonplace import opened, where_of
+
+    with opened(store) as kept:
+        return kept.field_names_before(where_of(kept, *place))
 
 
 def from_season(

@@ -118,8 +118,10 @@ def wanted(
     field: str | None,
     own: KernelOptions | None = None,
     sources: Sequence[str | Path] = (),
+    before: Sequence[str] = (),
 ) -> Wanted:
-    """Read what was typed; ``sources`` are looked into where a day has no year.
+    """Read what was typed; ``sources`` are looked into where a day has no year, and ``before`` is
+    what the field was called, which a file with its outline may call it still.
 
     Raises
     ------
@@ -137,7 +139,7 @@ def wanted(
     from tillercount.units import bu_per_ac
 
     products = [which_product(one) for one in product.products or ()]
-    outline = None if ground.boundary is None else read_outline(ground.boundary, field)
+    outline = None if ground.boundary is None else read_outline(ground.boundary, field, before)
     area_m2, overlap = on_the_ground(ground, outline)
     today, visited, sown = dt.date.today(), None, None
     if days.visited is not None:

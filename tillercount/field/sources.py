@@ -13,6 +13,7 @@ from tillercount.field.finite import refuse_non_finite
 from tillercount.field.photorecords import photo_spot
 from tillercount.field.spots import SpotDensity
 from tillercount.field.twofiles import HandFiles
+from tillercount.field.twosizes import PhotoSizes
 from tillercount.hand import HandCount, as_stems
 from tillercount.handfile import read_with_note
 from tillercount.handlimits import hand_flags
@@ -56,15 +57,17 @@ def collect(
     ------
     InputError
         Nothing usable in it, a record that can't be read (with its file and spot), every photo
-        refused, or two files in which one person counted one spot with other figures.
+        refused, two files in which one person counted one spot with other figures, or one photo
+        counted with two sizes of its marked area.
     """
     if isinstance(counts, Collected):
         return counts
     spots: list[SpotDensity] = []
     refused: list[tuple[str, str]] = []
     info: dict[str, Any] = dict(model or {})
-    files = HandFiles(field)
-    _add(counts, "", spots, refused, info, files)
+    files, sizes = HandFiles(field), PhotoSizes()
+    _add(counts, "", spots, refused, info, files, sizes)
+    sizes.check()
     if not spots:
         if refused:
             photo, reason = refused[0]
@@ -85,6 +88,7 @@ def _add(
     refused: list[tuple[str, str]],
     info: dict[str, Any],
     files: HandFiles,
+    sizes: PhotoSizes,
 ) -> None:
     if isinstance(counts, SpotDensity):
         spots.append(counts)
@@ -93,13 +97,13 @@ def _add(
     elif isinstance(counts, str | Path):
         path = Path(counts)
         if path.suffix.lower() == ".json":
-            _add(_read_json(path), f"{path}: ", spots, refused, info, files)
+            _add(_read_json(path), f"{path}: ", spots, refused, info, files, sizes)
         elif path.suffix.lower() in {".csv", ".tsv", ".txt"}:
             read, left_out = read_with_note(path, files.field)
             if left_out:
                 files.notes.append(left_out)
             by_hand = files.checked(path, read)
-            _add(by_hand, f"{path}: ", spots, refused, info, files)
+            _add(by_hand, f"{path}: ", spots, refused, info, files, sizes)
         else:
             raise InputError(
                 f"{path}: neither a counts file (.json) nor hand counts (.csv); "
@@ -107,17 +111,17 @@ def _add(
             )
     elif isinstance(counts, Mapping):
         if "spots" in counts or "schema" in counts:
-            _add_file(counts, where, spots, refused, info)
+            _add_file(counts, where, spots, refused, info, sizes)
         else:
-            _take(photo_spot(counts, where, info, 0.9), spots, refused)
+            _take(counts, where, info, 0.9, spots, refused, sizes)
     elif hasattr(counts, "to_json"):
         record = counts.to_json()
         if isinstance(record, str):
             record = json.loads(record)
-        _add(record, where, spots, refused, info, files)
+        _add(record, where, spots, refused, info, files, sizes)
     elif isinstance(counts, Iterable):
         for item in counts:
-            _add(item, where, spots, refused, info, files)
+            _add(item, where, spots, refused, info, files, sizes)
     else:
         raise InputError(f"{where}a {type(counts).__name__} isn't a count; give counts or a path")
 
@@ -142,6 +146,7 @@ def _add_file(
     spots: list[SpotDensity],
     refused: list[tuple[str, str]],
     info: dict[str, Any],
+    sizes: PhotoSizes,
 ) -> None:
     schema = counts.get("schema")
     if schema != SCHEMA:
@@ -165,15 +170,21 @@ def _add_file(
     for record in records:
         if not isinstance(record, Mapping):
             raise InputError(f"{where}a spot in the counts file isn't a record; make it again")
-        _take(photo_spot(record, where, info, float(level)), spots, refused)
+        _take(record, where, info, float(level), spots, refused, sizes)
 
 
 def _take(
-    found: SpotDensity | tuple[str, str],
+    record: Mapping[str, Any],
+    where: str,
+    info: Mapping[str, Any],
+    level: float,
     spots: list[SpotDensity],
     refused: list[tuple[str, str]],
+    sizes: PhotoSizes,
 ) -> None:
+    found = photo_spot(record, where, info, level)
     if isinstance(found, SpotDensity):
+        sizes.see(found, record, where)
         spots.append(found)
     else:
         refused.append(found)

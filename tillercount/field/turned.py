@@ -4,12 +4,35 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from tillercount.datetwice import Named, twice_named, twice_question
 from tillercount.field.oddrecords import record_text
 from tillercount.field.spots import SpotDensity
 from tillercount.names import first_few
 from tillercount.spotdates import date_question, may_be
 
-__all__ = ["turned"]
+__all__ = ["counted_twice", "turned"]
+
+
+def counted_twice(spots: Sequence[SpotDensity]) -> list[str]:
+    """The question whether hand counts under a date are others' of the same list, in one line;
+    else empty."""
+    pairs = twice_named(
+        Named(spot.spot, spot.observer, _figures(spot))
+        for spot in spots
+        if spot.source == "hand" and not spot.photo
+    )
+    if not pairs:
+        return []
+    return [
+        f"{twice_question(pairs)}, and the field looks surer than it is: leave the file with the "
+        "dates out; of a season, take out what brought them (tillercount season remove STORE "
+        "--add N; season show STORE --log has the numbers) and add the mended sheet again"
+    ]
+
+
+def _figures(spot: SpotDensity) -> tuple[object, ...]:
+    values = (spot.plants_per_m2, spot.shoots_per_m2, spot.area_m2)
+    return (spot.definition, *(None if one is None else round(one, 6) for one in values))
 
 
 def turned(spots: Sequence[SpotDensity]) -> list[str]:

@@ -69,7 +69,9 @@ class Field:
         return float(self.shape.area)
 
 
-def read_field(source: str | Path, name: str | None = None) -> Field:
+def read_field(
+    source: str | Path, name: str | None = None, before: Sequence[str] = ()
+) -> Field:
     """Read a field's boundary and lay it on the ground.
 
     Parameters
@@ -78,6 +80,8 @@ def read_field(source: str | Path, name: str | None = None) -> Field:
         See `read_drawing`.
     name : str, optional
         Which field, where the file holds several that have names; the name of one that has none.
+    before : sequence of str, optional
+        What the field was called before; taken where the file has nothing called by its name.
 
     Raises
     ------
@@ -88,7 +92,7 @@ def read_field(source: str | Path, name: str | None = None) -> Field:
     import shapely
 
     drawing = read_drawing(source)
-    things, called = _chosen(drawing, name)
+    things, called = _chosen(drawing, name, before)
     ground = _laid_down(things, drawing.source)
     notes = list(drawing.notes)
     parts = areas_in_m(things, ground, drawing.source, notes)
@@ -115,7 +119,9 @@ def _stem(source: str | Path) -> str:
     return UNNAMED if looks_typed(text) else Path(text).stem.replace("_", " ")
 
 
-def _chosen(drawing: Drawing, name: str | None) -> tuple[tuple[Drawn, ...], str]:
+def _chosen(
+    drawing: Drawing, name: str | None, before: Sequence[str]
+) -> tuple[tuple[Drawn, ...], str]:
     """The outlines of one field, and its name."""
     areas = [thing for thing in drawing.things if thing.kind == "area"]
     # Beside real areas, tracks and waypoints in the same file are something else.
@@ -124,7 +130,12 @@ def _chosen(drawing: Drawing, name: str | None) -> tuple[tuple[Drawn, ...], str]
     if name is not None and names == [""]:
         return tuple(things), " ".join(name.split())
     if name is not None:
-        names = [_one_of([n for n in names if n], name, drawing.source)]
+        older = {key_of(one) for one in before}
+        was = [n for n in names if key_of(n) in older]
+        if len(was) == 1 and key_of(name) not in map(key_of, names):
+            names = was
+        else:
+            names = [_one_of([n for n in names if n], name, drawing.source)]
     elif len(names) > 1:
         have = first_few([repr(n) if n else "one without a name" for n in names], _LISTED)
         raise InputError(

@@ -20,7 +20,7 @@ from tillercount.stand.crops import crop_name, not_validated
 from tillercount.stand.judge import Judged, judge, with_example
 from tillercount.stand.library import list_rules, load_rules, region_meant
 from tillercount.stand.local import Local
-from tillercount.stand.nearby import none_for
+from tillercount.stand.nearby import DECIDES, none_for
 from tillercount.stand.places import TOO_WIDE, place_named
 from tillercount.stand.rowluck import luck_of
 from tillercount.stand.ruleset import RuleSet
@@ -89,10 +89,13 @@ def compare(
                 f"region {region!r} is too wide, as limits are published by state or province; "
                 "name yours, like Kansas or KS"
             )
-        known = ", ".join(sorted({box.name for one in sets.values() for box in one.where}))
         meant = join(region_meant(region, list(sets.values())), "or")
-        hint = f"did you mean {meant}? " if meant else ""
-        raise InputError(f"region {region!r} is named by no rule set; {hint}known: {known}")
+        hint = f"; did you mean {meant}?" if meant else "."
+        raise InputError(
+            f"region {region!r} isn't known here{hint} Name the state, the province or the country "
+            f"in English, like Kansas, KS or Germany; where that has no rules here, {DECIDES}. "
+            "`tillercount rules list` shows all sets and where they hold"
+        )
     crop = crop_name(crop)
     if isinstance(stage, str):
         stage = parse_stage(stage)

@@ -14,7 +14,7 @@ from tillercount.field.observers import observer_differences
 from tillercount.field.oddrecords import odd_records, record_text
 from tillercount.field.photoflags import PhotoFlag, flag_name, photo_flags, size_in_doubt
 from tillercount.field.spots import SpotDensity
-from tillercount.field.turned import turned
+from tillercount.field.turned import counted_twice, turned
 from tillercount.field.twophotos import apart_lines
 from tillercount.field.unpaired import unpaired
 from tillercount.handlimits import doubts_size
@@ -50,6 +50,7 @@ def counts_warnings(field: FieldEstimate, results: Sequence[Classified] = ()) ->
     common = common_ratio(field.listed)
     if common is not None:
         lines.insert(0, common.line)
+    lines = [*counted_twice(field.listed), *lines]
     odd = [(s, flag) for s in field.listed for flag in s.flags if doubts_size([flag])]
     if odd:
         others = list(dict.fromkeys(s.spot for s, _ in odd[1:]))

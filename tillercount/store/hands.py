@@ -14,6 +14,7 @@ from tillercount.spotdates import date_question
 from tillercount.store.acts import REMOVED, Act, find_or_add
 from tillercount.store.added import Added, Notes
 from tillercount.store.tables import acts, hand_counts, spots, visits, zones
+from tillercount.store.twicenamed import said_twice
 from tillercount.store.visits import Where, field_of_visit, there, visit_for
 
 __all__ = ["add_hand_counts", "count_text"]
@@ -98,7 +99,7 @@ def add_hand_counts(
         )
     if rows:
         act.connection.execute(insert(hand_counts), rows)
-    same = _elsewhere(act, visit, given) if rows else []
+    same = [*said_twice(act, visit), *_elsewhere(act, visit, given)] if rows else []
     return at.added("hand counts", len(rows), len(given) - len(rows), notes=(*same, *notes.done()))
 
 

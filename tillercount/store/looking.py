@@ -15,6 +15,7 @@ from tillercount.store.check import Finding, check_season
 from tillercount.store.clocks import check_clocks
 from tillercount.store.engine import reading
 from tillercount.store.export import export
+from tillercount.store.formernames import field_names_before
 from tillercount.store.history import History, history
 from tillercount.store.known import Known, check_photos, counted
 from tillercount.store.lists import journal, overview, placed_photos
@@ -22,7 +23,7 @@ from tillercount.store.read import FieldSummary, summary
 from tillercount.store.rows import count_rows
 from tillercount.store.settle import settle
 from tillercount.store.tables import assessments
-from tillercount.store.visits import Where, visit_of
+from tillercount.store.visits import Where, field_of, visit_of
 
 if TYPE_CHECKING:
     from tillercount.area import Area
@@ -60,6 +61,11 @@ class Looking:
         """See `tillercount.store.settle.settle`."""
         with reading(self._engine) as connection:
             return settle(connection, farm, field, visit, adding=adding, new=new)
+
+    def field_names_before(self, where: Where) -> list[str]:
+        """See `tillercount.store.formernames.field_names_before`."""
+        with reading(self._engine) as connection:
+            return field_names_before(connection, field_of(connection, where))
 
     def history(self, where: Where, *, level: float = 0.9) -> History:
         """See `tillercount.store.history.history`."""
