@@ -11,10 +11,10 @@ from frame.painter import Camera, Look, paint
 
 from tillercount.area import RowArea
 from tillercount.frame.beside import row_side_mm, rows_beside
-from tillercount.frame.build import LARGEST_OTHER_SIDE
 from tillercount.frame.find import find_in_maps
 from tillercount.frame.finder import picture_of
 from tillercount.frame.row import fit_stick
+from tillercount.frame.rowresult import LARGEST_OTHER_SIDE
 from tillercount.frame.rowway import STAND_OUT, rows_along
 
 ROW = RowArea(487.7, 190.5)

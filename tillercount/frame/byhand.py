@@ -11,13 +11,14 @@ from numpy.typing import NDArray
 from tillercount.area import HoopArea, RectArea, RowArea, SquareArea
 from tillercount.errors import InputError
 from tillercount.frame.beside import row_side_mm, rows_beside
-from tillercount.frame.build import HOOP_POINTS, LARGEST_OTHER_SIDE
+from tillercount.frame.build import HOOP_POINTS
 from tillercount.frame.finder import Finder, Picture
 from tillercount.frame.focal import likely_focal_px
 from tillercount.frame.outline import outline_mm
 from tillercount.frame.projection import apply, homography, mm_per_px, view_of
 from tillercount.frame.result import FrameFit, FrameNotFound
 from tillercount.frame.row import area_beside
+from tillercount.frame.rowresult import LARGEST_OTHER_SIDE
 from tillercount.frame.shape import fit_shape, round_from_lower_left, shape_trouble
 
 __all__ = ["fit_by_hand"]

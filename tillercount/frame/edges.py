@@ -16,6 +16,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from tillercount.frame.colours import codes_of, colours_of, shares_of
 from tillercount.frame.finder import Maps, Picture
 from tillercount.frame.steps import at_steps
 
@@ -24,10 +25,6 @@ __all__ = ["Edges", "look", "pipe_score", "read_edges"]
 Array = NDArray[Any]
 
 STEP_PX = 0.5
-COLOUR_BINS = 12
-SMOOTH = 0.5 * np.eye(COLOUR_BINS) + 0.25 * (np.eye(COLOUR_BINS, k=1) + np.eye(COLOUR_BINS, k=-1))
-SMOOTH[[0, -1], [0, -1]] += 0.25
-"""The outermost bins stand for what lies beyond them."""
 SURE, SURELY_NOT = 0.65, 0.25
 INSIDE_WEIGHT = 0.5
 WIDTH_WEIGHT = 0.25
@@ -147,15 +144,15 @@ def pipe_score(
 ) -> NDArray[np.float32]:
     """For every sample, how much more it looks like pipe than like what lies beside it."""
     share = 1 / (1 + np.exp(-logit))
-    code = _codes(rgb)
+    code = codes_of(rgb)
     pipe, rest = inside & (share > SURE), inside & (share < SURELY_NOT)
-    all_pipe, all_rest = _colours(code[pipe]), _colours(code[rest])
+    all_pipe, all_rest = colours_of(code[pipe]), colours_of(code[rest])
     out = np.empty(rgb.shape[:2], np.float32)
     for number in np.unique(stretches):
         row = stretches == number
         # a stretch without much of the pipe borrows the colours of the whole frame
-        here_pipe = _colours(code[row][pipe[row]]) + 40 * all_pipe / max(all_pipe.sum(), 1)
-        here_rest = _colours(code[row][rest[row]]) + 40 * all_rest / max(all_rest.sum(), 1)
+        here_pipe = colours_of(code[row][pipe[row]]) + 40 * all_pipe / max(all_pipe.sum(), 1)
+        here_rest = colours_of(code[row][rest[row]]) + 40 * all_rest / max(all_rest.sum(), 1)
         out[row] = _ratio(here_pipe, here_rest)[code[row]]
     return out + 0.4 * np.clip(logit, -4, 4)
 
@@ -172,7 +169,7 @@ def score_beside(
     judged by their neighbours' colours and never by their own: bare ground where the pipe should
     be then looks no more like it than what lies beside it.
     """
-    code = _codes(rgb)
+    code = codes_of(rgb)
     start, stop = (edge[:, None] for edge in expected_px)
     rim = np.minimum((stop - start) / 4, RIM_PX)
     pipe = inside & (offsets >= start + rim) & (offsets <= stop - rim)
@@ -182,7 +179,7 @@ def score_beside(
     blocks = len(rgb) // BLOCK
     of = np.minimum(np.arange(len(rgb)) // BLOCK, blocks - 1)
     counts = np.array(
-        [[_colours(code[of == b][some[of == b]]) for b in range(blocks)] for some in (pipe, rest)]
+        [[colours_of(code[of == b][some[of == b]]) for b in range(blocks)] for some in (pipe, rest)]
     )
     out = np.empty(rgb.shape[:2], np.float32)
     for b in range(blocks):
@@ -192,26 +189,9 @@ def score_beside(
     return out
 
 
-def _codes(rgb: NDArray[np.float32]) -> NDArray[np.int64]:
-    bins = np.minimum((rgb * (COLOUR_BINS / 256)).astype(np.int64), COLOUR_BINS - 1)
-    return (bins[..., 0] * COLOUR_BINS + bins[..., 1]) * COLOUR_BINS + bins[..., 2]
-
-
 def _ratio(pipe: Array, rest: Array) -> Array:
     """Logarithm of how much likelier each colour is on the pipe, from counts of both."""
-    p = (pipe + 1e-3) / (pipe.sum() + 1e-3 * pipe.size)
-    q = (rest + 1e-3) / (rest.sum() + 1e-3 * rest.size)
-    return np.asarray(np.clip(np.log(p / q), -2.5, 2.5))
-
-
-def _colours(codes: NDArray[np.int64]) -> Array:
-    """Smoothed histogram of colour codes, flat."""
-    counts = np.bincount(codes, minlength=COLOUR_BINS**3).astype(float)
-    cube = counts.reshape(COLOUR_BINS, COLOUR_BINS, COLOUR_BINS)
-    for _ in range(3):
-        # one axis after the other comes first
-        cube = np.moveaxis((SMOOTH @ cube.reshape(COLOUR_BINS, -1)).reshape(cube.shape), 0, 2)
-    return cube.reshape(-1)
+    return np.asarray(np.clip(np.log(shares_of(pipe) / shares_of(rest)), -2.5, 2.5))
 
 
 def _best_run(

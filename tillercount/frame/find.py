@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike
 
 from tillercount.area import Area, HoopArea, RectArea, RowArea, SquareArea, WholePhoto
 from tillercount.errors import InputError
-from tillercount.frame.build import hoop_result, marker_result, quad_result, row_result
+from tillercount.frame.build import hoop_result, marker_result, quad_result
 from tillercount.frame.byhand import fit_by_hand
 from tillercount.frame.closer import look_closer
 from tillercount.frame.confidence import name_of
@@ -21,6 +21,7 @@ from tillercount.frame.quad import fit_quad
 from tillercount.frame.refusal import explained
 from tillercount.frame.region import Region, find_region
 from tillercount.frame.result import FrameFit, FrameNotFound
+from tillercount.frame.rowresult import row_result
 from tillercount.frame.whole import fit_whole
 from tillercount.photo import Photo
 

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from tillercount.frame.edges import Edges, look
 from tillercount.frame.ellipse import axes_of, coverage, sampson
 from tillercount.frame.finder import Picture
+from tillercount.frame.openground import ground_gap_deg
 from tillercount.frame.result import FrameNotFound
 
 __all__ = ["HoopFit", "judged_hoop"]
@@ -49,6 +50,11 @@ GROUND, GREENER, GREENEST_GROUND = 0.25, 0.03, 0.15
 """A leaf over the pipe is so much greener (see `Picture.green`) than the photo's own ground, which
 so much of all places are at most as green as: yellowish ground is greener than many leaves. What is
 greener than the last is no ground but a closed canopy: of 802 rendered photos 1 in 60 has more."""
+LARGEST_GROUND_GAP_DEG = 45.0
+"""Where ground is plainly seen without pipe (see `ground_gap_deg`) an opening may be no longer,
+however much of the rest shows. A hoop on rough ground may lie under earth and leaves in places,
+which looks the same: of 192 hoops rightly found two did, over 38 and 42 degrees; three open hoses
+that had been taken for hoops gaped over 57, 57 and 66."""
 ACROSS = 5
 """Places across the pipe at which it is looked for."""
 SPECK = 2
@@ -108,6 +114,8 @@ def judged_hoop(
     away = _gap_deg(out, np.zeros_like(out))
     # an open hoop gapes where the finder completes the circle, so its word isn't asked here
     bare = ~out & ~good & ~(edges.leaf & leaf)
+    on_ellipse = points - sampson(conic, points)[:, None] * normals
+    ground_gap = ground_gap_deg(picture, on_ellipse, normals, edges.width_px, good, leaf)
     gap = _gap_deg(bare, out)
     clear_gap = _gap_deg(bare, out, closed_over=False)
     hidden = _gap_deg(~out & ~good, out)
@@ -121,6 +129,7 @@ def judged_hoop(
         "residual_px": round(spread, 3),
         "axis_ratio": round(shorter / longer, 4),
         "bare_gap_deg": round(gap, 1),
+        "ground_gap_deg": round(ground_gap, 1),
         "unseen_deg": round(hidden, 1),
         "outside_deg": round(away, 1),
     }
@@ -137,7 +146,7 @@ def judged_hoop(
             "step back until the whole hoop is in the photo",
             evidence,
         )
-    evidence["open"] = (
+    evidence["open"] = ground_gap > LARGEST_GROUND_GAP_DEG or (
         clear_gap > LARGEST_CLEAR_GAP_DEG and evidence["seen_beside_gap"] > CLEAR
     )
     rest = float(good.mean()) / max(float(within.mean()) - hidden / 360, 1e-9)

@@ -13,7 +13,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["View", "apply", "homography", "mm_per_px", "pose_of", "view_of", "view_of_pose"]
+__all__ = [
+    "View", "apply", "homography", "mm_per_px", "pose_of", "unit_matrix", "view_of",
+    "view_of_pose",
+]
 
 Array = NDArray[Any]
 
@@ -145,3 +148,9 @@ def mm_per_px(plane_to_photo: Array, at_mm: tuple[float, float] = (0.0, 0.0)) ->
     o, a, b = apply(plane_to_photo, here)
     area = abs((a - o)[0] * (b - o)[1] - (a - o)[1] * (b - o)[0])
     return 1 / math.sqrt(area)
+
+
+def unit_matrix(matrix: Array) -> Array:
+    """The homography scaled so that its last number is 1 where that can be."""
+    last = float(matrix[2, 2])
+    return matrix / last if abs(last) > 1e-12 else matrix
