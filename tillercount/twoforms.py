@@ -51,7 +51,7 @@ OTHER_RULES = TwoForms(
     "elsewhere choose others (tillercount rules list)", "elsewhere others have to be chosen"
 )
 RULES_THERE = TwoForms(
-    "rules published for there or next to it: tillercount rules compare SOURCES --region",
+    "rules for there or next to it: tillercount rules compare SOURCES --region",
     "there are rules published for",
 )
 WHICH_CASE = TwoForms("say which holds (tillercount nitrogen --case)", "say which holds")
