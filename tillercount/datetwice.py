@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Iterable
 from dataclasses import dataclass
 
-from tillercount.names import first_few, spot_key
+from tillercount.names import first_few, person_key, spot_key
 from tillercount.spotdates import is_date, may_be
 
 __all__ = ["Named", "twice_named", "twice_question"]
@@ -55,5 +55,5 @@ def twice_question(pairs: Iterable[tuple[Named, Named]]) -> str:
 
 
 def _one_person(one: Named, other: Named) -> bool:
-    by = {" ".join(count.observer.split()).casefold() for count in (one, other)} - {""}
+    by = {person_key(count.observer) for count in (one, other)} - {""}
     return len(by) < 2

@@ -12,12 +12,17 @@ from tillercount.errors import InputError
 from tillercount.photofiles import SUFFIXES
 
 __all__ = [
-    "MOST_NAMED", "first_few", "in_command", "key_of", "says_spot", "spot_key", "spot_name",
-    "spot_text", "spots_once",
+    "MOST_NAMED", "first_few", "in_command", "key_of", "person_key", "says_spot", "spot_key",
+    "spot_name", "spot_text", "spots_once",
 ]  # fmt: skip
 
 MOST_NAMED = 6
 """Names that are worth reading one by one; more are counted."""
+
+
+def person_key(name: str) -> str:
+    """A person's name as it is compared: case and spaces don't matter; "" for nobody."""
+    return " ".join(name.split()).casefold()
 
 
 def key_of(name: str) -> str:

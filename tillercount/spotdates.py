@@ -26,7 +26,7 @@ _NAME = re.compile(r"(?:spot[ _-]*)?(\d{1,4})\s*[-/._]\s*(\d{1,4})(?:\s*[-/._]\s
 
 def is_date(text: str) -> bool:
     """Whether a spot is called by a date, of the kinds that spreadsheets make."""
-    return bool(_typed(" ".join(text.split()).casefold()))
+    return bool(_typed(text))
 
 
 def may_be(text: str, names: Iterable[str]) -> list[str]:
@@ -34,7 +34,7 @@ def may_be(text: str, names: Iterable[str]) -> list[str]:
 
     None where ``text`` is no such date, or is the name of one of them.
     """
-    meant = _typed(" ".join(text.split()).casefold())
+    meant = _typed(text)
     known = list(names)
     if not meant or spot_key(text) in map(spot_key, known):
         return []
@@ -59,6 +59,7 @@ def date_question(text: str, names: Iterable[str], there: str) -> str:
 
 def _typed(text: str) -> set[tuple[int, ...]]:
     """The figures, in every order, that a day may have been made of."""
+    text = " ".join(text.split()).casefold()
     if found := _DAY_MONTH.fullmatch(text):
         day, month, year = int(found[1]), month_named(found[2]), found[3]
     elif found := _MONTH_DAY.fullmatch(text):

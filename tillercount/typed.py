@@ -8,7 +8,7 @@ import unicodedata
 
 from tillercount.errors import InputError
 
-__all__ = ["number", "quantity", "range_typed"]
+__all__ = ["is_bare_fraction", "number", "quantity", "range_typed"]
 
 _DECIMAL = r"(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
 _NUMBER = rf"[+-]?(?:\d+[ -]\d+/\d+|\d+/\d+|{_DECIMAL})"
@@ -37,6 +37,11 @@ def number(text: str, *, what: str = "number") -> float:
     if rest:
         raise InputError(f"{what} {text.strip()!r} isn't a number; write it like 24 or 24.5")
     return value
+
+
+def is_bare_fraction(text: str) -> bool:
+    """Whether a text is two whole numbers with a stroke between and nothing else, like 12/32."""
+    return re.fullmatch(r"\d+\s*/\s*\d+", text.strip()) is not None
 
 
 def range_typed(text: str) -> re.Match[str] | None:

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from tillercount.field.spots import SpotDensity
+from tillercount.names import person_key
 from tillercount.rounding import figure
 from tillercount.units import per_ft2
 
@@ -134,7 +135,7 @@ def observer_differences(spots: Sequence[SpotDensity]) -> list[ObserverDifferenc
 
 
 def _key(spot: SpotDensity) -> str:
-    return " ".join(spot.observer.split()).casefold()
+    return person_key(spot.observer)
 
 
 def _difference(

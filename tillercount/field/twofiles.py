@@ -10,7 +10,7 @@ from tillercount.days import day_in_file, days_apart
 from tillercount.errors import InputError
 from tillercount.hand import HandCount, as_stems
 from tillercount.handvisits import LONGEST, passed_over
-from tillercount.names import key_of, spot_key, spot_name, spot_text
+from tillercount.names import key_of, person_key, spot_key, spot_name, spot_text
 from tillercount.units import M2_PER_FT2
 
 __all__ = ["HandFiles"]
@@ -43,7 +43,7 @@ class HandFiles:
         if unread := [text for text in written if day_in_file(text, written) is None]:
             self.notes.append(f"{path}: {passed_over(unread)}")
         for count in counts:
-            observer = " ".join(count.observer.split()).casefold()
+            observer = person_key(count.observer)
             seen = self._seen.setdefault((spot_key(spot_name(count.spot)), observer), [])
             for file, before in seen:
                 if not _alike(before, count):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from tillercount.errors import InputError
-from tillercount.typed import range_typed
+from tillercount.typed import is_bare_fraction, range_typed
 from tillercount.units import KG_PER_HA_PER_LB_PER_ACRE, number
 
 __all__ = ["MOST_KG_HA", "MOST_LB_AC", "names_no_area", "rate_lb_ac"]
@@ -46,7 +46,7 @@ def rate_lb_ac(text: str | float, *, what: str = "nitrogen") -> float:
     found = _RATE.fullmatch(shown)
     head, metric = (found["value"], found["kg"] is not None) if found else (shown, False)
     factor = 1 / KG_PER_HA_PER_LB_PER_ACRE if metric else 1.0
-    if re.fullmatch(r"\d+\s*/\s*\d+", head.strip()):
+    if is_bare_fraction(head):
         raise InputError(
             f"{what} {shown!r} may be a fraction, two doses or a range; give the one rate that is "
             "meant, in decimals, like '30 lb/ac'"

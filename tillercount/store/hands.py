@@ -9,7 +9,7 @@ from sqlalchemy import and_, insert, or_, select, update
 
 from tillercount.errors import InputError
 from tillercount.hand import HandCount
-from tillercount.names import spot_key, spot_name, spot_text
+from tillercount.names import person_key, spot_key, spot_name, spot_text
 from tillercount.spotdates import date_question
 from tillercount.store.acts import REMOVED, Act, find_or_add
 from tillercount.store.added import Added, Notes
@@ -229,7 +229,7 @@ def _held_by(act: Act, field: int, given: Sequence[HandCount]) -> int | None:
 
 def _figures(count: HandCount) -> tuple[Any, ...]:
     """What makes two counts the same one: spot, person and figures."""
-    by = " ".join(count.observer.split()).casefold()
+    by = person_key(count.observer)
     figures = (count.plants, count.shoots, count.definition.value, count.area_m2)
     return (_spot_key(count), by, *figures)
 

@@ -13,7 +13,7 @@ from typing import Any
 from sqlalchemy import Connection, func, null, select, update
 
 from tillercount.errors import InputError
-from tillercount.names import first_few, in_command
+from tillercount.names import first_few, in_command, person_key
 from tillercount.store.acts import Act, spot_key
 from tillercount.store.edits import photo_named
 from tillercount.store.erasing import acts_of, erase, erase_field, erase_visit, erase_zones
@@ -178,7 +178,7 @@ def hand_count_at(
     )
     found = connection.execute(query).all()
     if observer is not None:
-        key = " ".join(observer.split()).casefold()
+        key = person_key(observer)
         found = [row for row in found if row.observer_key == key]
     at = there(connection, visit)
     if not found:
