@@ -120,6 +120,9 @@ def test_rescoring_takes_only_the_same_weights(
     first = told["rows"]["scenes"][0]
     assert first["count"] == list(rows[0].count or ())
     assert first["low"][0] < first["count"][0] < first["high"][0]
+    # the earlier run may have counted them side by side: its seconds are nobody's
+    assert "seconds_median" not in told["sets"]["scenes"]
+    assert "peak_memory_mb" not in told
     earlier.write_text(json.dumps({"model": {**before, "sha256": "0" * 64}, "rows": {}}))
     assert evaluate(given) == 2
     assert "made with another model" in capsys.readouterr().out

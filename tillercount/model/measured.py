@@ -64,8 +64,8 @@ def _figures(evaluation: Mapping[str, Any]) -> str:
     if evaluation.get("rescored"):
         lines += [
             "",
-            "Scenes were counted before the calibration was fitted anew, on the same calibration "
-            "photos; their counts stand, their intervals are those of this calibration.",
+            "Scenes were counted before the calibration was fitted anew; their counts stand, their "
+            "intervals are those of this calibration.",
         ]
     if "usable" in evaluation:
         lines += ["", f"Usable photos: {evaluation['usable']}; judged by the truth alone."]

@@ -192,8 +192,9 @@ def _evaluate(options: argparse.Namespace) -> None:
         result["others"] = measure.others(
             options.others, options.model, printed("other things"), options.workers
         )
-    # several processes share neither memory nor time with one photo
-    if options.workers <= 1 and not options.add:
+    # several processes share neither memory nor time with one photo; what was counted earlier may
+    # have been counted by several
+    if options.workers <= 1 and not options.add and not options.rescore:
         result["peak_memory_mb"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     else:
         for figures in result["sets"].values():
