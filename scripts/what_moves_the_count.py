@@ -60,6 +60,10 @@ WAYS: dict[str, dict[str, Any]] = {
     "tillers to all sides": _form(sides=2.0),
     "tillers 8 mm further off": _form(aside_mm=8.0),
     "tillers lean out": _form(lean_deg=25.0),
+    "bent leaves": _form(kinked=0.6),
+    "leaves partly under soil": _form(sunk=0.6),
+    "short, broad, lying, bent, soiled": {"prostrate": 0.7} | _form(
+        long=0.6, broad=1.3, kinked=0.6, sunk=0.5),
     "erect": {"prostrate": 0.0},
     "prostrate": {"prostrate": 0.8},
     "small": {"size": 0.6},

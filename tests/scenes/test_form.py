@@ -62,6 +62,30 @@ def test_few_leaves_are_left_on_each_shoot() -> None:
     assert len(mesh.faces) < len(whole.faces)
 
 
+def test_bent_leaves_are_as_long_and_go_another_way() -> None:
+    mesh, shoots = _grown(Form())
+    bent, same = _grown(Form(kinked=0.6))
+    assert np.array_equal(shoots.base_mm, same.base_mm)
+    assert np.array_equal(mesh.faces, bent.faces)
+    moved = np.linalg.norm(mesh.vertices - bent.vertices, axis=1) > 2.0
+    assert 0.05 < moved.mean() < 0.6  # the part beyond the bend, of some of the leaves
+    assert _area_mm2(bent) == pytest.approx(_area_mm2(mesh), rel=0.08)
+
+
+def test_soil_lies_on_leaves_that_lie_on_it_and_on_no_other() -> None:
+    mesh, _ = _grown(Form(), haun=6.0)
+    soiled, _ = _grown(Form(sunk=0.8), haun=6.0)
+    moved = np.abs(mesh.vertices - soiled.vertices).max(1) > 1e-6
+    assert moved.any()
+    assert np.array_equal(mesh.vertices[:, :2], soiled.vertices[:, :2])
+    assert (soiled.vertices[moved, 2] < 0).all()
+    assert mesh.vertices[moved, 2].max() < 10.0
+    young, _ = _grown(Form(), haun=1.1)
+    also, _ = _grown(Form(sunk=0.8), haun=1.1)
+    # a leaf that is still coming stands up
+    assert np.abs(young.vertices - also.vertices).max(1).astype(bool).mean() < moved.mean()
+
+
 def test_tillers_stand_apart_and_lean_as_told() -> None:
     _, shoots = _grown(Form())
     _, apart = _grown(Form(aside_mm=8.0))
@@ -75,7 +99,7 @@ def test_tillers_stand_apart_and_lean_as_told() -> None:
 
 def test_forms_are_drawn_wide_and_some_as_measured() -> None:
     drawn = [draw_form(np.random.default_rng(i)) for i in range(400)]
-    as_measured = [f for f in drawn if replace(f, fold=0.2) == Form()]
+    as_measured = [f for f in drawn if replace(f, fold=0.2, kinked=0.0) == Form()]
     assert len(as_measured) / len(drawn) == pytest.approx(AS_MEASURED, abs=0.08)
     slender = np.array([f.long / f.broad for f in drawn])
     assert np.quantile(slender, 0.05) < 0.7

@@ -39,6 +39,8 @@ class Form:
     sides : spread, radians, of the sides to which tillers come out; 0.6 leaves them in two ranks
     aside_mm : by how much tillers stand further from their main stem
     lean_deg : by how much tillers lean out further
+    kinked : share of grown leaves that wind, frost or a wheel has bent sharply somewhere
+    sunk : share of grown leaves of which a piece that lies on the ground is under soil
     """
 
     long: float = 1.0
@@ -59,13 +61,15 @@ class Form:
     sides: float = 0.6
     aside_mm: float = 0.0
     lean_deg: float = 0.0
+    kinked: float = 0.0
+    sunk: float = 0.0
 
 
 def draw_form(rng: np.random.Generator) -> Form:
     """Draw how the plants of a stand are built."""
     fold = float(rng.uniform(0.05, 0.4))
     if rng.random() < AS_MEASURED:
-        return Form(fold=fold)
+        return Form(fold=fold, kinked=float(rng.uniform(0.0, 0.3)))
 
     def sometimes(chance: float, low: float, high: float, usual: float) -> float:
         other = float(rng.uniform(low, high))
@@ -93,4 +97,6 @@ def draw_form(rng: np.random.Generator) -> Form:
         sides=sometimes(0.6, 0.3, 3.0, 0.6),
         aside_mm=sometimes(0.35, 0.0, 8.0, 0.0),
         lean_deg=sometimes(0.35, 0.0, 22.0, 0.0),
+        kinked=sometimes(0.6, 0.0, 0.7, 0.05),
+        sunk=sometimes(0.5, 0.0, 0.6, 0.0),
     )

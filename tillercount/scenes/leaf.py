@@ -21,6 +21,12 @@ LANCE = np.array([0.3, 0.7, 1.0, 0.8, 0.42, 0.0])
 
 Array = NDArray[np.float64]
 
+_UNHURT: dict[str, Any] = {"cut": 1.0, "kink": np.array([2.0, 0, 0]), "sunk": np.array([2.0, 2])}
+"""What a blade that nothing happened to has for each kind of harm."""
+LIES_MM = 10.0
+"""Height over the ground under which soil may cover a blade."""
+SUNK_MM = 2.0
+
 
 @dataclass(frozen=True)
 class BladeSet:
@@ -28,7 +34,9 @@ class BladeSet:
 
     Angles in radians. `lean_*` are measured from the vertical at the base, the middle and the
     tip of the midrib; `azimuth` is the compass direction in which the blade leaves the shoot.
-    `cut` is the share of the blade that is left, 1 if nothing bit it off.
+    `cut` is the share of the blade that is left, 1 if nothing bit it off. `kink` (N, 3) is where
+    the blade is bent sharply (share of its length; above 1 nowhere), how much further it leans from
+    there on and how far it turns; `sunk` (N, 2) from where to where it is under soil, if it lies.
     """
 
     base_mm: Array
@@ -45,16 +53,25 @@ class BladeSet:
     tip_from: Array
     owner: NDArray[np.int64]
     cut: Array | None = None
+    kink: Array | None = None
+    sunk: Array | None = None
 
     @staticmethod
     def concat(sets: list[BladeSet]) -> BladeSet:
         """All blades of several sets."""
         whole = {
             f.name: np.concatenate([getattr(s, f.name) for s in sets])
-            for f in fields(BladeSet) if f.name != "cut"
+            for f in fields(BladeSet) if f.name not in _UNHURT
         }
-        cut = [np.ones(len(s.azimuth)) if s.cut is None else s.cut for s in sets]
-        return BladeSet(**whole, cut=np.concatenate(cut))
+        harm = {
+            name: np.concatenate([
+                np.tile(unhurt, (len(s.azimuth), *(1,) * np.ndim(unhurt)))
+                if getattr(s, name) is None else getattr(s, name)
+                for s in sets
+            ])
+            for name, unhurt in _UNHURT.items()
+        }
+        return BladeSet(**whole, **harm)
 
     def only(self, keep: NDArray[np.bool_]) -> BladeSet:
         """The blades for which `keep` (N,) is true."""
@@ -95,6 +112,10 @@ def blades(
         + b.lean_tip[:, None] * s * (2 * s - 1)
     )
     azimuth = b.azimuth[:, None] + b.drift[:, None] * s**1.5
+    if b.kink is not None:
+        at, bend, turn_aside = b.kink.T[..., None]
+        lean = np.where(s > at, np.clip(lean + bend, 0.05, 2.6), lean)
+        azimuth = azimuth + turn_aside * (s > at)
     ahead = np.stack(
         [np.sin(lean) * np.cos(azimuth), np.sin(lean) * np.sin(azimuth), np.cos(lean)], -1
     )
@@ -117,6 +138,9 @@ def blades(
     floor = height_of(v[..., :2].reshape(-1, 2)).reshape(n, m, 3)  # type: ignore[operator]
     rest = rng.uniform(0.4, 3.0, (n, 1, 1)) + np.array([0.3, 0.0, 0.3])
     v[..., 2] = np.maximum(v[..., 2], floor + rest * np.minimum(1, 4 * s[..., None]))
+    if b.sunk is not None:
+        here = ((s > b.sunk[:, :1]) & (s < b.sunk[:, 1:]))[..., None]
+        v[..., 2] = np.where(here & (v[..., 2] < floor + LIES_MM), floor - SUNK_MM, v[..., 2])
     fade = np.clip((s - b.tip_from[:, None]) / 0.12, 0, 1)[..., None]
     along = 1.12 - 0.2 * s[..., None]
     colour = (b.colour[:, None] * along) * (1 - fade) + b.tip_colour[:, None] * fade

@@ -40,6 +40,7 @@ LEAF_DRAWS = (
     "withers", "goes", "tan_l", "tan_c", "tan_h", "tips", "tip_at",  # even
     "drift", "twist",  # normal
     "bitten", "left",  # even
+    "kinks", "kink_at", "bends", "turns", "sinks", "sinks_at", "sinks_far",  # even
 )
 """What is drawn for each leaf, in this order: normal with mean 0 and spread 1, or even in 0 … 1."""
 
@@ -186,6 +187,8 @@ def build_shoots(
         tip_from=np.where(tipped, 0.55 + (0.98 - 0.55) * d["tip_at"], 1.3),
         owner=of,
         cut=np.where(d["bitten"] < look.grazed, 0.25 + (0.8 - 0.25) * d["left"], 1.0),
+        kink=_kinks(d, grown, form),
+        sunk=_sunk(d, grown, form),
     ).only(~gone & (ranks > last - form.leaves))
     radius = (0.75 + 0.18 * np.minimum(own, 6.0)) * vigour * form.stout
     pale = lab_to_linear(look.lightness + 12, look.chroma * 0.7, look.hue_deg - 10)
@@ -222,6 +225,27 @@ def _midribs(
         )
         out.append(np.where(pressed, lying + lying_sd * d[name], angle))
     return out
+
+
+def _kinks(d: dict[str, Array], grown: Array, form: Form) -> Array:
+    """Where each blade is bent sharply, and by how much, (N, 3): share of its length, lean, turn.
+
+    A leaf that the wind broke hangs from there, or lies turned aside (common practice).
+    """
+    kinked = (d["kinks"] < form.kinked) & (grown >= 1)
+    bend = np.deg2rad(-35 + (110 + 35) * d["bends"])
+    turn = np.deg2rad(110 * (2 * d["turns"] - 1))
+    return np.stack([np.where(kinked, 0.2 + 0.65 * d["kink_at"], 2.0), bend, turn], -1)
+
+
+def _sunk(d: dict[str, Array], grown: Array, form: Form) -> Array:
+    """From where to where each blade is under soil if it lies there, (N, 2), shares of its length.
+
+    Rain and frost throw soil over leaves that lie on it (common practice).
+    """
+    sunk = (d["sinks"] < form.sunk) & (grown >= 1)
+    start = np.where(sunk, 0.15 + 0.65 * d["sinks_at"], 2.0)
+    return np.stack([start, start + 0.08 + 0.3 * d["sinks_far"]], -1)
 
 
 def _colours(
