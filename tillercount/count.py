@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tillercount.area import Area, WholePhoto, parse_area
+from tillercount.nocrop import no_crop_flag
 from tillercount.rowgaps import LONG_MM, of_topview
 from tillercount.spot import Flag, Interval, SpotCount
 
@@ -178,6 +179,8 @@ def count_photo_full(
                        maps=maps)
     plants, shoots = _intervals(counter, maps, found, checks)
     flags = [Flag(c.name, c.text) for c in checks if c.level == "lower"]
+    if bare := no_crop_flag(area, cover["crop"]):
+        flags.append(bare)
     odd = counter.unusual(maps)
     if odd:
         flags.append(Flag("unusual", odd))

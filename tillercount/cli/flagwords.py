@@ -6,6 +6,8 @@ import statistics
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from tillercount.nocrop import NO_CROP
+
 __all__ = ["FLAG_WORDS", "WRONG_SIZE", "codes_of", "explained"]
 
 FLAG_WORDS = {
@@ -30,6 +32,7 @@ FLAG_WORDS = {
     "plant density": "more plants than stands usually have; check the size and unit in --area",
     "shoot density": "more shoots than stands usually have; check the size and unit in --area",
     "row spacing": "rows stand another distance apart than the drill's; check the size in --area",
+    NO_CROP: "of a whole photo; leave it out if it isn't ground of the field",
     "unusual": "unlike the photos that the model knows; count this spot by hand too",
 }
 

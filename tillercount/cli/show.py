@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from tillercount.cli.flagwords import WRONG_SIZE, codes_of, explained
 from tillercount.cli.guard import one_line
+from tillercount.nocrop import NO_CROP, NO_CROP_WORDS
 from tillercount.rounding import figure
 
 if TYPE_CHECKING:
@@ -22,6 +23,11 @@ __all__ = ["bullet", "console", "mean_line", "show_counts", "stick_doubts"]
 
 _PIPE_WIDTH = 140
 """Columns of output that goes to a file or a pipe, which has no width of its own."""
+_DOUBTS = (
+    (frozenset({NO_CROP}), NO_CROP_WORDS),
+    (WRONG_SIZE, "the size in --area looks wrong"),
+)
+"""Flags on half of the photos or more that leave nothing of a mean, the first that holds said."""
 _BY_HAND = re.compile(r",? or give [^,;]* (?:by hand )?with --corners\b.*$")
 """The same way out of many refusals: said once, under all of them, with the photos it is for."""
 
@@ -51,7 +57,8 @@ def bullet(out: Console, text: str, mark: str = "-") -> None:
 def show_counts(
     run: CountRun, notes: Iterable[str] = (), *, row_spacing: str | None = None
 ) -> None:
-    """Photos with their counts and densities; then what flags and refusals mean, and the mean.
+    """What must be known first; photos with their counts and densities; then what flags and
+    refusals mean, and the mean.
 
     Parameters
     ----------
@@ -61,12 +68,24 @@ def show_counts(
     """
     out = console()
     names = _short_names([record["photo"] for record in run.records])
+    for line in _first_lines(run, names):
+        out.print(line, soft_wrap=True)
     out.print(_table(run, names))
     for line in _lines_below(run, names, row_spacing):
         out.print(line, soft_wrap=True)
     for note in notes:
         out.print(note, soft_wrap=True)
     out.print(mean_line(run), soft_wrap=True)
+
+
+def _first_lines(run: CountRun, names: dict[str, str]) -> Iterable[str]:
+    """What is said before any count: photos that may not be of the field at all."""
+    from tillercount.nocrop import no_crop_line
+    from tillercount.twoforms import as_sentence
+
+    counted = (record for record in run.records if record["status"] == "counted")
+    if bare := [names[one["photo"]] for one in counted if NO_CROP in codes_of(one)]:
+        yield as_sentence(no_crop_line(bare))
 
 
 def _table(run: CountRun, names: dict[str, str]) -> Any:
@@ -225,8 +244,9 @@ def mean_line(run: CountRun) -> str:
         }
         plants, shoots = (figure(mean, what) for what, mean in means.items())
         text += f" Mean: {plants} plants and {shoots} shoots per ft²."
-        doubted = sum(not WRONG_SIZE.isdisjoint(codes_of(one)) for one in counted)
-        if 2 * doubted >= len(counted):
-            photos = f" ({doubted} of {len(counted)} photos)" if len(counted) > 1 else ""
-            text += f" Don't use it yet: the size in --area looks wrong{photos}."
+        for codes, why in _DOUBTS:
+            doubted = sum(not codes.isdisjoint(codes_of(one)) for one in counted)
+            if 2 * doubted >= len(counted):
+                photos = f" ({doubted} of {len(counted)} photos)" if len(counted) > 1 else ""
+                return f"{text} Don't use it yet: {why}{photos}."
     return text

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from tillercount.field.spots import SpotDensity
 from tillercount.names import spot_text
+from tillercount.nocrop import NO_CROP, NO_CROP_WORDS
 
 __all__ = ["SIZE_FLAGS", "PhotoFlag", "flag_name", "photo_flags", "size_in_doubt"]
 
@@ -48,6 +49,7 @@ _SIGNS: tuple[tuple[str, str], ...] = (
     (r"of the photo is black", "photo darkness"),
     (r"photo's mean brightness", "photo brightness"),
     (r"the photo is [\d,]+ × [\d,]+ pixels", "photo size"),
+    (NO_CROP_WORDS, NO_CROP),
     (r"unlike those|looks more like .* than like a young stand", "unusual"),
 )
 _OWN = " corrected by "

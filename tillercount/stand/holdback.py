@@ -21,6 +21,7 @@ from tillercount.handvisits import LONGEST
 from tillercount.names import first_few, spot_key, spot_text
 from tillercount.stand.classify import Classified, Hold, in_unit
 from tillercount.stand.limits import EXCESSIVE_BY, EXCESSIVE_SHOOTS_FT2, excessive
+from tillercount.stand.nocrop import without_crop
 from tillercount.stand.otherplants import HIDING_COVER, cover_text
 from tillercount.stand.patches import odd_part, too_uneven
 from tillercount.stand.words import number_text
@@ -64,6 +65,9 @@ def hold_back(estimate: FieldEstimate, result: Classified) -> Hold | None:
             f"two photos of one spot can hardly both be right ({spot_text(where)})",
             f"{as_sentence(photos[0].remedy)[:-1]}, and assess again.",
         )
+    bare = without_crop(estimate, what)
+    if bare is not None:
+        return bare
     if result.mean == 0 and 1 < result.n < SURE_OF_NOTHING:
         return Hold(
             f"no {what} were found at any of {result.n} spots, which are too few to say that there "

@@ -19,6 +19,7 @@ from tillercount.field.twophotos import apart_lines
 from tillercount.field.unpaired import unpaired
 from tillercount.handlimits import doubts_size
 from tillercount.names import first_few, spot_key, spot_text
+from tillercount.nocrop import NO_CROP, no_crop_line
 from tillercount.stand.classify import Classified
 from tillercount.stand.library import list_rules
 from tillercount.stand.nearby import DECIDES
@@ -60,7 +61,9 @@ def counts_warnings(field: FieldEstimate, results: Sequence[Classified] = ()) ->
     if records:
         lines.append(first_few(records, _RECORDS, between="; "))
     photos = len({spot.photo or spot.spot for spot in field.listed if spot.of_photo})
-    doubted = size_in_doubt(photo_flags(field.listed))
+    found = photo_flags(field.listed)
+    lines.extend(no_crop_line(flag.photos) for flag in found if flag.name == NO_CROP)
+    doubted = size_in_doubt(found)
     if doubted:
         names = list(dict.fromkeys(name for flag in doubted for name in flag.photos))
         far = " (or the photo was taken from too far off)" if _only_scale(doubted) else ""
@@ -119,7 +122,8 @@ def _only_scale(flags: Sequence[PhotoFlag]) -> bool:
 def other_photo_flags(field: FieldEstimate) -> list[str]:
     """The photos' other flags, grouped, in one line; nothing where there are none."""
     flags = photo_flags(field.listed)
-    others = [flag for flag in flags if flag not in size_in_doubt(flags)]
+    told = [*size_in_doubt(flags), *(flag for flag in flags if flag.name == NO_CROP)]
+    others = [flag for flag in flags if flag not in told]
     return [f"photos flagged: {_grouped(others)}"] if others else []
 
 
