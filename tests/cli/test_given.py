@@ -54,6 +54,18 @@ def test_all_of_it(judged: Callable[..., Any]) -> None:
     assert "early: " not in said
 
 
+def test_more_than_the_whole(judged: Callable[..., Any]) -> None:
+    """88-120 lb in all: nothing beside the caution tells to put more on."""
+    said = flat(judged(*GOAL, "--given", "200 lb/ac").stdout)
+    assert "check that they are pounds per acre" in said
+    more = "200 lb N/ac are on already, more than the whole of 88-120 lb N/ac: put no more on."
+    assert f"1. {more}" in said
+    assert f"By the count the stand is “thin but worth keeping”. {more}" in said
+    assert "main: none; nothing is left to put on" in said
+    for word in ("Keep the larger part", "push spring tillers", "just before jointing"):
+        assert word not in said
+
+
 def test_without_a_yield_goal(judged: Callable[..., Any]) -> None:
     said = flat(judged("--stage", "Feekes 3", "--given", "20 lb/ac").stdout)
     assert "20 lb N/ac are on already: take them off what would go on early." in said

@@ -206,8 +206,16 @@ def test_what_is_on_already_is_in_every_place(
     assert record["verdict"]["kind"] == "early_rest"
     assert "Put on the early part" not in page
     assert [one["name"] for one in record["nitrogen"]["doses"]] == ["early", "main"]
-    _, record = report("--given", "200 lb/ac")
+    page, record = report("--given", "200 lb/ac")
     assert record["nitrogen"]["total"]["us"] == [200.0, 200.0]  # the rows add up
+    assert record["verdict"]["kind"] == "all_on"
+    assert "Keep this stand; no more nitrogen is due on it this spring:" in page
+    assert "more than the whole of 88-120 lb N/ac: put no more on." in page
+    assert "Main, nothing is left to put on – none" in page
+    assert "Keep the larger part" not in page
+    page, _ = report("--given", "200 lb/ac", "--stage", "Feekes 8")
+    assert "put no more on." in page
+    assert "Ask a local adviser whether a pass pays" not in page
     page, record = report()
     assert record["verdict"]["kind"] == "push"
     assert "On already this spring" not in page

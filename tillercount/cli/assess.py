@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
-from tillercount.cli.fieldoptions import GivenOption, JudgeOptions
+from tillercount.cli.fieldoptions import GivenOption, JudgeOptions, UnitsOption
 from tillercount.cli.given import count_given, field_name, need_area, sorted_out
 from tillercount.cli.guard import EXIT_REFUSED, guarded, say
 from tillercount.cli.optiongroups import grouped
@@ -51,6 +51,7 @@ def assess(
     ] = None,
     given: GivenOption = None,
     weeds: WeedOption = None,
+    units: UnitsOption = "us",
     explain: Annotated[
         bool,
         typer.Option("--explain", help="Show every step from counts to verdict, with its source."),
@@ -72,7 +73,7 @@ def assess(
     from tillercount.cli.partial import forget_partial
     from tillercount.cli.targets import check_targets
     from tillercount.cli.verdict import show_assessment
-    from tillercount.cli.wanted import rate_typed
+    from tillercount.cli.wanted import in_metric_units, rate_typed
     from tillercount.field import collect
     from tillercount.field.apart import several_fields
     from tillercount.stand import assess as assess_field
@@ -97,6 +98,7 @@ def assess(
     named = weeds_of(weeds, sources)
     goal = None if judge.yield_goal is None else bu_per_ac(judge.yield_goal, crop=judge.crop)
     given_lb_ac = rate_typed(given, "--given") or 0.0
+    metric = in_metric_units(units)
     zone_areas = None if zones is None else read_zone_areas(zones)
     with contextlib.ExitStack() as stack:
         stack.enter_context(held(json_file, html_file))
@@ -140,7 +142,7 @@ def assess(
         say(note)
     for caution in several_fields(result.field.listed):
         say(f"caution: {caution}")
-    show_assessment(result, explain=explain)
+    show_assessment(result, explain=explain, metric=metric)
     say_written(json_file, html_file)
     if refused:
         raise typer.Exit(EXIT_REFUSED)

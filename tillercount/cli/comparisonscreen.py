@@ -33,8 +33,8 @@ def show_comparison(result: Comparison, sources: Sequence[Path], area: str | Non
         for row in rows:
             table.add_row(*_cells(row))
         out.print(table)
-    if not result.rows:
-        out.print("No rule set fits this field; the reasons are below.", style="bold")
+    for line in _without_rows(result) if not result.rows else ():
+        out.print(line, style="bold")
     said = list(dict.fromkeys([*result.flags, *(r.warning for r in result.rows if r.warning)]))
     by_text: dict[str, list[str]] = {}
     for row in result.rows:
@@ -55,6 +55,35 @@ def show_comparison(result: Comparison, sources: Sequence[Path], area: str | Non
         "holds where you stand (assess --rules NAME). Nothing here is averaged."
     )
     out.print("Not an insurance appraisal; do not destroy a stand before release.")
+
+
+_MISSING = {
+    "ft of row": ("its row spacing", "--row-spacing"),
+    "percent of normal": ("the density of a normal stand here", "--normal-stand"),
+}
+"""What sets in such a unit wait for, and the option that gives it."""
+
+
+def _without_rows(result: Comparison) -> list[str]:
+    """That no set fits; or which ones would, and what is missing."""
+    from tillercount.stand.words import join
+
+    if not result.waiting:
+        return ["No rule set fits this field; the reasons are below."]
+    lines = []
+    for unit, sets in result.waiting.items():
+        what, option = _MISSING[unit]
+        counted = {"plants": result.field.plants, "shoots": result.field.shoots}
+        asked = {one.measures for one in sets if one.measures and not counted[one.measures]}
+        uncounted = [f"a count of {one}" for one in sorted(asked)]
+        names = join(list(dict.fromkeys(one.rules.name for one in sets)))
+        missing = join([*uncounted, what])
+        example = sets[0].needs.partition("@")[2]
+        lines.append(
+            f"{names} would fit this field, but {missing} {'are' if uncounted else 'is'} missing: "
+            f"add {option} {example} (put yours in)."
+        )
+    return lines
 
 
 def _cells(row: Compared) -> tuple[str, ...]:

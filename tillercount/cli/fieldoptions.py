@@ -17,6 +17,7 @@ __all__ = [
     "NeedOptions",
     "PageOptions",
     "ProductOptions",
+    "UnitsOption",
     "WorkOptions",
 ]
 
@@ -24,6 +25,9 @@ __all__ = [
 GivenOption = Annotated[
     str | None, typer.Option(metavar='"30 lb/ac"', help="Nitrogen already on this spring.")
 ]
+
+
+UnitsOption = Annotated[str, typer.Option(metavar="NAME", help="Shown in us or metric.")]
 
 
 @dataclass(frozen=True)
@@ -44,7 +48,7 @@ class PageOptions:
         typer.Option(metavar="DIR", help="Counted photos, to show the best and the thinnest."),
     ] = None
     paper: Annotated[str, typer.Option(metavar="NAME", help="Paper: letter or a4.")] = "letter"
-    units: Annotated[str, typer.Option(metavar="NAME", help="Shown in us or metric.")] = "us"
+    units: UnitsOption = "us"
     words: Annotated[
         Path | None, typer.Option(metavar="F", help="Sentences in another language.")
     ] = None

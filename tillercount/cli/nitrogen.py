@@ -63,7 +63,7 @@ def nitrogen(
     from tillercount.cli.targets import check_targets
     from tillercount.cli.wanted import wanted
     from tillercount.stand import load_rules
-    from tillercount.stand.dressing import SCHEMA, record
+    from tillercount.stand.dressing import SCHEMA, headline, record, with_nitrogen
     from tillercount.stand.library import DEFAULT_RULES
     from tillercount.stand.warn import rule_warnings
 
@@ -94,7 +94,9 @@ def nitrogen(
         first = assessment.verdict.warnings
     else:
         first = tuple(rule_warnings(chosen, asked.places, stage=asked.stage, seen=asked.visited))
-    verdict = "" if assessment is None else assessment.verdict.headline
+    verdict = "" if assessment is None else with_nitrogen(assessment, made).verdict.headline
+    if made.nothing:  # that stands in its own line
+        verdict = verdict.removesuffix(headline(made)).strip()
     show_nitrogen(made, explain=explain, first=first, verdict=verdict)
     say_written(json_file)
     if refused:

@@ -63,7 +63,7 @@ def report(
     from tillercount.cli.partial import forget_partial
     from tillercount.cli.show import bullet, console
     from tillercount.cli.targets import check_targets
-    from tillercount.cli.wanted import wanted
+    from tillercount.cli.wanted import in_metric_units, wanted
     from tillercount.errors import InputError
     from tillercount.plan.mapsheet import PAPERS
     from tillercount.report.fieldmap import map_record
@@ -77,8 +77,7 @@ def report(
     targets = {"--html": page.html_file, "--pdf": page.pdf_file, "--json": page.json_file}
     if not any(targets.values()):
         raise InputError("say what to write: --html F, --pdf F or --json F, or several of them")
-    if page.units not in ("us", "metric"):
-        raise InputError(f"units {page.units!r} aren't known; use us or metric")
+    in_metric_units(page.units)
     if page.paper.lower() not in PAPERS:
         raise InputError(f"paper {page.paper!r} isn't known; use {' or '.join(PAPERS)}")
     folders = page.photos or []

@@ -6,7 +6,7 @@ every step.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from tillercount.cli.show import bullet, console
@@ -20,25 +20,30 @@ if TYPE_CHECKING:
 __all__ = ["show_assessment"]
 
 
-def show_assessment(result: Assessment, *, explain: bool = False) -> None:
-    """Print an assessment, in short or with all that is known."""
+def show_assessment(result: Assessment, *, explain: bool = False, metric: bool = False) -> None:
+    """Print an assessment, in short or with all that is known.
+
+    ``metric``: densities per square meter, and behind other quantities the same in metric units, as
+    a metric report has them.
+    """
     from tillercount.cli.minded import minded
     from tillercount.cli.weeds import weed_lines
 
     out = console()
     record = result.to_json()
     verdict = record["verdict"]
-    out.print(verdict["headline"], style="bold", soft_wrap=False)
+    say = _in_metric(result) if metric else str
+    out.print(say(verdict["headline"]), style="bold", soft_wrap=False)
     for line in verdict["warnings"]:
-        bullet(out, f"{line[0].upper()}{line[1:]}", "!")
+        bullet(out, say(f"{line[0].upper()}{line[1:]}"), "!")
     out.print()
-    _table(out, result, record, explain)
+    _table(out, result, record, explain, say, metric=metric)
     out.print()
-    left = _todo(out, result, explain)
+    left = _todo(out, result, explain, say)
     weeds = weed_lines(result, explain=explain)
     mind, behind = minded(result, [*verdict["warnings"], *weeds], explain)
     for title, lines in (
-        ("Nitrogen", _nitrogen(result, explain)),
+        ("Nitrogen", _nitrogen(result, explain and not metric)),
         ("Weeds", weeds),
         ("Mind", mind),
         ("How it came about", _steps(record) if explain else []),
@@ -49,7 +54,7 @@ def show_assessment(result: Assessment, *, explain: bool = False) -> None:
                 out.print()
             out.print(title, style="bold")
             for line in lines:
-                bullet(out, line)
+                bullet(out, say(line))
     for refused in record["refused"]:
         out.print(f"{refused['photo']} refused: {refused['reason']}", soft_wrap=True)
     if not explain:
@@ -57,10 +62,29 @@ def show_assessment(result: Assessment, *, explain: bool = False) -> None:
         out.print(f"With --explain: {', '.join(more)}.", soft_wrap=True)
 
 
-def _table(out: Console, result: Assessment, record: dict[str, Any], explain: bool) -> None:
+def _in_metric(result: Assessment) -> Callable[[str], str]:
+    """What puts metric figures behind those of a text, the field's own as they are shown."""
+    from tillercount.report.inmetric import beside, own_figures
+    from tillercount.report.threshold import evidence_record
+
+    judged = [one for one in (result.plants, result.shoots) if one is not None]
+    figures = own_figures([evidence_record(result, one) for one in judged])
+    return lambda text: beside(text, result.crop, figures)
+
+
+def _table(
+    out: Console,
+    result: Assessment,
+    record: dict[str, Any],
+    explain: bool,
+    say: Callable[[str], str],
+    *,
+    metric: bool,
+) -> None:
     """Densities, class and what the crop may yield."""
     from rich.table import Table
 
+    from tillercount.stand.classify import in_unit
     from tillercount.stand.otherplants import seen_text
 
     field, verdict = record["field"], record["verdict"]
@@ -72,18 +96,21 @@ def _table(out: Console, result: Assessment, record: dict[str, Any], explain: bo
         if density is not None:
             judged = result.plants if what == "plants" else result.shoots
             borders = () if judged is None else judged.borders_per_ft2
-            table.add_row(what, _density(density, field.get(f"cv_{what}"), borders))
-            for row in _sampling(record["sampling"], what):
+            table.add_row(what, _density(density, field.get(f"cv_{what}"), borders, metric=metric))
+            for row in _sampling(record["sampling"], what, metric=metric):
                 if explain or row[0].startswith(_ALWAYS):
                     table.add_row(*row)
     if result.field.other_plants is not None:
-        table.add_row("other plants", seen_text(result.field.other_plants))
+        table.add_row("other plants", say(seen_text(result.field.other_plants)))
     table.add_row("class", _classes(result, verdict))
     stop = next(t["stop"] for t in record["thresholds"] if t["measures"] == verdict["by"])
     if stop is not None:
+        if metric and stop["high"] is not None:
+            one = in_unit(1.0, result.decided_by.rule)
+            stop = {**stop, **{end: stop[end] / one for end in ("low", "high")}}
         table.add_row("enough spots?", _stop(stop, verdict, explain, result.decided_by))
     if record["yield"]:
-        table.add_row("yield", _yield(result, record["yield"]))
+        table.add_row("yield", say(_yield(result, record["yield"])))
     elif record["yield_why"]:
         table.add_row("yield", record["yield_why"])
     crop = ", ".join(filter(None, (record["crop"], record["stage"])))
@@ -95,7 +122,9 @@ _ALWAYS = ("  zone",)
 """Rows below a density that the short screen keeps too."""
 
 
-def _todo(out: Console, result: Assessment, explain: bool) -> list[str]:
+def _todo(
+    out: Console, result: Assessment, explain: bool, say: Callable[[str], str]
+) -> list[str]:
     """Print what to do; what the short screen leaves out of it, in words."""
     from tillercount.stand.actions import parted
 
@@ -105,12 +134,12 @@ def _todo(out: Console, result: Assessment, explain: bool) -> list[str]:
     if texts:
         out.print("What to do", style="bold")
         for number, text in enumerate(texts[: len(first)], start=1):
-            bullet(out, text, f"{number}.")
+            bullet(out, say(text), f"{number}.")
     if also and explain:
         out.print()
         out.print("Also", style="bold")
         for text in texts[len(first) :]:
-            bullet(out, text)
+            bullet(out, say(text))
     return [f"{len(also)} more to do"] if also and not explain else []
 
 
@@ -133,23 +162,40 @@ def _steps(record: dict[str, Any]) -> list[str]:
     return [f"{step['what']}: {step['value']} ({step['why']})" for step in record["steps"]]
 
 
-def _density(density: dict[str, Any], cv: float | None, borders: Sequence[float] = ()) -> str:
-    """As fine as the page has it, beside the rule's borders too."""
+def _density(
+    density: dict[str, Any],
+    cv: float | None,
+    borders: Sequence[float] = (),
+    *,
+    metric: bool = False,
+) -> str:
+    """As fine as the page has it, beside the rule's borders too; all that comes in is per ft²."""
     from tillercount.stand.words import number_text
 
     spots = density["spots"]
+    one, unit = _shown_in(metric=metric)
     # the mean stays on its side of a line, the ends are rounded plainly
-    mean = number_text(density["mean"], borders)
-    low, high = (number_text(density[name]) for name in ("low", "high"))
+    mean = number_text(density["mean"] * one, [line * one for line in borders])
+    low, high = (number_text(density[name] * one) for name in ("low", "high"))
     text = (
-        f"{mean} per ft² ({low}–{high}, "
+        f"{mean} {unit} ({low}–{high}, "
         f"{density['level']:.0%} interval; {spots} spot{'s' if spots != 1 else ''}"
     )
     return text + (f", spot-to-spot CV {cv:.0%})" if cv is not None else ")")
 
 
-def _sampling(sampling: dict[str, Any], what: str) -> list[tuple[str, str]]:
+def _shown_in(*, metric: bool) -> tuple[float, str]:
+    """What a density per ft² is times, and the unit that it is shown in."""
+    from tillercount.units import per_m2
+
+    return (per_m2(1.0), "per m²") if metric else (1.0, "per ft²")
+
+
+def _sampling(
+    sampling: dict[str, Any], what: str, *, metric: bool = False
+) -> list[tuple[str, str]]:
     """Rows below a density: each way alone, zones, unevenness."""
+    times, unit = _shown_in(metric=metric)
     rows = []
     both = sampling["photo_and_hand"].get(what)
     if both is not None:
@@ -159,7 +205,7 @@ def _sampling(sampling: dict[str, Any], what: str) -> list[tuple[str, str]]:
             ("  together", "combined_per_ft2"),
         ):
             if both[key] is not None:
-                rows.append((label, _density(both[key], None)))
+                rows.append((label, _density(both[key], None, metric=metric)))
         rows.append(("  taken", f"{both['method']}: {both['why']}"))
         if both["why_outside"]:
             rows.append(("  outside both", f"why: see “{what.capitalize()} both ways” below"))
@@ -167,7 +213,7 @@ def _sampling(sampling: dict[str, Any], what: str) -> list[tuple[str, str]]:
     if zones is not None:
         for zone in zones["zones"]:
             share = zone["area_share"]
-            text = _density(zone["per_ft2"], None)
+            text = _density(zone["per_ft2"], None, metric=metric)
             more = f", {share:.0%} of the area" if share is not None else ""
             rows.append((f"  zone {zone['zone']}", text + more))
     uneven = sampling["dispersion"].get(what)
@@ -188,7 +234,7 @@ def _sampling(sampling: dict[str, Any], what: str) -> list[tuple[str, str]]:
                 f"{under['low']:.0%}–{under['high']:.0%} of such spots, {under['level']:.0%} "
                 "interval)"
             )
-            rows.append((f"  below {under['below_per_ft2']:.3g} per ft²", text))
+            rows.append((f"  below {under['below_per_ft2'] * times:.3g} {unit}", text))
     return rows
 
 

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from tillercount.stand.stage import Stage
     from tillercount.stand.topdress import Topdress
 
-__all__ = ["Wanted", "rate_typed", "wanted"]
+__all__ = ["Wanted", "in_metric_units", "rate_typed", "wanted"]
 
 
 @dataclass(frozen=True)
@@ -86,6 +86,21 @@ class Wanted:
             today=dt.date.today(),
             name=assessment.name if assessment is not None else "",
         )
+
+
+def in_metric_units(units: str) -> bool:
+    """Whether metric units are asked for.
+
+    Raises
+    ------
+    InputError
+        Neither us nor metric.
+    """
+    from tillercount.errors import InputError
+
+    if units not in ("us", "metric"):
+        raise InputError(f"units {units!r} aren't known; use us or metric")
+    return units == "metric"
 
 
 def rate_typed(text: str | None, what: str) -> float | None:

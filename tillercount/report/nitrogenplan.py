@@ -64,7 +64,11 @@ def nitrogen_record(made: Topdress) -> dict[str, Any]:
         "first": [
             *([made.stop.text] if made.stop is not None else []),
             *made.first,
-            *(late_lines(made.stage) if gone and made.stage is not None and not hidden else ()),
+            *(
+                late_lines(made.stage)
+                if gone and made.stage is not None and not (hidden or made.nothing)
+                else ()
+            ),
             # no pounds, but that time is short
             *(late_undecided(made.stage) if hidden and made.stage is not None else []),
         ],

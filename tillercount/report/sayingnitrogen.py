@@ -94,7 +94,7 @@ def _when(speak: Speaker, at: str, dose: dict[str, Any]) -> Line:
     elif dose["had_started"]:
         when = speak.say("nitrogen.had_started", date=speak.at(f"{at}/had_started", "date"))
     name = dose["name"]
-    if speak.record["nitrogen"]["late"]:
+    if speak.record["nitrogen"]["late"] and dose["rate"]["us"][1]:
         name = "goal_only"  # no main dose any more, only what the goal would come to
     known: Line = (
         (speak.words[f"nitrogen.{name}"],) if name in _NAMES else (speak.at(f"{at}/name"),)
@@ -115,6 +115,8 @@ def _likely_yield(speak: Speaker) -> Line:
 
 
 def _dates(speak: Speaker, at: str, dose: dict[str, Any]) -> Line:
+    if not dose["rate"]["us"][1]:
+        return (speak.words["found.none"],)
     if speak.record["nitrogen"]["late"]:
         return (speak.words["nitrogen.ask_first"],)
     if dose["now"]:

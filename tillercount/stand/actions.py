@@ -14,7 +14,7 @@ from tillercount.stand.settle import counting_helps, same_walk, settle
 from tillercount.stand.stage import Stage
 from tillercount.stand.words import join
 
-__all__ = ["MOST_ACTIONS", "actions", "named", "nitrogen_by", "parted"]
+__all__ = ["MOST_ACTIONS", "actions", "count_tillers", "named", "nitrogen_by", "parted"]
 
 MOST_ACTIONS = 5
 """Actions shown first; the others come under "also"."""
@@ -57,9 +57,7 @@ def actions(
         )
     keeps = not (decided.clear and decided.band.early == "keep first")
     if shoots is None and rules.rule("shoots") is not None and keeps:
-        out.append(
-            Advice(f"Count tillers too ({rules.counting.words}), to time the nitrogen.", rules.by)
-        )
+        out.append(count_tillers(rules))
     if both and shoots is not None and keeps:
         if not shoots.clear and not one_walk:
             told = bool(settle(decided)) and not counting_helps(decided)
@@ -67,6 +65,11 @@ def actions(
             out.extend([Advice(text, _COUNTS)] if text else [])
         out.extend(_band_actions(rules, shoots, "tillers are", stage, counted))
     return list(dict.fromkeys(out))
+
+
+def count_tillers(rules: RuleSet) -> Advice:
+    """What to do where the rules time nitrogen by tillers, and none were counted."""
+    return Advice(f"Count tillers too ({rules.counting.words}), to time the nitrogen.", rules.by)
 
 
 def _nothing_there(decided: Classified) -> Advice:

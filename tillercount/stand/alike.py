@@ -28,11 +28,16 @@ _LATE = {
 """What is done whichever class it is, once early nitrogen is no choice any more."""
 
 
-def meaning(result: Classified, band: Band, stage: Stage | None) -> str:
-    """What a class that may be true means for the field in a few words; may be empty."""
+def meaning(
+    result: Classified, band: Band, stage: Stage | None, *, all_on: bool = False
+) -> str:
+    """What a class that may be true means for the field in a few words; may be empty.
+
+    ``all_on``: no nitrogen goes on any more.
+    """
     early = _early(result, band)
     late = stage is not None and stage.past_tillers
-    return "" if late and early != "keep first" else _MEANS[early]
+    return "" if (late or all_on) and early != "keep first" else _MEANS[early]
 
 
 def same_meaning(result: Classified, stage: Stage | None) -> str:

@@ -37,6 +37,7 @@ from tillercount.stand.hints import (
 from tillercount.stand.judge import judge, nothing_to_judge
 from tillercount.stand.library import list_rules, load_rules
 from tillercount.stand.nitrogen import NitrogenPlan
+from tillercount.stand.onsteps import steps_with
 from tillercount.stand.otherplants import Weeds, named_weeds, notice, weeds_in
 from tillercount.stand.overcount import crossed, overcount
 from tillercount.stand.patches import patches
@@ -218,16 +219,17 @@ def assess(
         warnings.append(too_many.text)
     flags = [*warnings, *flags]
     flags.extend(filter(None, [notice(field.other_plants, named=bool(losses))]))
-    text = headline(decided, shoots if decided is plants else None, stage)
+    left = plan.on.nothing if plan is not None and plan.on is not None else ""
+    text = headline(decided, shoots if decided is plants else None, stage, left)
+    todo = actions(rule_set, decided, shoots, stage, counted=each is not None)
+    if plan is not None and plan.on is not None:
+        todo = steps_with(todo, (plants, shoots), rule_set, stage, plan.on)
     verdict = Verdict(
         class_=decided.class_,
         headline=f"{warning} {text}".strip(),
         probabilities=decided.probabilities,
         clear=decided.clear,
-        actions=(
-            *patches(field, decided),
-            *actions(rule_set, decided, shoots, stage, counted=each is not None),
-        ),
+        actions=(*patches(field, decided), *todo),
         cautions=tuple(_cautions(rule_set, collected, warning, too_many)),
         sources=tuple(_sources(rule_set, plants, shoots, plan)),
         settle=settle(decided),

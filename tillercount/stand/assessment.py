@@ -285,7 +285,7 @@ def _nitrogen(plan: NitrogenPlan | None) -> dict[str, Any] | None:
         "advice": plan.advice,
         "yield_goal_bu_ac": plan.yield_goal_bu_ac,
         "total": list(plan.total) if plan.total else None,
-        "given": plan.on.given if plan.on else None,
+        "given": (plan.on.given or None) if plan.on else None,
         "early": list(plan.early) if plan.early else None,
         "before_jointing": list(plan.main) if plan.main else None,
         "lines": list(plan.lines),

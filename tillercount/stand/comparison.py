@@ -134,6 +134,16 @@ class Comparison:
         return [row for row in self.rows if row.result.rule.measures == measures]
 
     @property
+    def waiting(self) -> dict[str, list[LeftOut]]:
+        """Sets that would judge this field, by the unit that needs something known of it first."""
+        found: dict[str, list[LeftOut]] = {}
+        for one in self.left_out:
+            rule = one.rules.rule(one.measures) if one.needs and one.measures else None
+            if rule is not None:
+                found.setdefault(rule.unit, []).append(one)
+        return found
+
+    @property
     def disagreement(self) -> str:
         """Who says what of early nitrogen, in one sentence; empty where all say the same.
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from tillercount.stand.already import Range
 from tillercount.stand.growth import Jointing
@@ -12,6 +12,7 @@ from tillercount.stand.late import late_lines, past_use
 from tillercount.stand.limits import held_against
 from tillercount.stand.nitrogen import MAIN_LINE, NitrogenPlan, rest_of
 from tillercount.stand.onalready import EarlyOn, early_on
+from tillercount.stand.onepass import NONE_LEFT, in_passes, left_of, little_text, spread_when
 from tillercount.stand.planlines import BEFORE_JOINTING, ONCE_GROWING
 from tillercount.stand.products import Amount
 from tillercount.stand.ruleset import RuleSet
@@ -64,6 +65,11 @@ class Dose:
         return f"{self.when}; roughly before {self.before}{doubt}"
 
 
+def _most(tissue: TissueRate) -> float:
+    """lb N/ac in spring beside a tissue test's rate."""
+    return 120.0 if tissue.crop == "wheat" else 100.0
+
+
 def this_spring(doses: Sequence[Dose], given_lb_ac: float) -> Range | None:
     """lb N/ac in all: these doses and what is on already; None without doses."""
     if not doses:
@@ -99,47 +105,86 @@ class DoseWork:
         self.first: list[str] = []
         self.flags: list[str] = []
         # early nitrogen is no choice any more
-        late = stage is not None and stage.past_tillers
-        self.on: EarlyOn | None = None if late else self._on(None if plan is None else plan.early)
+        self.left = self._left()
+        self.on = self._on(self._parts()[0])
         # The split's arithmetic only where the doses are split.
         split = plan is not None and tissue is None and not (stage and stage.past_tillers)
         self.arithmetic = list(plan.arithmetic if plan and split else whole.arithmetic)
         self.reconciled = ""
 
     def doses(self) -> list[Dose]:
-        """What is still to go on, in order."""
+        """What is still to go on, in order; nothing of any is one dose of none."""
         if self.plan is not None and self.plan.advice == "keep first":
             return []
         if self.tissue is not None:
-            return [self._by_tissue(self.tissue)]
+            return [self._none_or(self._by_tissue(self.tissue))]
         if self.plan is not None and self.plan.advice == "undecided":
             return []
         total = self.whole.net
         if total is None:
             return []
         late = self.stage is not None and self.stage.past_tillers
-        if late or self.plan is None or self.plan.early is None:
-            return self._at_once(self._less_given(total), late)
-        early, main = self._kept_to_ceiling(self.plan.early, total)
+        early, main = self._parts()
+        if self.left is not None or late or self.plan is None or early is None:
+            left = self._less_given(total)
+            if self.left is not None:
+                split = early is not None and not late
+                return [self._none("main" if split or late else "whole")]
+            return self._at_once(left, late)
+        early, main = self._kept_to_ceiling(early, main or total, total)
         self.on = self._on(early)
-        if self.on is not None and not self.on.part:
+        if self.on is not None and self.on.given and not self.on.part:
             # the split's own main part goes by an early part that isn't the one put on
             self.arithmetic = [one for one in self.arithmetic if not one.startswith(MAIN_LINE)]
             return [self._main(self._less_given(total, f"{MAIN_LINE}{rate_text(total)} "))]
-        if self.on is not None:
+        if self.on is not None and self.on.given:
             early = self.on.rest
             self.arithmetic.append(
                 f"early, less {self.lb} lb N/ac on already: {rate_text(early)} lb N/ac"
             )
-        out = [self._early(self.plan.early_when, early)] if early[1] else []
-        return [*out, self._main(main)]
+        both = (max(0.0, total[0] - self.given), max(0.0, total[1] - self.given))
+        parts = in_passes(early, main, both)
+        if parts.moved:
+            self.on = replace(self.on or EarlyOn(self.given, early), parts=parts)
+            self.arithmetic = list(dict.fromkeys([*self.arithmetic, parts.why]))
+        out = [self._early(self.plan.early_when, parts.early)] if parts.early[1] else []
+        return [*out, self._main(parts.main, beside=bool(out))]
+
+    def _parts(self) -> tuple[Range | None, Range | None]:
+        """The early and the later part that the plan has, before either was too small."""
+        if self.plan is None:
+            return None, None
+        on = self.plan.on
+        return (self.plan.early, self.plan.main) if on is None else (on.early, on.later)
+
+    def _left(self) -> Range | None:
+        """What is left where that isn't worth a pass; with a tissue test that decides."""
+        if self.tissue is None:
+            return left_of(self.whole.net, self.given)
+        lb = self._tissue_lb(self.tissue)
+        return left_of((lb, lb), 0.0) if self.given or lb else None
 
     def _on(self, early: Range | None) -> EarlyOn | None:
         """With a tissue test, taken at Feekes 5, the time of the early part is over."""
-        if self.plan is None:
+        if self.left is not None:
+            whole = self.whole.net if self.tissue is None else None
+            return EarlyOn(self.given, early, left=self.left, whole=whole)
+        late = self.stage is not None and self.stage.past_tillers
+        if self.plan is None or late:  # early nitrogen is no choice any more
             return None
         on = early_on(early, self.given, self.plan.early_when)
-        return on if self.tissue is None or on is None else EarlyOn(self.given, early)
+        if on is None:
+            return self.plan.on
+        return on if self.tissue is None else EarlyOn(self.given, early)
+
+    def _none_or(self, dose: Dose) -> Dose:
+        return dose if self.left is None else self._none(dose.name)
+
+    def _none(self, name: str) -> Dose:
+        """A dose of nothing, with the reason for its date."""
+        little = self.left is not None and self.left[1] >= 0.5
+        when = f"what is left is {little_text(self.left)}" if self.left and little else NONE_LEFT
+        return Dose(name, when, (0.0, 0.0))
 
     def _less_given(self, total: Range, lead: str = "") -> Range:
         if not self.given:
@@ -177,9 +222,7 @@ class DoseWork:
         self.flags.append(f"the split isn't worked out: {why}")
         return [self._dated("whole", f"the larger part of it {self._when()}", left)]
 
-    def _kept_to_ceiling(self, early: Range, total: Range) -> tuple[Range, Range]:
-        assert self.plan is not None
-        main = self.plan.main or total
+    def _kept_to_ceiling(self, early: Range, main: Range, total: Range) -> tuple[Range, Range]:
         for held in held_against(early, total, self.crop):
             if held.over and held.ceiling.rules == self.rules.name and held.ceiling.part == "early":
                 early = (min(early[0], held.lb_ac), held.lb_ac)
@@ -192,16 +235,18 @@ class DoseWork:
 
     def _by_tissue(self, tissue: TissueRate) -> Dose:
         self.arithmetic.append(f"{tissue.arithmetic} ({tissue.source})")
-        most = 120.0 if tissue.crop == "wheat" else 100.0
-        lb = min(tissue.lb_ac, max(0.0, most - self.given))
+        lb = self._tissue_lb(tissue)
         if lb < tissue.lb_ac:
             self.arithmetic.append(
-                f"with {self.lb} lb on already, no more than {most:g} lb in spring: "
+                f"with {self.lb} lb on already, no more than {_most(tissue):g} lb in spring: "
                 f"{number_text(lb)} lb N/ac (University of Delaware 2019)"
             )
         if self.whole.net is not None:
             self.reconciled = self._against_the_goal(lb, self.whole.net)
         return Dose("main", "at Feekes 5 (GS30), by the tissue test", (lb, lb))
+
+    def _tissue_lb(self, tissue: TissueRate) -> float:
+        return min(tissue.lb_ac, max(0.0, _most(tissue) - self.given))
 
     def _against_the_goal(self, lb: float, net: Range) -> str:
         """The tissue test and the yield goal give one field two rates; which holds, and why."""
@@ -214,23 +259,28 @@ class DoseWork:
             "reading)"
         )
 
-    def _main(self, lb_ac: Range) -> Dose:
-        return self._dated("main", self._when(), lb_ac)
+    def _main(self, lb_ac: Range, *, beside: bool = False) -> Dose:
+        """``beside``: an early dose goes on too."""
+        if lb_ac[1] == 0:
+            return self._none("main")
+        when = spread_when(self._when(), lb_ac, "early" if beside else "")
+        return self._dated("main", when, lb_ac)
 
     def _early(self, when: str, lb_ac: Range) -> Dose:
         """ "Once growth has started" is now, where the weather says that it has."""
         now = self.season is not None and self.season.started
         started = None
+        little = spread_when("", lb_ac, "main")
         if now and self.season is not None and not self._near(self.season.today):
             had = self.season.today
             if when == ONCE_GROWING:
                 when = f"{when}; by the weather up to {had} it had started then: look again"
-                return Dose("early", when, lb_ac, had_started=had)
-            return Dose("early", when, lb_ac)
+                return Dose("early", f"{when}{little}", lb_ac, had_started=had)
+            return Dose("early", f"{when}{little}", lb_ac)
         if now and self.season is not None and when == ONCE_GROWING:
             started = self.season.today
             when = f"now: growth has started (weather up to {started})"
-        return Dose("early", when, lb_ac, now=now, started=started)
+        return Dose("early", f"{when}{little}", lb_ac, now=now, started=started)
 
     def _near(self, last: dt.date) -> bool:
         """Whether weather up to this day still speaks of the visit, or of today."""

@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
 
-from tillercount.stand.actions import nitrogen_by
+from tillercount.stand import settle
 from tillercount.stand.assessment import Assessment, Step
+from tillercount.stand.crops import not_validated
 from tillercount.stand.doses import Dose, beside
 from tillercount.stand.dresslines import (
     advice_while_spreading,
@@ -24,11 +25,11 @@ from tillercount.stand.dresslines import (
     yield_lines,
 )
 from tillercount.stand.late import past_use
-from tillercount.stand.onalready import without_early
+from tillercount.stand.onsteps import steps_with
 from tillercount.stand.planlines import likely_text
 from tillercount.stand.topdress import Topdress
 from tillercount.stand.words import rate_text
-from tillercount.twoforms import NO_GOAL
+from tillercount.twoforms import NO_GOAL, as_sentence
 from tillercount.units import KG_PER_HA_PER_LB_PER_ACRE
 
 __all__ = ["SCHEMA", "headline", "record", "sections", "with_nitrogen"]
@@ -51,6 +52,8 @@ def headline(made: Topdress) -> str:
     first = made.doses[0]
     on = on_already_text(made)
     start = f"{pounds_text(first)} {'more ' if on else ''}{first.when}"
+    if made.nothing:
+        return as_sentence(made.nothing)
     if first.lb_ac[1] == 0:
         return f"Nothing is left to put on{': ' if on else ''}{on}."
     if made.reconciled and made.whole.net is not None and made.total is not None:
@@ -94,22 +97,30 @@ def with_nitrogen(assessment: Assessment, made: Topdress) -> Assessment:
     if made.withheld:
         steps = steps[1:]
     kept = [step for step in assessment.steps if step.kind != "nitrogen"]
-    actions = assessment.verdict.actions
+    actions, said = assessment.verdict.actions, assessment.verdict.headline
     if made.plan is not None and made.plan.on is not None:
-        judged = [one for one in (assessment.plants, assessment.shoots) if one is not None]
-        bands = [band for one in judged for band in one.rule.bands]
-        by = nitrogen_by(assessment.plants, assessment.shoots)
-        planned = by.band if by is not None else None
-        actions = tuple(without_early(actions, bands, planned, made.plan.on))
+        judged = (assessment.plants, assessment.shoots)
+        on = made.plan.on
+        if made.plan.advice != "keep first":
+            actions = tuple(steps_with(actions, judged, made.rules, made.stage, on))
+            if on.nothing:
+                said = _verdict_where(assessment, on.nothing)
     others = [text for text in assessment.verdict.sources if not text.startswith("nitrogen: ")]
     sources = dict.fromkeys([*others, *(f"nitrogen: {text}" for text in cited)])
     return replace(
         assessment,
         nitrogen=made.plan,
-        verdict=replace(assessment.verdict, sources=tuple(sources), actions=actions),
+        verdict=replace(assessment.verdict, sources=tuple(sources), actions=actions, headline=said),
         steps=(*kept, *(replace(step, kind="nitrogen") for step in steps if step.value)),
         flags=made.flags,
     )
+
+
+def _verdict_where(a: Assessment, nothing: str) -> str:
+    """The verdict's headline where no nitrogen goes on any more, and why."""
+    shoots = a.shoots if a.decided_by is a.plants else None
+    text = settle.headline(a.decided_by, shoots, a.stage, nothing)
+    return f"{not_validated(a.rules, a.crop)} {text}".strip()
 
 
 def sections(made: Topdress) -> Iterator[tuple[str, list[str]]]:

@@ -47,6 +47,8 @@ def pounds_text(dose: Dose) -> str:
 
 def dose_line(dose: Dose, *, metric: bool = True) -> str:
     """One dose with its date; in kilograms as well, where ``metric``."""
+    if dose.lb_ac[1] == 0:
+        return f"{dose.name}: none; {dose.when}"
     kilograms = rate_text([lb * KG_PER_HA_PER_LB_PER_ACRE for lb in dose.lb_ac])
     beside = f" ({kilograms} kg N/ha)" if metric else ""
     return f"{dose.name}: {pounds_text(dose)}{beside}, {dose.timing}"
@@ -55,8 +57,9 @@ def dose_line(dose: Dose, *, metric: bool = True) -> str:
 def dose_lines(made: Topdress, *, metric: bool = True) -> Iterator[str]:
     """What is on already, each dose with its date, then the whole."""
     if made.plan is not None and not made.doses:
-        if made.plan.on is not None and not made.withheld:
-            yield made.plan.on.step
+        on = made.plan.on
+        if on is not None and on.given and not made.withheld:
+            yield on.step
         yield from made.plan.lines
     else:
         yield from made.first
@@ -122,7 +125,7 @@ def product_lines(made: Topdress) -> Iterator[str]:
     for one in made.products:
         yield one.facts
     for dose in made.doses:
-        for amounts in dose.amounts:
+        for amounts in dose.amounts if dose.lb_ac[1] else ():
             yield f"{dose.name}: {_amount(amounts)}"
 
 
@@ -141,7 +144,7 @@ def _amount(amounts: Sequence[Amount]) -> str:
 def amount_arithmetic(made: Topdress) -> Iterator[str]:
     """How each amount of product came about, in full."""
     for dose in made.doses:
-        for amounts in dose.amounts:
+        for amounts in dose.amounts if dose.lb_ac[1] else ():
             for one in amounts:
                 yield f"{dose.name}: {'; '.join(one.arithmetic)}"
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from tillercount.stand.late import late_lines, late_undecided, past_use
 from tillercount.stand.onalready import EarlyOn
+from tillercount.stand.onepass import in_passes, left_of
 from tillercount.stand.planlines import (
     BEFORE_JOINTING,
     ONCE_GROWING,
@@ -58,7 +59,8 @@ class NitrogenPlan:
     may_go : bool
         Whether a class that may be true wants it decided first that the stand stays.
     on : EarlyOn or None
-        What is on already this spring beside the early part.
+        What is on already this spring beside the early part; without any, where a part or the
+        whole is too little for a pass (`tillercount.stand.onepass`), which the pounds heed.
     """
 
     advice: str
@@ -103,6 +105,7 @@ def plan_nitrogen(
     likely: Likely | None = None,
     doubts: Sequence[str] = (),
     counts_doubted: bool = False,
+    all_on: bool = False,
 ) -> NitrogenPlan:
     """Nitrogen under the band that the stand fell into; ``others`` may be true as well.
 
@@ -111,7 +114,8 @@ def plan_nitrogen(
     isn't just the band's name. ``undecided`` says why no rate can be given at all; it is
     empty where one can. ``likely``: see `NitrogenPlan`. ``doubts``: sentences that speak against
     the yield goal. ``counts_doubted``: it is undecided because counts were probably
-    mistyped, so that nothing is said of giving the stand up either.
+    mistyped, so that nothing is said of giving the stand up either. ``all_on``: what is on already
+    leaves nothing that is worth a pass, whatever class it is.
 
     ``whole`` is the whole nitrogen (see `whole_nitrogen`, which is asked where none is given). The
     larger part goes on just before jointing, because 70-75 % is taken up between Feekes 6 and 10
@@ -125,7 +129,8 @@ def plan_nitrogen(
     total = whole.net
     past_tillers = stage is not None and stage.past_tillers
     may_go = any(one.early == "keep first" for one in (band, *others))
-    if past_tillers:
+    left = left_of(total, 0.0)
+    if past_tillers or all_on or left is not None:
         # early nitrogen is no choice any more, but whether the stand is worth any still is
         others = [one for one in others if one.early == "keep first"]
     unsure = unsure_lines(band, others, before_spreading, share, names)
@@ -152,6 +157,11 @@ def plan_nitrogen(
         # so late the whole isn't a rate to put on any more
         pounds = () if past_use(stage) else whole_lines(rules, whole, likely)
         before = (*doubts, *unsure)
+        if left is not None:
+            due = EarlyOn(0.0, None, left=left, whole=total)
+            told = (*before, due.step, *pounds)
+            plan = _no_split("jointed", goal_bu_ac, whole, told, likely, before, may_go)
+            return replace(plan, main=(0.0, 0.0), on=due)
         late = (*before, *late_lines(stage, may_go=may_go), *pounds)
         return _no_split("jointed", goal_bu_ac, whole, late, likely, before, may_go)
     early = _early(band, rules, trade, total, arithmetic)
@@ -163,6 +173,16 @@ def plan_nitrogen(
         arithmetic.append(
             f"{MAIN_LINE}{rate_text(total)} less {_zero(early)} = {rate_text(main)} lb N/ac"
         )
+    on: EarlyOn | None = None
+    if left is not None and band.early != "keep first":
+        on = EarlyOn(0.0, early, later=main, left=left, whole=total)
+        early, main = early and (0.0, 0.0), main and (0.0, 0.0)
+    elif total is not None and early is not None and main is not None:
+        parts = in_passes(early, main, total)
+        if parts.moved:
+            on = EarlyOn(0.0, early, parts=parts, later=main)
+            early, main = parts.early, parts.main
+            arithmetic.append(parts.why)
     if band.early == "keep first":
         doubts = ()  # no pounds to stand before, so they stay among the cautions
     cautions = [flag for flag in whole.flags if as_sentence(flag) not in doubts]
@@ -179,7 +199,7 @@ def plan_nitrogen(
         total=total,
         early=early,
         main=main,
-        lines=(*before, *plan_lines(band, rules, early, main, whole, likely, goal_bu_ac)),
+        lines=(*before, *plan_lines(band, rules, early, main, whole, likely, goal_bu_ac, on)),
         arithmetic=tuple(arithmetic),
         sources=tuple(sources),
         cautions=tuple(cautions),
@@ -189,6 +209,7 @@ def plan_nitrogen(
         whole=whole,
         likely=likely,
         may_go=may_go,
+        on=on,
     )
 
 

@@ -2,19 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from tillercount.stand.already import Range
-from tillercount.stand.cautions import Advice
-from tillercount.stand.ruleset import Band
+from tillercount.stand.onepass import LEAST_PASS_LB, Parts, little_text, no_pass, spread_when
 from tillercount.stand.words import rate_text
+from tillercount.twoforms import as_sentence
 
-__all__ = ["EARLY", "EarlyOn", "early_on", "on_text", "without_early"]
-
-LEAST_PASS_LB = 10.0
-"""No pass of its own for less than this many lb N/ac that the early part still lacks; they go on
-with the main dose: a convention of our own."""
+__all__ = ["EARLY", "EarlyOn", "early_on", "on_text"]
 
 EARLY = frozenset({"push", "some"})
 """What a band says where it wants nitrogen early."""
@@ -22,7 +17,7 @@ EARLY = frozenset({"push", "some"})
 
 @dataclass(frozen=True)
 class EarlyOn:
-    """What is on already (lb N/ac), held against the early part of a plan.
+    """What is on already (lb N/ac, may be none), held against the parts of a plan.
 
     Attributes
     ----------
@@ -32,26 +27,42 @@ class EarlyOn:
         What it still lacks; (0, 0) where nothing more goes on early, or nothing is known.
     when : str
         When that goes on, in the plan's words; "" where nothing does.
+    parts : Parts or None
+        Where one of the two parts is too small for a pass (`tillercount.stand.onepass`).
+    later : (float, float) or None
+        The later part, before that.
+    left : (float, float) or None
+        What is left of the whole where that isn't worth a pass, so that nothing more goes on; None
+        where something does, or the whole isn't known.
+    whole : (float, float) or None
+        The whole that it is left of, where that isn't a tissue test's rate.
     """
 
     given: float
     early: Range | None
     rest: Range = (0.0, 0.0)
     when: str = ""
+    parts: Parts | None = None
+    later: Range | None = None
+    left: Range | None = None
+    whole: Range | None = None
 
     @property
     def part(self) -> bool:
         """Whether some of the early part is still to go on."""
-        return self.rest[1] > 0
+        return self.rest[1] > 0 and self.left is None
 
     @property
     def done(self) -> bool:
         """Whether the early part is known to be on."""
-        return self.early is not None and self.early[1] > 0 and not self.part
+        known = self.early is not None and self.early[1] > 0 and self.given > 0
+        return known and not self.part and self.left is None
 
     @property
     def words(self) -> str:
         """How the two go together, after "N lb N/ac are on already"; may be empty."""
+        if self.left is not None:
+            return self._of_the_whole
         if self.early is None:
             return ""
         low, high = self.early
@@ -65,18 +76,57 @@ class EarlyOn:
         return f", which is {'' if self.given >= low else 'nearly '}{asked}"
 
     @property
+    def _of_the_whole(self) -> str:
+        if self.whole is None:
+            return ""
+        whole = f"{rate_text(self.whole)} lb N/ac"
+        if self.given > self.whole[1]:
+            return f", more than the whole of {whole}"
+        return f", of a whole of {whole}"
+
+    @property
+    def nothing(self) -> str:
+        """Why nothing more goes on, without a full stop; empty where something does."""
+        if self.left is None:
+            return ""
+        on = f"{on_text(self.given)}{self._of_the_whole}" if self.given else ""
+        if self.left[1] < 0.5:
+            return f"{on}: put no more on" if on else "nothing is due: put no nitrogen on"
+        if not on:
+            return f"all that is due is {little_text(self.left)}: leave it"
+        return f"{on}: what is left is {little_text(self.left)}, so put no more on"
+
+    @property
     def step(self) -> str:
         """What to do instead of the early dose."""
+        if self.left is not None:
+            return as_sentence(self.nothing)
+        if not self.given and self.parts is not None and self.early is not None:
+            return f"The early part is only {little_text(self.early)}: add it to the main part."
         on = on_text(self.given)
         if self.part:
+            when = spread_when(self.when, self.rest, "main")
             return (
                 f"{on}, not yet all of the early part: put on only the {rate_text(self.rest)} lb "
-                f"N/ac that it lacks, {self.when}."
+                f"N/ac that it lacks, {when}."
             )
         if self.early is None:
             return f"{on}: take them off what would go on early."
         taken = " and taken for the early part" if self.done else ""
+        lacks = (max(0.0, self.early[0] - self.given), self.early[1] - self.given)
+        if self.done and lacks[0] >= 0.5 and no_pass(lacks):
+            return (
+                f"{on}{taken}. What it lacks is {little_text(lacks)}: add it to the main part."
+            )
         return f"{on}{taken}: put no more on early."
+
+    @property
+    def beside(self) -> str:
+        """What to add to the early dose, where the later part is too small; may be empty."""
+        if self.parts is None or self.parts.moved != "main":
+            return ""
+        small = little_text(self.parts.small)
+        return f"What would be left for later is {small}: add it to the early part."
 
 
 def on_text(given_lb_ac: float) -> str:
@@ -96,26 +146,3 @@ def early_on(early: Range | None, given_lb_ac: float, when: str) -> EarlyOn | No
     rest = (early[0] - given_lb_ac, early[1] - given_lb_ac)
     done = given_lb_ac >= early[0] or rest[1] < LEAST_PASS_LB
     return EarlyOn(given_lb_ac, early) if done else EarlyOn(given_lb_ac, early, rest, when)
-
-
-def without_early(
-    steps: Sequence[Advice], bands: Sequence[Band], planned: Band | None, on: EarlyOn
-) -> list[Advice]:
-    """The steps with what is on already in place of the early dose, which would go on twice.
-
-    The first thing that a band of early nitrogen says of it is that dose (`Band.do_nitrogen`).
-    ``on`` is of the band that is ``planned`` for: what completes its early part needn't complete
-    that of another class that may be true.
-    """
-    instead = {}
-    for band in (*bands, *([planned] if planned else [])):
-        if band.early in EARLY and band.do_nitrogen:
-            it = on if band is planned else EarlyOn(on.given, None)
-            instead[band.do_nitrogen[0]] = it.step
-    out = []
-    for step in steps:
-        text = step.text
-        for dose, other in instead.items():
-            text = text.replace(dose, other)
-        out.append(replace(step, text=text))
-    return list(dict.fromkeys(out))

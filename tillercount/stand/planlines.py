@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from tillercount.stand.onalready import EarlyOn
+from tillercount.stand.onepass import spread_when
 from tillercount.stand.ruleset import Band, RuleSet
 from tillercount.stand.whole import Range, Whole
 from tillercount.stand.words import percent, rate_text
@@ -113,18 +115,24 @@ def plan_lines(
     whole: Whole,
     likely: Likely | None,
     goal: float | None,
+    on: EarlyOn | None = None,
 ) -> list[str]:
     """What to do early, what just before jointing, and the whole.
 
-    No pounds while it isn't decided that the stand stays.
+    No pounds while it isn't decided that the stand stays. ``on``: see `NitrogenPlan`.
     """
     if band.early == "keep first":
         return ["Spend no nitrogen on this field until it is decided that the stand stays."]
+    if on is not None and on.left is not None:
+        return [on.step, *whole_lines(rules, whole, likely)]
     lines = []
-    if early is not None and early[1] == 0:
+    if on is not None and early is not None and early[1] == 0:
+        lines.append(f"Now: none. {on.step}")
+    elif early is not None and early[1] == 0:
         lines.append("Now: none. Hold it.")
     elif early is not None:
-        lines.append(f"Early, {band.early_when or ONCE_GROWING}: {rate_text(early)} lb N/ac.")
+        when = spread_when("", early, "later")
+        lines.append(f"Early, {band.early_when or ONCE_GROWING}: {rate_text(early)} lb N/ac{when}.")
     elif band.early == "push":
         lines.append(f"Early, {band.early_when or ONCE_GROWING}: the smaller part.")
     elif band.early == "some":
@@ -133,11 +141,14 @@ def plan_lines(
         )
     else:
         lines.append("Early: these rules don't say; decide by the tillers.")
-    if main is not None and early is not None:
+    if on is not None and on.beside:
+        lines.append(on.beside)
+    elif main is not None and early is not None:
         part = "all of it" if early[1] == 0 else "the rest"
         part = "the larger part" if 0 < early[1] <= main[0] else part
         when = main_when(band, early)
-        lines.append(f"{when[0].upper()}{when[1:]}: {rate_text(main)} lb N/ac, {part}.")
+        small = spread_when("", main, "early" if early[1] else "")
+        lines.append(f"{when[0].upper()}{when[1:]}: {rate_text(main)} lb N/ac, {part}{small}.")
     else:
         lines.append(f"{BEFORE_JOINTING[0].upper()}{BEFORE_JOINTING[1:]}: the larger part.")
     lines.extend(whole_lines(rules, whole, likely))

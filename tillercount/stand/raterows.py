@@ -16,7 +16,8 @@ def rate_rows(plan: NitrogenPlan) -> list[tuple[str, Range]]:
     """
     taken = plan.whole is not None and bool(plan.whole.credits)
     off = "credits already taken off" if taken else "nothing taken off yet"
-    on = None if plan.on is None else (plan.on.given, plan.on.given)
+    given = plan.on.given if plan.on is not None else 0.0
+    on = (given, given) if given else None
     rows = [
         ("On already this spring", on),
         (f"Early, {plan.early_when}", plan.early),

@@ -12,6 +12,7 @@ from tillercount.stand.prospect import Prospect, in_ten
 from tillercount.stand.shares import class_percent
 from tillercount.stand.stage import Stage
 from tillercount.stand.words import join, number_text, percent, time_text
+from tillercount.twoforms import as_sentence
 
 __all__ = [
     "FIRST_ROUND",
@@ -59,8 +60,14 @@ OTHER_EVIDENCE = (
 SAME_EVIDENCE = "The same other evidence decides."
 
 
-def headline(decided: Classified, shoots: Classified | None, stage: Stage | None) -> str:
-    """One sentence for the grower; a second one for the tillers where they are judged too."""
+def headline(
+    decided: Classified, shoots: Classified | None, stage: Stage | None, nothing: str = ""
+) -> str:
+    """One sentence for the grower; a second one for the tillers where they are judged too.
+
+    ``nothing`` says why no nitrogen goes on any more; it stands in place of what a clear class
+    would ask for.
+    """
     if decided.held is not None:
         text = (
             f"Not settled: {decided.held.why}. The count of {decided.rule.measures} by itself says "
@@ -69,14 +76,17 @@ def headline(decided: Classified, shoots: Classified | None, stage: Stage | None
     elif not decided.clear:
         what = decided.rule.measures
         text = _alike(decided, stage) or (
-            f"Too close to call: {_either(decided, stage)}. The count of {what} doesn't tell them "
-            "apart yet."
+            f"Too close to call: {_either(decided, stage, all_on=bool(nothing))}. The count of "
+            f"{what} doesn't tell them apart yet."
         )
     else:
         text = decided.say or f"The stand is {decided.name_of()}."
-    if stage is not None and stage.past_tillers:
-        if decided.clear:
-            text = f"By the count the stand is “{decided.called()}”."
+    late = stage is not None and stage.past_tillers
+    if decided.clear and (late or nothing):
+        text = f"By the count the stand is “{decided.called()}”."
+    if nothing:
+        return f"{text} {as_sentence(nothing)}"
+    if stage is not None and late:
         return f"{text} {too_late(stage)}."
     if shoots is not None and decided.band.early != "keep first":
         if shoots.clear:
@@ -111,10 +121,11 @@ def _alike(result: Classified, stage: Stage | None) -> str:
     return f"{said} {means}, and only {rest} isn't clear yet."
 
 
-def _either(result: Classified, stage: Stage | None) -> str:
+def _either(result: Classified, stage: Stage | None, *, all_on: bool = False) -> str:
     """The classes that may be true, each with what it means for the field."""
     said = (
-        (result.called(band.class_), meaning(result, band, stage)) for band in result.likely
+        (result.called(band.class_), meaning(result, band, stage, all_on=all_on))
+        for band in result.likely
     )
     parts = [f"“{called}” ({means})" if means else f"“{called}”" for called, means in said]
     return join(parts, "or")

@@ -16,6 +16,7 @@ from tillercount.stand.doses import DoseWork, this_spring
 from tillercount.stand.goal import before_pounds, goal_off
 from tillercount.stand.library import load_rules
 from tillercount.stand.limits import held_against, lodging
+from tillercount.stand.onepass import left_of
 from tillercount.stand.otherplants import notice
 from tillercount.stand.potential import Kernels, yield_potential
 from tillercount.stand.products import Price, Product, amount
@@ -123,6 +124,7 @@ def topdress(
             stage=stage,
             expected=bushels,
             whole_at=whole_at,
+            all_on=tissue_percent is None and left_of(whole.net, given_lb_ac) is not None,
         )
     tissue = None if tissue_percent is None else tissue_rate(tissue_percent, crop, stage)
     work = DoseWork(rules, whole, plan, tissue, stage, given_lb_ac, season, crop, visited or today)
@@ -225,5 +227,6 @@ def topdress(
         again=again,
         name=name,
         reconciled=work.reconciled,
+        nothing=work.on.nothing if work.on is not None else "",
         first=first,
     )

@@ -46,6 +46,8 @@ class Topdress:
     first : tuple of str
         What has to be read before any pounds, for which there is a plan or not: what speaks against
         the yield goal, and what the plan would be for other classes.
+    nothing : str
+        Why nothing more goes on, without a full stop; empty where something does.
     reconciled : str
         How a tissue test's rate goes with the whole by the yield goal; empty without both.
     """
@@ -79,6 +81,7 @@ class Topdress:
     again: Revisit | None = None
     name: str = ""
     reconciled: str = ""
+    nothing: str = ""
     first: tuple[str, ...] = ()
 
     @property
@@ -104,6 +107,8 @@ class Topdress:
         """lb N/ac that this spring comes to: by the tissue test, else the whole, or what is on
         already where that is more; None without a whole."""
         if self.tissue is not None and self.total is not None:
+            return self.total
+        if self.nothing and self.total is not None:
             return self.total
         net, on = self.whole.net, self.given_lb_ac
         return None if net is None else (max(net[0], on), max(net[1], on))

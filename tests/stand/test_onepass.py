@@ -1,0 +1,177 @@
+"""No step advises nitrogen where the whole is on, or a pass for a few pounds."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+
+from tests.stand.fields import field, shoots_only
+from tillercount.definition import Definition
+from tillercount.stand import assess, list_rules, load_rules, parse_stage
+from tillercount.stand.already import AlreadyThere
+from tillercount.stand.assessment import Assessment
+from tillercount.stand.dressing import headline, sections
+from tillercount.stand.given import with_given
+from tillercount.stand.onalready import EarlyOn, early_on
+from tillercount.stand.onepass import LEAST_PASS_LB, Parts, in_passes, left_of, spread_when
+from tillercount.stand.topdress import topdress
+
+THIN = field([22, 23, 21, 22, 23])
+UNSURE = field([26, 28, 26.5, 27.5, 27, 26, 28, 27])  # thin, or on target
+ON_TARGET = field([30, 31, 30, 31, 30], each=4.0)
+THICK = field([39, 40, 39, 41, 40], each=4.0)
+FEW = shoots_only([40, 41, 42, 40], Definition.STEMS_3_LEAVES)
+MORE = re.compile(
+    r"keep the larger part|hold the |put on the early|take them off what would go on|"
+    r"put on what is still due|just before jointing|some early nitrogen|push spring|"
+    r"put (?:about |at least )?[\d]+|whether a pass pays|to time the nitrogen",
+    re.IGNORECASE,
+)
+
+
+def steps(a: Assessment) -> list[str]:
+    return [one.text for one in a.verdict.actions]
+
+
+@pytest.mark.parametrize("stage", [None, "Feekes 3", "Feekes 5", "Feekes 6", "Feekes 8"])
+@pytest.mark.parametrize("counts", [THIN, UNSURE, ON_TARGET, THICK], ids=range(4))
+@pytest.mark.parametrize("given", [115.0, 120.0, 200.0])
+def test_where_the_whole_is_on_nothing_asks_for_more(
+    counts: Any, stage: str | None, given: float
+) -> None:
+    """Of 88-120 lb, 115 leave 5 at most: no pass, and nothing else says to put more on."""
+    judged = assess(counts, yield_goal=80.0, stage=stage)
+    a = with_given(judged, given, 80.0)
+    assert a.nitrogen is not None
+    assert sum("put no more on." in one for one in steps(a)) == 1
+    for text in (*steps(a), a.verdict.headline, *a.nitrogen.lines, *a.flags):
+        assert not MORE.search(text), text
+    assert a.nitrogen.main == (0.0, 0.0)
+    assert a.nitrogen.early in (None, (0.0, 0.0))
+    assert f"{given:g} lb N/ac are on already" in a.verdict.headline
+
+
+def test_what_else_is_to_do_stays() -> None:
+    kept = steps(with_given(assess(THICK, yield_goal=80.0), 200.0, 80.0))
+    assert "Avoid double-dosed strips at headlands and overlaps." in kept
+    again = steps(with_given(assess(THIN, yield_goal=80.0), 200.0, 80.0))
+    assert any(one.startswith("Count shoots again") for one in again)
+
+
+def test_classes_that_may_be_true_don_t_ask_for_more_either() -> None:
+    judged = assess(field([24, 31, 27, 29, 25]), yield_goal=80.0)
+    assert "(some nitrogen early)" in judged.verdict.headline
+    said = with_given(judged, 200.0, 80.0).verdict.headline
+    assert said.startswith("Too close to call: ")
+    assert "nitrogen early" not in said
+    assert said.endswith("more than the whole of 88-120 lb N/ac: put no more on.")
+
+
+def test_a_doubtful_stand_is_still_decided_first() -> None:
+    a = with_given(assess(field([10, 11, 10, 9, 10]), yield_goal=80.0), 200.0, 80.0)
+    assert a.nitrogen is not None
+    assert "until it is decided" in a.nitrogen.lines[0]
+    assert any("insurance agent" in one for one in steps(a))
+
+
+@pytest.mark.parametrize("name", [one.name for one in list_rules() if one.rules])
+def test_no_set_asks_for_more_than_the_whole(name: str) -> None:
+    """All that a band says of nitrogen goes, in whichever words."""
+    from tillercount.stand.onsteps import _ASKS
+
+    for rule in load_rules(name).rules:
+        for band in rule.bands:
+            for text in band.do_nitrogen:
+                looks = text.startswith(("Count shoots again", "Ask the local adviser"))
+                assert bool(_ASKS.search(text)) is not looks, text
+
+
+def test_some_of_the_whole_left_is_still_due() -> None:
+    a = with_given(assess(THIN, yield_goal=80.0), 100.0, 80.0)
+    assert a.nitrogen is not None
+    assert a.nitrogen.main == pytest.approx((0, 20))
+    assert any("Keep the larger part" in one for one in steps(a))
+
+
+def test_too_small_an_early_part_goes_with_the_main_one() -> None:
+    """20 bu/ac: 22-30 lb in all, of which 6-9 early are no pass."""
+    a = assess(THIN, yield_goal=20.0)
+    plan = a.nitrogen
+    assert plan is not None
+    assert (plan.early, plan.main) == ((0.0, 0.0), pytest.approx((22, 30)))
+    said = "only 6-9 lb N/ac, too little for a pass of its own: add it to the main part."
+    assert any(said in one for one in steps(a))
+    assert any(said in one for one in plan.lines)
+    assert not any("Put on the early part" in one for one in steps(a))
+    made = topdress("common-practice", assessment=a, goal_bu_ac=20.0)
+    assert [(d.name, d.lb_ac) for d in made.doses] == [("main", pytest.approx((22, 30)))]
+    assert any("takes 10 (a convention of our own)" in one for one in made.arithmetic)
+
+
+def test_credits_may_leave_too_little_early() -> None:
+    """90 lb put on in fall leave up to 30, of which up to 9 early."""
+    a = assess(THIN, yield_goal=80.0)
+    made = topdress(
+        "common-practice", assessment=a, goal_bu_ac=80.0, there=AlreadyThere(fall_lb_ac=90)
+    )
+    assert [(d.name, d.lb_ac) for d in made.doses] == [("main", pytest.approx((0, 30)))]
+    none = topdress(
+        "common-practice", assessment=a, goal_bu_ac=80.0, there=AlreadyThere(fall_lb_ac=115)
+    )
+    assert [d.lb_ac for d in none.doses] == [(0.0, 0.0)]
+    assert headline(none).startswith("All that is due is up to 5 lb N/ac, too little for a pass")
+    told = "\n".join(line for _, lines in sections(none) for line in lines)
+    assert "main: none; what is left is up to 5 lb N/ac, too little for a pass of its own" in told
+
+
+def test_too_small_a_rest_goes_on_early() -> None:
+    """Virginia prints 40-50 lb; at 36 bu/ac 40-54 lb are due, so up to 4 would be left."""
+    a = assess(FEW, "virginia-nitrogen", yield_goal=36.0)
+    plan = a.nitrogen
+    assert plan is not None
+    assert (plan.early, plan.main) == (pytest.approx((39.6, 54)), (0.0, 0.0))
+    (step,) = [one for one in steps(a) if "Put 40 to 50 lb N/ac" in one]
+    assert "left for later is up to 4 lb N/ac, too little for a pass of its own: add it" in step
+    made = topdress("virginia-nitrogen", assessment=a, goal_bu_ac=36.0)
+    assert [d.lb_ac for d in made.doses] == [pytest.approx((39.6, 54)), (0.0, 0.0)]
+
+
+def test_a_rest_that_may_be_too_little_says_so() -> None:
+    """20 of 22-36 lb are on: 2-16 lacking, of which 2 are no pass."""
+    a = with_given(assess(THIN, yield_goal=80.0), 20.0, 80.0)
+    assert a.nitrogen is not None
+    less = "less than 10 lb N/ac is too little for a pass of its own: add it to the main part"
+    assert any(less in one for one in steps(a))
+    assert any(one.startswith("early: 2-16 lb") and less in one for one in a.nitrogen.lines)
+    much = with_given(assess(THIN, yield_goal=80.0), 10.0, 80.0)
+    assert not any("too little" in one for one in steps(much))
+
+
+def test_the_limit_from_both_sides() -> None:
+    most = LEAST_PASS_LB
+    assert in_passes((2.0, most), (20.0, 30.0), (22.0, 40.0)).moved == ""
+    assert in_passes((2.0, 9.9), (20.0, 30.0), (22.0, 40.0)) == Parts(
+        (0.0, 0.0), (22.0, 40.0), "early", (2.0, 9.9)
+    )
+    assert in_passes((0.0, 0.0), (2.0, 9.0), (2.0, 9.0)).moved == ""  # nothing to add it to
+    assert left_of((88.0, 120.0), 110.0) is None
+    assert left_of((88.0, 120.0), 110.1) == (0.0, pytest.approx(9.9))
+    assert left_of(None, 50.0) is None
+    assert spread_when("now", (most, 20.0), "main") == "now"
+    assert spread_when("now", (9.0, 20.0), "").endswith("of its own: leave it")
+
+
+def test_what_the_early_part_lacks_is_added_to_the_main_one() -> None:
+    on = early_on((30.0, 30.0), 28.0, "now")
+    assert isinstance(on, EarlyOn)
+    assert on.step.endswith("What it lacks is 2 lb N/ac, too little for a pass of its own: add it "
+                            "to the main part.")  # fmt: skip
+
+
+def test_late_and_little_is_left_alone() -> None:
+    a = assess(THIN, yield_goal=5.0, stage=parse_stage("Feekes 5"))
+    assert a.nitrogen is not None
+    assert "All that is due is 6-8 lb N/ac, too little for a pass of its own: leave it." in steps(a)
+    assert not any("Put on what is still due" in one for one in a.nitrogen.lines)

@@ -1,0 +1,87 @@
+"""The least nitrogen that is worth a pass of its own, and what becomes of less."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from tillercount.stand.already import Range
+from tillercount.stand.words import rate_text
+
+__all__ = [
+    "LEAST_PASS_LB",
+    "NONE_LEFT",
+    "Parts",
+    "in_passes",
+    "left_of",
+    "little_text",
+    "no_pass",
+    "spread_when",
+]
+
+LEAST_PASS_LB = 10.0
+"""No pass of its own for less than this many lb N/ac: a convention of our own."""
+
+NONE_LEFT = "nothing is left to put on"
+
+_LITTLE = "too little for a pass of its own"
+
+
+@dataclass(frozen=True)
+class Parts:
+    """The early and the later part as they are spread (lb N/ac).
+
+    ``moved`` says which of them, "early" or "main", is so small that it went to the other one;
+    ``small`` is what it was.
+    """
+
+    early: Range
+    main: Range
+    moved: str = ""
+    small: Range = (0.0, 0.0)
+
+    @property
+    def why(self) -> str:
+        """Why a part was moved, for the arithmetic."""
+        other = "main" if self.moved == "early" else "early"
+        return (
+            f"{self.moved}: {rate_text(self.small)} lb N/ac is {_LITTLE}, which takes "
+            f"{LEAST_PASS_LB:.0f} (a convention of our own): it goes on with the {other} dose"
+        )
+
+
+def in_passes(early: Range, main: Range, both: Range) -> Parts:
+    """Either part with the other one where it isn't worth a pass; ``both`` is lb N/ac in all."""
+    if no_pass(early):
+        return Parts((0.0, 0.0), both, "early", early)
+    if early[1] > 0 and no_pass(main):
+        return Parts(both, (0.0, 0.0), "main", main)
+    return Parts(early, main)
+
+
+def no_pass(lb_ac: Range) -> bool:
+    """Whether this is something, but too little for a pass."""
+    return 0 < lb_ac[1] < LEAST_PASS_LB
+
+
+def left_of(total: Range | None, given_lb_ac: float) -> Range | None:
+    """What is left of the whole where that isn't worth a pass any more; None where it is."""
+    if total is None:
+        return None
+    left = (max(0.0, total[0] - given_lb_ac), max(0.0, total[1] - given_lb_ac))
+    return left if left[1] < LEAST_PASS_LB else None
+
+
+def little_text(lb_ac: Range) -> str:
+    """ "5 lb N/ac, which is too little for a pass of its own"."""
+    return f"{rate_text(lb_ac)} lb N/ac, {_LITTLE}"
+
+
+def spread_when(when: str, lb_ac: Range, other: str) -> str:
+    """When a dose goes on, and what to do where its low end is too little for a pass.
+
+    ``other`` is the part that it goes on with then, "" where there is none.
+    """
+    if not 0.5 <= lb_ac[0] < LEAST_PASS_LB <= lb_ac[1]:
+        return when
+    then = f"add it to the {other} part" if other else "leave it"
+    return f"{when}; less than {LEAST_PASS_LB:.0f} lb N/ac is {_LITTLE}: {then}"
