@@ -420,8 +420,8 @@ def test_decimal_commas_between_semicolons(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("cell", "says"),
     [
-        ("1.250", "the point may stand for thousands or for decimals; write 1250, or .* 1,25$"),
-        ("24,333", "the comma may stand for .*; write 24333, or with other than three .* 24,33$"),
+        ("1.250", "the point may stand for .*; write 1250 for .*, or 1\\.2500 for "),
+        ("24,333", "the comma may stand for .*; write 24333 for .*, or 24,3330 for "),
         ("1.250.000", "isn't a number"),
         ("1 250", "isn't a number"),
         ("1,250,5", "has a comma"),
@@ -430,6 +430,25 @@ def test_decimal_commas_between_semicolons(tmp_path: Path) -> None:
 def test_what_may_be_thousands_is_asked(tmp_path: Path, cell: str, says: str) -> None:
     with pytest.raises(InputError, match=rf"row 2, shoots '{re.escape(cell)}'.*{says}"):
         read_hand_counts(write(tmp_path, f"{EUROPE}1;;{cell};1 m2;;;"))
+
+
+@pytest.mark.parametrize("separator", [";", "\t"])
+@pytest.mark.parametrize("cell", ["30.125", "30,125", "30.129", "1,250"])
+def test_both_ways_to_write_what_may_be_thousands_are_exact(
+    tmp_path: Path, cell: str, separator: str
+) -> None:
+    """Each way that the message names is read as that very number, by the same kind of sheet."""
+
+    def read(text: str) -> float | None:
+        sheet = f"{EUROPE}1;;{text};24 m2;;;".replace(";", separator)
+        return read_hand_counts(write(tmp_path, sheet))[0].shoots
+
+    with pytest.raises(InputError) as told:
+        read(cell)
+    ways = re.search(r"write (\S+) for thousands, or (\S+) for decimals", str(told.value))
+    assert ways is not None
+    number = float(cell.replace(",", "."))
+    assert [read(way) for way in ways.groups()] == pytest.approx([1000 * number, number], rel=1e-12)
 
 
 @pytest.mark.parametrize("size", ["1,000 m2", "1.000 cm2", "4.000 cm2"])

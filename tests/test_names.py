@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import shlex
+import subprocess
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
+from tillercount import names
 from tillercount.errors import InputError
 from tillercount.names import first_few, in_command, key_of, spot_key, spot_name, spot_text
 
@@ -51,9 +55,44 @@ def test_a_long_list_of_parts_with_commas_or_of_which_some_are_at_hand() -> None
     assert first_few(["a", "b"], 2, of=2) == "a, b"
 
 
+def test_a_list_that_is_cut_names_the_command_that_has_all_of_it() -> None:
+    assert first_few(range(9), 2, all_by="list it") == "0, 1 and 7 more (all: list it)"
+    assert first_few(range(2), 2, all_by="list it") == "0, 1"
+    assert first_few("abc", 2, between="; ", all_by="x") == "a; b; and 1 more (all: x)"
+
+
 @pytest.mark.parametrize(
     "name", ["s.sqlite", "my season.db", "a/b c.db", "O'Neil.db", 'six "in".db', "$5 `x`.db", ""]
 )
 def test_a_name_in_a_command_is_read_as_it_is(name: str) -> None:
     assert shlex.split(in_command(name)) == [name]
     assert (in_command(name) == name) == (name == "s.sqlite")
+
+
+ODD = st.text(st.sampled_from("ab7 .-_/\\'\"$`!~=*?#&;|<>(){}[]%\t\nü"), max_size=8)
+
+
+@pytest.mark.skipif(names._WINDOWS, reason="a POSIX shell")
+@given(st.lists(st.one_of(ODD, st.builds("-{}".format, ODD)), min_size=20, max_size=60))
+@settings(max_examples=25, deadline=None)
+def test_odd_names_come_through_a_shell_as_they_are(odd: list[str]) -> None:
+    """What is shown is pasted: a shell makes the same names of it."""
+    words = " ".join(map(in_command, odd))
+    assert shlex.split(words) == odd
+    said = subprocess.run(
+        ["sh", "-c", f"printf '%s\\0' {words}"], capture_output=True, check=True, encoding="utf-8"
+    )
+    assert said.stdout.split("\0")[:-1] == odd
+
+
+@pytest.mark.parametrize("name", ["a\\b", "C:\\fields\\s.db", "end\\", "~/s.db", "~", "=s.db"])
+def test_what_a_shell_would_change_is_quoted(name: str) -> None:
+    assert in_command(name) not in (name, f'"{name}"') or name[0] in "~="
+    assert in_command(name) != name
+
+
+def test_paths_on_windows_are_typed_as_they_stand(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its shell takes single quotes for a part of the name."""
+    monkeypatch.setattr(names, "_WINDOWS", True)
+    assert in_command("C:\\fields\\s.db") == "C:\\fields\\s.db"
+    assert in_command("C:\\my fields\\s.db") == '"C:\\my fields\\s.db"'

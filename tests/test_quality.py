@@ -14,8 +14,17 @@ import pytest
 
 from tests.shared_data import shared_path
 from tillercount.area import SquareArea, parse_area
+from tillercount.checklimits import judged
 from tillercount.photo import Photo, read_photo
-from tillercount.quality import LIMITS, Check, check_area, check_fit, check_photo, refusing
+from tillercount.quality import (
+    LIMITS,
+    Check,
+    check_area,
+    check_fit,
+    check_photo,
+    refusal_parts,
+    refusing,
+)
 from tillercount.shadow import shadow_share
 from tillercount.sharpness import WIDEST_EDGE_MM, edge_width_mm
 
@@ -403,3 +412,30 @@ def test_all_checks_together_are_quick() -> None:
         check_area(photo, fit_of(), top)
         taken.append(time.perf_counter() - start)
     assert min(taken) < 0.45
+
+
+def test_a_refusal_in_two_parts_has_what_is_wrong_and_what_to_do() -> None:
+    """Of every check that refuses, of several at once, and of a size that doesn't fit."""
+    bad = [
+        judged(name, 0.0 if sign < 0 else 1e6, "mm", f"{name} is odd (so)", f"mend {name}")
+        for name, (_, last) in LIMITS.items()
+        if math.isfinite(last)
+        for sign in (-1, 1)
+    ]
+    bad = [check for check in bad if check.level == "refuse"]
+    assert {check.name for check in bad} == {
+        name for name, (_, last) in LIMITS.items() if math.isfinite(last)
+    }
+    for check in bad:
+        wrong, todo = refusal_parts((check,))
+        assert wrong.startswith(f"{check.name} is odd (so) (limit ")
+        assert wrong.endswith(")")
+        assert todo == f"mend {check.name}"
+        assert f"{wrong}: {todo}" == refusing((check,))
+    text = "square:12in doesn't fit the picture (leaves are 20 mm wide; rows): check the number"
+    unit = Check("size and unit", 2.0, "signs", 2.0, "refuse", text)
+    first = next(check for check in bad if check.name == "tilt")
+    wrong, todo = refusal_parts((first, unit))
+    assert wrong.endswith("; square:12in doesn't fit the picture (leaves are 20 mm wide; rows)")
+    assert todo == "mend tilt; check the number"
+    assert refusal_parts(()) == ("", "")

@@ -62,6 +62,7 @@ def refuse_thousands(where: str, row: Mapping[str, str], separator: str) -> None
             mark = "comma" if "," in text else "point"
             raise InputError(
                 f"{where}, {name} {text!r}: in a sheet like this the {mark} may stand for "
-                f"thousands or for decimals; write {found[1]}{found[2]}, or with other than three "
-                f"decimals {found[1]},{found[2][:2]}"
+                f"thousands or for decimals; write {found[1]}{found[2]} for thousands, or {text}0 "
+                "for decimals, with a fourth one (in a spreadsheet show four decimals in that "
+                "column)"
             )

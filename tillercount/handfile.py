@@ -24,7 +24,7 @@ from tillercount.handsummary import refuse_summary
 from tillercount.handswap import refuse_exchanged
 from tillercount.handvisits import Visits, day_said, visit_said
 from tillercount.names import first_few, spot_key, spot_name, spot_text
-from tillercount.typed import is_bare_fraction
+from tillercount.typed import counted
 from tillercount.units import length_mm, number
 
 __all__ = ["read_hand_counts", "read_with_note"]
@@ -258,12 +258,11 @@ def _number_cell(field: str, text: str) -> float | None:
             f"{field} {text!r} isn't a number; leave the cell empty where it wasn't counted, and "
             "write 0 where none was found"
         )
-    if field in ("plants", "shoots") and is_bare_fraction(text):
-        raise InputError(
-            f"{field} {text!r} may be a fraction or two numbers; write plants and shoots in a "
-            "column each, and a part of one in decimals, like 24.5"
-        )
-    return number(text, what=field) if text else None
+    if not text:
+        return None
+    if field in ("plants", "shoots"):
+        return counted(text, what=field, apart="write plants and shoots in a column each")
+    return number(text, what=field)
 
 
 def _row_area(row: Mapping[str, str]) -> Area | StatedArea:

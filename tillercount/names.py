@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import os
 import re
 import shlex
 from collections.abc import Iterable
@@ -12,10 +13,11 @@ from tillercount.errors import InputError
 from tillercount.photofiles import SUFFIXES
 
 __all__ = [
-    "MOST_NAMED", "first_few", "in_command", "key_of", "person_key", "says_spot", "spot_key",
-    "spot_name", "spot_text", "spots_once",
+    "MOST_NAMED", "and_more", "first_few", "in_command", "key_of", "person_key", "says_spot",
+    "spot_key", "spot_name", "spot_text", "spots_once",
 ]  # fmt: skip
 
+_WINDOWS = os.name == "nt"
 MOST_NAMED = 6
 """Names that are worth reading one by one; more are counted."""
 
@@ -40,10 +42,14 @@ def key_of(name: str) -> str:
 
 
 def in_command(name: str) -> str:
-    """A name or path as it is typed in a command: bare, or in the quotes that it needs."""
-    if re.fullmatch(r"[\w./\\:@%+=,~-]+", name):
+    """A name or path as it is typed in a command: bare, or in the quotes that it needs.
+
+    A POSIX shell takes a backslash away, and a ``~`` in front for somebody's folder. Windows, whose
+    paths are full of backslashes, knows no single quotes.
+    """
+    if re.fullmatch(r"(?![~=])[\w./:@%+=,~-]+", name.replace("\\", "/") if _WINDOWS else name):
         return name
-    return shlex.quote(name) if set(name) & set('"$`!') else f'"{name}"'
+    return f'"{name}"' if _WINDOWS or not set(name) & set('\\"$`!') else shlex.quote(name)
 
 
 @functools.lru_cache(maxsize=65536)
@@ -79,16 +85,27 @@ def spots_once(names: Iterable[str]) -> list[str]:
 
 
 def first_few(
-    names: Iterable[object], most: int = MOST_NAMED, *, of: int | None = None, between: str = ", "
+    names: Iterable[object],
+    most: int = MOST_NAMED,
+    *,
+    of: int | None = None,
+    between: str = ", ",
+    all_by: str = "",
 ) -> str:
     """The first names of a list, and how many more there are: ``a, b and 3 more``.
 
-    ``of``: how many there are in all, where not all of them are at hand.
+    ``of``: how many there are in all, where not all of them are at hand. ``all_by``: the command
+    that lists them all, where there is one; named only where the list is cut.
     """
     have = [str(name) for name in names]
     more = (len(have) if of is None else of) - len(have[:most])
     if more <= 0:
         return between.join(have[:most])
     # a part with commas of its own is set off
-    last = " and" if between == ", " else f"{between.rstrip()} and"
-    return f"{between.join(have[:most])}{last} {more} more"
+    set_off = " " if between == ", " else f"{between.rstrip()} "
+    return f"{between.join(have[:most])}{set_off}{and_more(more, all_by)}"
+
+
+def and_more(number: int, all_by: str = "") -> str:
+    """How many more of a list there are than were named, and the command that lists them all."""
+    return f"and {number} more" + (f" (all: {all_by})" if all_by else "")

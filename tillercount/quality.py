@@ -41,6 +41,7 @@ __all__ = [
     "check_fit",
     "check_photo",
     "edge_width_mm",
+    "refusal_parts",
     "refusing",
     "shadow_share",
     "usual_height_mm",
@@ -56,11 +57,22 @@ def refusing(checks: tuple[Check, ...]) -> str:
 
     That much of it is black isn't said of one that is dark all over.
     """
+    return "; ".join(_refusing(checks))
+
+
+def refusal_parts(checks: tuple[Check, ...]) -> tuple[str, str]:
+    """The same in two: what is wrong, and what to do about it, where that is said; "" for none."""
+    parts = [text.partition("): ") for text in _refusing(checks)]
+    wrong = (f"{begin}{end.removesuffix(': ')}" for begin, end, _ in parts)
+    return "; ".join(wrong), "; ".join(dict.fromkeys(todo for *_, todo in parts if todo))
+
+
+def _refusing(checks: tuple[Check, ...]) -> list[str]:
     bad = {check.name: check.text for check in checks if check.level == "refuse"}
     for dark in ("photo darkness", "darkness"):
         if dark.replace("darkness", "brightness") in bad:
             bad.pop(dark, None)
-    return "; ".join(bad.values())
+    return list(bad.values())
 
 
 def check_photo(photo: Photo) -> tuple[Check, ...]:

@@ -8,7 +8,7 @@ import unicodedata
 
 from tillercount.errors import InputError
 
-__all__ = ["is_bare_fraction", "number", "quantity", "range_typed"]
+__all__ = ["counted", "is_bare_fraction", "number", "quantity", "range_typed"]
 
 _DECIMAL = r"(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
 _NUMBER = rf"[+-]?(?:\d+[ -]\d+/\d+|\d+/\d+|{_DECIMAL})"
@@ -37,6 +37,24 @@ def number(text: str, *, what: str = "number") -> float:
     if rest:
         raise InputError(f"{what} {text.strip()!r} isn't a number; write it like 24 or 24.5")
     return value
+
+
+def counted(text: str, *, what: str, apart: str) -> float:
+    """A count as a person types it, as `number`; but 12/32 is probably plants and shoots in one.
+
+    ``apart`` says how those two are written each by itself.
+
+    Raises
+    ------
+    InputError
+        Two whole numbers with a stroke between, or what `number` refuses.
+    """
+    if is_bare_fraction(text):
+        raise InputError(
+            f"{what} {text.strip()!r} may be a fraction or two numbers; {apart}, and a part of one "
+            "in decimals, like 24.5"
+        )
+    return number(text, what=what)
 
 
 def is_bare_fraction(text: str) -> bool:

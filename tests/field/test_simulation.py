@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import importlib.util
+import importlib
 import math
 import os
 import subprocess
@@ -16,15 +16,21 @@ import pytest
 SCRIPT = Path(__file__).parents[2] / "scripts" / "simulate_sampling.py"
 
 
+def module_of(name: str) -> ModuleType:
+    """A script as a module, which finds the others beside it as if it were run."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.syspath_prepend(SCRIPT.parent)
+        return importlib.import_module(name)
+
+
 @pytest.fixture(scope="module")
 def simulation() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("simulate_sampling", SCRIPT)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module
-    spec.loader.exec_module(module)
-    return module
+    return module_of("simulate_sampling")
+
+
+@pytest.fixture(scope="module")
+def few_spots() -> ModuleType:
+    return module_of("simulate_few_spots")
 
 
 def test_fields_are_as_stated(simulation: ModuleType) -> None:
@@ -84,20 +90,20 @@ def test_the_script_prints_its_tables() -> None:
 
 
 @pytest.mark.parametrize("shape", ["gamma", "lognormal", "clumped", "patches"])
-def test_few_counts_are_as_stated(simulation: ModuleType, shape: str) -> None:
-    counts = simulation.few_counts(shape, 0.5, 60_000, np.random.default_rng(4))
+def test_few_counts_are_as_stated(few_spots: ModuleType, shape: str) -> None:
+    counts = few_spots.few_counts(shape, 0.5, 60_000, np.random.default_rng(4))
     assert counts.mean() == pytest.approx(24.0, rel=0.02)
     assert counts.std() / counts.mean() == pytest.approx(0.5, rel=0.03)
 
 
 @pytest.mark.parametrize("n", [2, 3, 4, 5, 6, 7, 8])
-def test_few_spots_hold(simulation: ModuleType, n: int) -> None:
+def test_few_spots_hold(few_spots: ModuleType, n: int) -> None:
     """CVs of 15 to 80 %, four kinds of field: 87 to 93 % of fields, and hardly fewer in the quarter
     whose spots happen to look alike, where Student's t interval holds in far fewer."""
     fields = 700
     rows, alike = [], []
-    for number, shape in enumerate(simulation.SHAPES):
-        found = simulation.few(n, shape, fields, np.random.default_rng([40, n, number]))
+    for number, shape in enumerate(few_spots.SHAPES):
+        found = few_spots.few(n, shape, fields, np.random.default_rng([40, n, number]))
         rows.append(found)
         alike.append(found[found[:, 2] <= np.quantile(found[:, 2], 0.25)])
     every, same = np.concatenate(rows), np.concatenate(alike)
@@ -107,13 +113,13 @@ def test_few_spots_hold(simulation: ModuleType, n: int) -> None:
     assert np.median(every[:, 4]) < 1.02 * np.median(every[:, 3])  # and no wider
 
 
-def test_one_spot_holds_nearly_as_often(simulation: ModuleType) -> None:
+def test_one_spot_holds_nearly_as_often(few_spots: ModuleType) -> None:
     """One spot: 84 to 89 % over the four kinds together; 80 % where a share of the field is bare,
     since a spot that falls on bare ground says nothing of the rest."""
     rows = np.concatenate(
         [
-            simulation.few(1, shape, 700, np.random.default_rng([40, 1, number]))
-            for number, shape in enumerate(simulation.SHAPES)
+            few_spots.few(1, shape, 700, np.random.default_rng([40, 1, number]))
+            for number, shape in enumerate(few_spots.SHAPES)
         ]
     )
     assert 0.84 < rows[:, 1].mean() < 0.89

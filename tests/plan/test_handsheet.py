@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner
 
+from tillercount.area import WholePhoto, parse_counted_area
 from tillercount.errors import InputError
 from tillercount.handfile import read_hand_counts, read_with_note
 from tillercount.plan import plan_visit, to_hand_sheet
@@ -78,9 +79,10 @@ def test_the_filled_sheet_is_read_as_it_is(tmp_path: Path, separator: str) -> No
 def plan(tmp_path: Path) -> Callable[..., Any]:
     from tillercount.cli.app import app
 
-    def run(sheet: str) -> Any:
+    def run(sheet: str, *more: str) -> Any:
         args = ["plan", str(FIELDS), "--field", "Creek field", "--spots", "6", "--seed", "3"]
-        args += ["--hand-sheet", str(tmp_path / sheet)]
+        args += ["--hand-sheet", str(tmp_path / sheet)] if sheet else []
+        args += more
         return CliRunner().invoke(app, args, prog_name="tillercount")
 
     return run
@@ -108,6 +110,8 @@ def test_the_command_writes_it_and_never_over_counts(
     assert path.read_bytes() == before
 
     path.write_text(filled(rows, {}, ";"), encoding="utf-8")
+    assert "has something written beside spot 2" in plan("sheet.csv").output
+    path.write_text(filled(rows, {}, "\t"), encoding="utf-8")
     assert "already and holds a table" in plan("sheet.csv").output
     assert "end its name in .csv" in plan("sheet.xlsx").output
 
@@ -128,3 +132,68 @@ def test_the_command_spares_what_a_spreadsheet_saved(
     done = plan("sheet.csv")
     assert "has something written beside spot 1, so it is left as it is" in done.output
     assert path.read_bytes() == before
+
+
+@pytest.mark.parametrize("commas", [False, True])
+@pytest.mark.parametrize("area", ["hoop:13.54in", "1.5 ft2", "row:19.2in/7.5in"])
+def test_both_kinds_of_sheet_are_read_as_the_plan_has_them(
+    tmp_path: Path, commas: bool, area: str
+) -> None:
+    """Only plants and shoots are written in, as that person's spreadsheet writes them."""
+    made = plan_visit(FIELDS, 12, hand=4, field_name="Creek field", zones=ZONES, rng=7)
+    text = to_hand_sheet(made, area=area, decimal_commas=commas)
+    separator = ";" if commas else ","
+    assert text.startswith(f"spot{separator}planned{separator}zone{separator}area{separator}")
+    lines = text.splitlines()
+    columns = lines[0].split(separator)
+    for at, line in enumerate(lines[1:], start=1):
+        cells = line.split(separator)
+        assert len(cells) == len(columns)
+        half = f"{at},5" if commas else f"{at}.5"
+        cells[columns.index("plants")], cells[columns.index("shoots")] = half, str(4 * at)
+        lines[at] = separator.join(cells)
+    path = tmp_path / "hand.csv"
+    path.write_text("\n".join(lines), encoding="utf-8-sig")
+    read, note = read_with_note(path, "Creek field")
+    assert note == ""
+    size = parse_counted_area(area)
+    assert not isinstance(size, WholePhoto)
+    assert [(one.spot, one.plants, one.shoots) for one in read] == [
+        (str(spot.number), at + 0.5, 4 * at) for at, spot in enumerate(made.spots, start=1)
+    ]
+    assert {one.area_m2 for one in read} == {size.area_m2}
+    assert [one.zone for one in read] == [spot.zone for spot in made.spots]
+    for at in ("lat", "lon"):
+        assert [getattr(one, at) for one in read] == [
+            pytest.approx(getattr(spot, at), abs=5.1e-8) for spot in made.spots
+        ]
+
+
+def test_a_sheet_with_semicolons_and_its_area_is_spared_once_it_is_written_in(
+    plan: Callable[..., Any], tmp_path: Path
+) -> None:
+    path = tmp_path / "sheet.csv"
+    options = ("--decimal-commas", "--area", "square:12in")
+    for more in ((), options[:1], options, options[1:], options):  # one blank one over another
+        done = plan("sheet.csv", *more)
+        assert done.exit_code == 0, done.output
+        assert ("write plants and shoots beside" in done.output) == ("--area" in more)
+    blank = path.read_text("utf-8-sig")
+    with pytest.raises(InputError, match=r"nothing is counted in it yet \(6 spots"):
+        read_hand_counts(path)
+    for begun in (
+        blank.replace(";square:12in;;", ";square:12in;24;", 1),
+        blank.replace(";square:12in;", ";square:1ft;", 1),
+    ):
+        path.write_text(begun, encoding="utf-8")
+        done = plan("sheet.csv", *options)
+        assert "has something written beside spot 1, so it is" in done.output
+        assert path.read_text("utf-8") == begun
+
+
+def test_options_of_the_sheet_are_told_what_is_missing(plan: Callable[..., Any]) -> None:
+    for option, *value in (("--decimal-commas",), ("--area", "square:12in")):
+        done = plan("", option, *value)
+        assert done.exit_code == 2
+        assert f"{option} is for the blank sheet; write one with --hand-sheet F" in done.output
+    assert "not an area counted by hand" in plan("s.csv", "--area", "whole:0.3mm").output

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from PIL import Image, ImageDraw
 
 from tillercount.photo import Photo
+from tillercount.quality import check_photo, refusing
 from tillercount.report import overlay
 from tillercount.report.marks import HONEY, INK, LILAC, PAPER, RUST, drawable, type_face, wrapped
 from tillercount.report.markwords import WHY_FEWER, WHY_MARKS_DIFFER
@@ -51,6 +52,7 @@ def scene(**changes: Any) -> dict[str, Any]:
         shoots=interval(71.0, 60.2, 83.5),
         area_ft2=0.5,
         flags=(),
+        checks=(),
     )
     for key, value in changes.items():
         setattr(spot, key, value)
@@ -236,6 +238,20 @@ def test_refused_photo_says_why_and_what_to_do(texts: list[str]) -> None:
     assert "Two sides of the square are hidden." in texts
     assert "Move the leaves." in texts
     assert near(picture[3, 3], RUST, 0)
+
+
+def test_a_photo_that_is_too_dark_says_what_to_do(texts: list[str]) -> None:
+    dark = photo_of()
+    dark.rgb[:] = 14
+    checks = check_photo(dark)
+    parts = scene(status="refused", reason=refusing(checks), checks=checks)
+    parts["fit"] = parts["topview"] = parts["maps"] = None
+    draw_overlay(**parts)
+    at = texts.index("What to do")
+    assert " ".join(texts[1:at]) == "The photo's mean brightness is 14 of 255 (limit 20)."
+    said = " ".join(texts[at + 1 :])
+    assert said.startswith("Tap on the plants so that the phone exposes for them, or wait for more")
+    assert "limit" not in said
 
 
 def test_refusal_shows_an_outline_that_was_found() -> None:

@@ -184,6 +184,21 @@ def test_the_journal_has_only_what_a_person_counted(file: Path) -> None:
     assert log.endswith("IMG_1.jpg of Elm Hill, Home, visit 1: plants 31")
 
 
+@pytest.mark.parametrize("option", ["--plants", "--shoots"])
+@pytest.mark.parametrize("typed", ["12/32", "12 / 32", "12/30"])
+def test_plants_and_shoots_in_one_option_are_no_fraction(
+    file: Path, option: str, typed: str
+) -> None:
+    """12/32 was taken for 0.375 plants."""
+    add(file, HOME, entry(1))
+    slip = run("correct", file, "IMG_1.jpg", option, typed)
+    assert slip.exit_code == 2
+    assert f"{option} {typed!r} may be a fraction or two numbers" in slip.stderr
+    assert "give each its own option, like --plants 12 --shoots 32" in slip.stderr
+    assert "IMG_1.jpg of" not in run("show", file, "--log").stdout
+    assert run("correct", file, "IMG_1.jpg", option, "32.5").exit_code == 0
+
+
 def test_a_change_is_rounded_as_in_the_report(file: Path) -> None:
     from tillercount.report.language import format_value, load_words
     from tillercount.units import per_ft2

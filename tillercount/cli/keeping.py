@@ -30,24 +30,23 @@ def show_added(
 
     ``told`` keeps the dates said so far, so that one command says each once.
     """
-    from tillercount.names import in_command
+    from tillercount.names import and_more, in_command
+    from tillercount.store.tally import showing
 
+    listing = showing(store, added.farm, added.field, added.visit)
     typer.echo(f"{source}: {_numbers(added)}")
     for refusal in added.refusals:
         typer.echo(f"  {_refusal(*refusal)}")
-    if added.refused > len(added.refusals):
-        typer.echo(f"  and {added.refused - len(added.refusals)} more")
+    cut = added.refused > len(added.refusals)
+    if cut:
+        typer.echo(f"  {and_more(added.refused - len(added.refusals), listing)}")
     if added.made:
         typer.echo(f"  NEW in the season: {'; '.join(added.made)}")
     shown = [one for one in added.placed if one.distance_m is not None or one.note]
     for one in shown:
         typer.echo(f"  {placed_line(one)}")
     if shown and added.placed_more:
-        typer.echo(
-            f"  the others: tillercount season show {in_command(store)} --farm "
-            f"{in_command(added.farm)} --field {in_command(added.field)} --visit "
-            f"{in_command(added.visit)} --photos"
-        )
+        typer.echo(f"  {and_more(added.placed_more, '' if cut else listing)}")
     if added.unplaced:
         typer.echo(
             f"  {added.unplaced} at no spot, so not in the mean; place them: "
@@ -182,17 +181,18 @@ def show_effect(done: dict[str, Any]) -> None:
 
 
 def show_summary(
-    found: FieldSummary, past: History, *, name_unplaced: bool = True
+    found: FieldSummary, past: History, store: str, *, name_unplaced: bool = True
 ) -> None:
-    """What a visit says about its field.
+    """What a visit of the season ``store`` says about its field.
 
     ``name_unplaced``: photos without a spot one by one; not where a list of all photos follows.
     """
     from tillercount.cli.seasonvisits import visit_line
     from tillercount.names import first_few
     from tillercount.stand.warn import counts_warnings
+    from tillercount.store.tally import showing
 
-    typer.echo(f"{found.farm}, {found.field}, {visit_line(past)}")
+    typer.echo(f"{found.farm}, {found.field}, {visit_line(past, store)}")
     if found.estimate is None:
         typer.echo("nothing counted yet")
     else:
@@ -208,7 +208,9 @@ def show_summary(
         typer.echo(f"{photos_text(found.corrected)} corrected by a person")
     if found.unlocated:
         have = "has" if len(found.unlocated) == 1 else "have"
-        which = f" ({first_few(found.unlocated)})" if name_unplaced else ""
+        listing = showing(store, found.farm, found.field, found.visit)
+        named = first_few(found.unlocated, all_by=listing)
+        which = f" ({named})" if name_unplaced else ""
         typer.echo(
             f"{photos_text(len(found.unlocated))} {have} no position{which}; the field is as given"
         )

@@ -114,6 +114,20 @@ def plan(
             "give it to assess or season add as it is.",
         ),
     ] = None,
+    area: Annotated[
+        str | None,
+        typer.Option(
+            metavar="AREA",
+            help="What will be marked, square:12in say, for each row of --hand-sheet.",
+        ),
+    ] = None,
+    decimal_commas: Annotated[
+        bool,
+        typer.Option(
+            "--decimal-commas",
+            help="In --hand-sheet: semicolons between cells, for spreadsheets with decimal commas.",
+        ),
+    ] = False,
     paper: Annotated[
         str | None,
         typer.Option(metavar="letter|a4", help="[default: letter; a4 with --metric]"),
@@ -121,26 +135,37 @@ def plan(
     metric: Annotated[bool, typer.Option("--metric", help="Metric beside US units.")] = False,
 ) -> None:
     """Plan a visit to a field: where to sample, which spots by hand too, in which order."""
+    from tillercount.area import parse_counted_area
     from tillercount.cli.files import say_written, write_bytes, write_json, write_text
     from tillercount.cli.given import read_outline
     from tillercount.cli.targets import check_targets
+    from tillercount.errors import InputError
     from tillercount.plan import plan_visit, to_geojson, to_gpx, to_hand_sheet
     from tillercount.plan.corners import read_position
     from tillercount.plan.export import SCHEMA
-    from tillercount.plan.handsheet import FIRST_COLUMNS, check_hand_sheet
+    from tillercount.plan.handsheet import check_hand_sheet, own_beginning
     from tillercount.plan.mapsheet import check_sheet, sheet_bytes
     from tillercount.plan.words import distance_m
 
     paper = paper or ("a4" if metric else "letter")
+    if hand_sheet is None and (area is not None or decimal_commas):
+        which = "--decimal-commas" if area is None else "--area"
+        raise InputError(f"{which} is for the blank sheet; write one with --hand-sheet F")
+    if area is not None:
+        area = area.strip()
+        parse_counted_area(area)
     if map_file is not None:
         check_sheet(map_file, paper)
     check_targets(
         {"--geojson": geojson, "--gpx": gpx, "--map": map_file, "--hand-sheet": hand_sheet},
         [boundary, zones, *(exclude or ())],
-        own={"--geojson": SCHEMA, "--hand-sheet": FIRST_COLUMNS},
+        own={
+            "--geojson": SCHEMA,
+            "--hand-sheet": "" if hand_sheet is None else own_beginning(hand_sheet),
+        },
     )
     if hand_sheet is not None:
-        check_hand_sheet(hand_sheet)
+        check_hand_sheet(hand_sheet, area or "")
     outline = read_outline(boundary, field)
     made = plan_visit(
         outline,
@@ -163,8 +188,11 @@ def plan(
         write_bytes(map_file, sheet_bytes(made, map_file, paper=paper, metric=metric))
     if hand_sheet is not None:
         # with a byte-order mark, without which spreadsheets misread names that aren't ASCII
-        write_bytes(hand_sheet, to_hand_sheet(made).encode("utf-8-sig"))
-    _show(made, metric, hand_sheet is not None)
+        sheet = to_hand_sheet(made, area=area or "", decimal_commas=decimal_commas)
+        write_bytes(hand_sheet, sheet.encode("utf-8-sig"))
+    _show(made, metric)
+    if hand_sheet is not None:
+        _show_how_to_fill_in(sized=area is not None)
     say_written(geojson, gpx, map_file, hand_sheet)
 
 
@@ -183,7 +211,7 @@ def _need(
     )
 
 
-def _show(made: VisitPlan, metric: bool, sheet: bool) -> None:
+def _show(made: VisitPlan, metric: bool) -> None:
     from rich import box
     from rich.table import Table
 
@@ -227,10 +255,15 @@ def _show(made: VisitPlan, metric: bool, sheet: bool) -> None:
         if note == made.field.doubt:
             continue  # said first
         out.print(f"Mind: {note}", soft_wrap=True)
-    if sheet:
-        out.print(
-            "On the sheet for hand counts write area (like square:12in), plants and shoots beside "
-            "each spot counted, and 0 where nothing grows. assess and season add read it as it is; "
-            "rows left blank are passed over, and those planned by hand named.",
-            soft_wrap=True,
-        )
+
+
+def _show_how_to_fill_in(*, sized: bool) -> None:
+    from tillercount.cli.show import console
+
+    what = "plants and shoots" if sized else "area (like square:12in), plants and shoots"
+    console().print(
+        f"On the sheet for hand counts write {what} beside each spot counted, and 0 where nothing "
+        "grows. assess and season add read it as it is; rows left blank are passed over, and those "
+        "planned by hand named.",
+        soft_wrap=True,
+    )

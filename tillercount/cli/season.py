@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from tillercount.cli.count import AREA_HELP
-from tillercount.cli.fieldoptions import GivenOption
+from tillercount.cli.fieldoptions import GivenOption, UnitsOption
 from tillercount.cli.guard import EXIT_REFUSED, guarded
 from tillercount.cli.seasonedit import remove, rename
 from tillercount.cli.seasonhand import assign, correct
@@ -178,7 +178,7 @@ def show(
             return
         where = where_of(kept, farm, field, visit)
         past = kept.history(where)
-        show_summary(kept.summary(where), past, name_unplaced=not photos)
+        show_summary(kept.summary(where), past, kept.place, name_unplaced=not photos)
         show_changes(past)
         if photos:
             show_placed(kept.placed(where))
@@ -199,6 +199,7 @@ def assess(
     yield_goal: Annotated[str | None, typer.Option(metavar='"80 bu/ac"')] = None,
     given: GivenOption = None,
     weeds: WeedOption = None,
+    units: UnitsOption = "us",
     explain: Annotated[
         bool, typer.Option("--explain", help="Show every step, with its source.")
     ] = False,
@@ -207,10 +208,11 @@ def assess(
     """Judge one field as ``tillercount assess`` does, and keep the result."""
     from tillercount.cli.seasonvisits import left_line, show_changes, visit_line
     from tillercount.cli.verdict import show_assessment
-    from tillercount.cli.wanted import rate_typed
+    from tillercount.cli.wanted import in_metric_units, rate_typed
     from tillercount.stand.library import DEFAULT_RULES
     from tillercount.units import bu_per_ac
 
+    metric = in_metric_units(units)
     named = weeds_of(weeds)
     goal = None if yield_goal is None else bu_per_ac(yield_goal, crop=crop)
     given_lb_ac = rate_typed(given, "--given") or 0.0
@@ -228,9 +230,9 @@ def assess(
         )
         if unfinished := left_line(kept.summary(where)):
             typer.echo(f"{unfinished}\n")
-        show_assessment(result, explain=explain)
+        show_assessment(result, explain=explain, metric=metric)
         past = kept.history(where)
-        typer.echo(f"\nOf {where.farm}, {where.field}, {visit_line(past)}")
+        typer.echo(f"\nOf {where.farm}, {where.field}, {visit_line(past, kept.place)}")
         show_changes(past)
 
 

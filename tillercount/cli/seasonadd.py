@@ -149,7 +149,7 @@ def _counted_already(
 ) -> str:
     """Photos that aren't counted again: where they are, and what to do if that isn't what was
     meant. Of each its name and what is known of it."""
-    from tillercount.names import first_few, key_of
+    from tillercount.names import first_few, in_command, key_of
     from tillercount.store.tally import left_there, to_other_visit
 
     own: list[Known] = []
@@ -161,7 +161,10 @@ def _counted_already(
             own.append(at)
     lines = []
     if own:
-        places = first_few(dict.fromkeys(f"{at.field}, {at.visit}" for at in own))
+        places = first_few(
+            dict.fromkeys(f"{at.field}, {at.visit}" for at in own),
+            all_by=f"tillercount season show {in_command(store)}",
+        )
         refused = sum(at.refused for at in own)
         counted = len(own) - refused
         said = [f"{photos_text(counted)} with a count of this area already"] if counted else []

@@ -81,10 +81,11 @@ def correct(
 ) -> None:
     """Set a photo's counts by hand; the model's own are kept beside them."""
     from tillercount.cli.keeping import show_effect
-    from tillercount.units import number
+    from tillercount.typed import counted
 
+    apart = "give each its own option, like --plants 12 --shoots 32"
     by_hand = [
-        None if text is None else number(text, what=what)
+        None if text is None else counted(text, what=what, apart=apart)
         for text, what in ((plants, "--plants"), (shoots, "--shoots"))
     ]
     with opened(store, who) as kept:

@@ -33,9 +33,9 @@ def left_line(found: FieldSummary) -> str:
     return f"{text}, {found.left[behind[0]][0]} of them in {behind[0]}: go there first"
 
 
-def visit_line(past: History) -> str:
-    """The visit with its date, and which of how many it is."""
-    from tillercount.names import first_few
+def visit_line(past: History, store: str) -> str:
+    """The visit with its date, and which of how many of the season ``store`` it is."""
+    from tillercount.names import first_few, in_command
 
     here = past.here
     text = f"{here.name} ({here.date.text})"
@@ -46,7 +46,8 @@ def visit_line(past: History) -> str:
         last = [one.name for one in past.visits if one.counted][-1]
         return f"{text}, NOT the last of {many} visits: that is {last}"
     if past.ahead:
-        return f"{text}, the last counted of {many} visits: nothing at {first_few(past.ahead)} yet"
+        ahead = first_few(past.ahead, all_by=f"tillercount season show {in_command(store)}")
+        return f"{text}, the last counted of {many} visits: nothing at {ahead} yet"
     return f"{text}, the last of {many} visits"
 
 

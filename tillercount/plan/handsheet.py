@@ -10,25 +10,26 @@ from tillercount.errors import InputError
 from tillercount.handblank import BY_HAND, PHOTO_ALONE, PLANNED
 from tillercount.plan.visit import VisitPlan
 
-__all__ = ["FIRST_COLUMNS", "check_hand_sheet", "to_hand_sheet"]
+__all__ = ["check_hand_sheet", "own_beginning", "to_hand_sheet"]
 
 _FILLED_IN = ("area", "plants", "shoots", "observer", "note")
 _GIVEN = frozenset({"spot", PLANNED, "zone", "lat", "lon", "field"})
-FIRST_COLUMNS = f"spot,{PLANNED},"
-"""How such a sheet begins, as this program writes it."""
 
 
-def to_hand_sheet(plan: VisitPlan) -> str:
+def to_hand_sheet(plan: VisitPlan, *, area: str = "", decimal_commas: bool = False) -> str:
     """A CSV that `tillercount.read_hand_counts` reads as it is once plants, shoots and area of some
     spots are filled in; rows that stay blank aren't counted yet.
 
     All spots are in it, since more may be counted by hand than were planned to be; the column
-    ``planned`` says which.
+    ``planned`` says which. ``area`` is what will be marked, as it is typed, for every spot.
+    ``decimal_commas``: with a semicolon between cells and a comma in positions, as spreadsheets
+    want it where numbers have a comma.
     """
     columns = ["spot", PLANNED, *(["zone"] if plan.zones else []), *_FILLED_IN, "lat", "lon"]
     columns += ["field"] if plan.field.named else []
     out = io.StringIO(newline="")
-    rows = csv.DictWriter(out, columns, restval="", extrasaction="ignore")
+    separator = _separator(decimal_commas)
+    rows = csv.DictWriter(out, columns, restval="", extrasaction="ignore", delimiter=separator)
     rows.writeheader()
     for spot in plan.spots:
         rows.writerow(
@@ -36,16 +37,44 @@ def to_hand_sheet(plan: VisitPlan) -> str:
                 "spot": spot.number,
                 PLANNED: BY_HAND if spot.by_hand else PHOTO_ALONE,
                 "zone": spot.zone,
-                "lat": f"{spot.lat:.7f}",
-                "lon": f"{spot.lon:.7f}",
+                "area": area,
+                "lat": _degrees(spot.lat, decimal_commas),
+                "lon": _degrees(spot.lon, decimal_commas),
                 "field": plan.field.name,
             }
         )
     return out.getvalue()
 
 
-def check_hand_sheet(path: Path) -> None:
-    """Make sure before the work that a blank sheet may be written there.
+def _separator(decimal_commas: bool) -> str:
+    return ";" if decimal_commas else ","
+
+
+def _degrees(value: float, decimal_commas: bool) -> str:
+    text = f"{value:.7f}"
+    return text.replace(".", ",") if decimal_commas else text
+
+
+def own_beginning(path: Path) -> str:
+    """How a blank sheet begins as this program writes it, by what parts the cells of the one that
+    lies there."""
+    for decimal_commas in (False, True):
+        begin = _separator(decimal_commas).join(("spot", PLANNED, ""))
+        if begin in _text(path)[:100]:
+            break
+    return begin
+
+
+def _text(path: Path) -> str:
+    """What lies there, in whichever code page a spreadsheet saved it; "" where nothing does."""
+    try:
+        return path.read_bytes().decode("utf-8-sig", "replace") if path.is_file() else ""
+    except OSError:
+        return ""  # what else lies there is told by `tillercount.cli.targets`
+
+
+def check_hand_sheet(path: Path, area: str = "") -> None:
+    """Make sure before the work that a blank sheet with this area may be written there.
 
     Raises
     ------
@@ -54,14 +83,18 @@ def check_hand_sheet(path: Path) -> None:
     """
     if path.suffix.lower() != ".csv":
         raise InputError(f"{path.name}: the sheet for hand counts is a table; end its name in .csv")
-    try:
-        data = path.read_bytes() if path.is_file() else b""
-    except OSError:
-        return  # what else lies there is told by `tillercount.cli.targets`
-    # a spreadsheet may have saved it in another code page, and somebody added columns
-    text = data.decode("utf-8-sig", errors="replace")
-    for row in csv.DictReader(io.StringIO(text, newline=""), restkey="", restval=""):
-        if any("".join(cell).strip() for name, cell in row.items() if name not in _GIVEN):
+    # somebody may have added columns
+    read = csv.DictReader(
+        io.StringIO(_text(path), newline=""),
+        restkey="",
+        restval="",
+        delimiter=own_beginning(path)[-1],
+    )
+    for row in read:
+        written = {name: "".join(cell).strip() for name, cell in row.items() if name not in _GIVEN}
+        if written.get("area") == area:  # will stand there again
+            del written["area"]
+        if any(written.values()):
             raise InputError(
                 f"{path} is there already and has something written beside spot "
                 f"{row.get('spot')}, so it is left as it is; name another file"

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
+from tillercount.quality import refusal_parts
 from tillercount.report.bands import Text, band, paragraph
 from tillercount.report.marks import INK, MUTED, RUST, drawable, line, plant, shoot
 from tillercount.report.markwords import WHY_FEWER, WHY_MARKS_DIFFER, Marked
@@ -42,7 +43,7 @@ def draw_overlay(
     maps : PlantMaps or None
         Points are drawn where their base lies inside the marked area.
     spot : SpotCount
-        `status`, `plants`, `shoots`, `flags`, `reason`, `todo` are read.
+        `status`, `plants`, `shoots`, `flags`, `reason`, `todo`, `checks` are read.
     level : float
         Level of the interval, for the caption.
 
@@ -54,7 +55,10 @@ def draw_overlay(
     """
     if spot.status != "counted" or not fit or topview is None or maps is None:
         outline = np.asarray(fit.outline_px) if fit else None
-        return draw_refusal(photo, spot.reason or "no count", spot.todo or "", outline_px=outline)
+        reason, todo = spot.reason or "no count", spot.todo or ""
+        if not todo and any(refusal_parts(spot.checks)):  # a check's text says both in one
+            reason, todo = refusal_parts(spot.checks)
+        return draw_refusal(photo, reason, todo, outline_px=outline)
     image, _, seen, mm_per_px = _seen(photo, fit, topview, maps)
     width = image.width
     unit = _width_unit(width)

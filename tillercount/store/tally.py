@@ -14,7 +14,7 @@ from tillercount.store.added import MOST_NOTES
 from tillercount.store.countsfile import Entry
 from tillercount.store.visits import There
 
-__all__ = ["Item", "Resized", "Tally", "left_there", "taking_plan_out", "to_other_visit"]
+__all__ = ["Item", "Resized", "Tally", "left_there", "showing", "taking_plan_out", "to_other_visit"]
 
 _MOST_TYPED = 12
 """Photos named in a command that somebody is to type."""
@@ -171,6 +171,14 @@ def to_other_visit(visit: str, acts: Collection[int], store: str) -> str:
         f"if they belong to {visit}, take out what they came with: tillercount season remove "
         f"{in_command(store)} {numbers} ({goes}); then add them again with --visit "
         f"{in_command(visit)}, and what belongs elsewhere with its own --visit"
+    )
+
+
+def showing(store: str, farm: str, field: str, visit: str) -> str:
+    """The command that lists all photos of a visit: where they are, and the refused with why."""
+    return (
+        f"tillercount season show {in_command(store)} --farm {in_command(farm)} --field "
+        f"{in_command(field)} --visit {in_command(visit)} --photos"
     )
 
 
