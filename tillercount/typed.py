@@ -59,7 +59,7 @@ def counted(text: str, *, what: str, apart: str) -> float:
 
 def is_bare_fraction(text: str) -> bool:
     """Whether a text is two whole numbers with a stroke between and nothing else, like 12/32."""
-    return re.fullmatch(r"\d+\s*/\s*\d+", text.strip()) is not None
+    return re.fullmatch(r"[+-]?\d+\s*/\s*\d+", text.strip()) is not None
 
 
 def range_typed(text: str) -> re.Match[str] | None:

@@ -55,6 +55,24 @@ def test_every_density_below_it_goes_along(judged: Callable[..., Any]) -> None:
     assert "In metric units the whole" not in metric  # it stands behind each rate
 
 
+def test_changes_between_visits_too(run: Run, tmp_path: Path) -> None:
+    season = tmp_path / "s.sqlite"
+    run("season", "new", season)
+    where = ("--farm", "Elm Hill", "--field", "Pole")
+    for visit, plants in (("first", 20), ("second", 24)):
+        sheet = tmp_path / f"{visit}.csv"
+        rows = "".join(f"s{n},{plants + n},60,1 ft2\n" for n in range(4))
+        sheet.write_text("spot,plants,shoots,area\n" + rows)
+        run("season", "add", season, sheet, *where, "--visit", visit)
+    us, metric = (
+        flat(run("season", "assess", season, *GOAL, *more).stdout)
+        for more in ((), ("--units", "metric"))
+    )
+    assert "plants +4.0 per ft²" in us
+    assert "plants +43 per m²" in metric
+    assert "ft²" not in metric.partition("since first")[2]
+
+
 def test_other_units(judged: Callable[..., Any]) -> None:
     wrong = judged("--units", "si")
     assert wrong.exit_code == 2

@@ -35,12 +35,19 @@ def test_a_verdict_by_such_photos_is_held(tmp_path: Path, empty: int, held: bool
     assert not (held and result.verdict.clear)
 
 
-def test_hand_counts_of_the_same_spots_settle_it(tmp_path: Path) -> None:
+@pytest.mark.parametrize("dug", [4, 6])
+def test_hand_counts_of_the_same_spots_settle_it(tmp_path: Path, dug: int) -> None:
     path, hand = tmp_path / "c.json", tmp_path / "h.csv"
     path.write_text(json.dumps(counts([bare(n) for n in range(1, 7)])))
     hand.write_text(
-        "spot,plants,shoots,area\n" + "".join(f"IMG_{n},0,0,1 ft2\n" for n in range(1, 7))
+        "spot,plants,shoots,area\n" + "".join(f"IMG_{n},0,0,1 ft2\n" for n in range(1, dug + 1))
     )
     result = assess([path, hand], "common-practice")
     assert result.plants is not None
     assert result.plants.held is None
+    said = [line for line in result.verdict.warnings if line.startswith("hardly any crop is seen")]
+    assert len(said) == (dug < 6)
+    assert result.field.plants is not None
+    assert result.field.plants.mean == 0
+    assert 0 < result.field.plants.high < 40  # per m²: six empty spots don't say that there is none
+    assert sum(result.plants.probabilities.values()) == pytest.approx(1.0)

@@ -185,7 +185,7 @@ def test_the_journal_has_only_what_a_person_counted(file: Path) -> None:
 
 
 @pytest.mark.parametrize("option", ["--plants", "--shoots"])
-@pytest.mark.parametrize("typed", ["12/32", "12 / 32", "12/30"])
+@pytest.mark.parametrize("typed", ["12/32", "12 / 32", "12/30", "+12/32"])
 def test_plants_and_shoots_in_one_option_are_no_fraction(
     file: Path, option: str, typed: str
 ) -> None:

@@ -233,7 +233,7 @@ def assess(
         show_assessment(result, explain=explain, metric=metric)
         past = kept.history(where)
         typer.echo(f"\nOf {where.farm}, {where.field}, {visit_line(past, kept.place)}")
-        show_changes(past)
+        show_changes(past, metric=metric)
 
 
 @season.command("export")

@@ -19,6 +19,9 @@ _WAYS = {
 }
 
 
+_PER = {False: "ft²", True: "m²"}
+
+
 def left_line(found: FieldSummary) -> str:
     """How much of the plan isn't counted yet, and the zone that lacks most; "" where all is."""
     if not found.to_visit:
@@ -51,12 +54,12 @@ def visit_line(past: History, store: str) -> str:
     return f"{text}, the last of {many} visits"
 
 
-def show_changes(past: History) -> None:
-    """What changed since the visit before, and the other visits."""
+def show_changes(past: History, *, metric: bool = False) -> None:
+    """What changed since the visit before, and the other visits; ``metric``: per square meter."""
     for change in past.same:
         typer.echo(
             f"since {past.since}, on the {change.spots} spots counted both times (by their names): "
-            f"{_change(change)}"
+            f"{_change(change, metric)}"
         )
     means = "the means of all spots differ by: " if past.same else ""
     # where all spots were counted both times, the means say nothing more
@@ -67,7 +70,7 @@ def show_changes(past: History) -> None:
         if not math.isclose(on_same.get(change.what, math.inf), change.mean, abs_tol=1e-6)
     ]
     for change in of_means:
-        typer.echo(f"since {past.since}: {means}{_change(change)}")
+        typer.echo(f"since {past.since}: {means}{_change(change, metric)}")
     if of_means and past.same:
         typer.echo(
             "  (the means are of different spots and taken as independent: how the stand changed "
@@ -92,36 +95,45 @@ def show_changes(past: History) -> None:
         )
     others = [one for number, one in enumerate(past.visits) if number != past.at]
     for one in others:
-        typer.echo(f"other visit: {one.name} ({one.date.text}): {_means(one)}")
+        typer.echo(f"other visit: {one.name} ({one.date.text}): {_means(one, metric)}")
     if others:
         typer.echo("  show one: --visit NAME")
 
 
-def _change(change: Change) -> str:
+def _change(change: Change, metric: bool) -> str:
     mean, low, high = (
-        _signed(value) for value in (change.mean, change.low, change.high)
+        _signed(value, metric) for value in (change.mean, change.low, change.high)
     )
     clear = "" if change.clear else "; no clear change"
-    return f"{change.what} {mean} per ft² ({low} to {high}, {change.level:.0%} interval{clear})"
+    return (
+        f"{change.what} {mean} per {_PER[metric]} ({low} to {high}, {change.level:.0%} "
+        f"interval{clear})"
+    )
 
 
-def _signed(per_m2: float) -> str:
-    """A change per ft², rounded as reports round it."""
-    from tillercount.rounding import number_text
+def _shown(per_m2: float, metric: bool) -> float:
     from tillercount.units import per_ft2
 
-    value = per_ft2(per_m2)
+    return per_m2 if metric else per_ft2(per_m2)
+
+
+def _signed(per_m2: float, metric: bool) -> str:
+    """A change, rounded as reports round it."""
+    from tillercount.rounding import number_text
+
+    value = _shown(per_m2, metric)
     sign = "+" if value > 0 else "−" if value < 0 else ""
     return f"{sign}{number_text(abs(value))}"
 
 
-def _means(visit: Visited) -> str:
+def _means(visit: Visited, metric: bool) -> str:
     from tillercount.rounding import number_text
-    from tillercount.units import per_ft2
 
     if visit.estimate is None:
         return visit.problem or "nothing counted"
     found = ((what, getattr(visit.estimate, what)) for what in ("plants", "shoots"))
     return ", ".join(
-        f"{number_text(per_ft2(one.mean))} {what} per ft²" for what, one in found if one is not None
+        f"{number_text(_shown(one.mean, metric))} {what} per {_PER[metric]}"
+        for what, one in found
+        if one is not None
     )

@@ -190,6 +190,9 @@ def double_sample(spots: Sequence[SpotDensity], what: str, level: float) -> Doub
     method, why = choose([y for y, _ in pairs], [x for _, x in pairs])
     if method != "as counted" and not photos_alone:
         method, why = "hand only", "every spot was counted by hand, so photos add nothing"
+    if pairs and not any([*map(max, pairs), *photos_alone, *hands_alone]):
+        # without any scatter a correction would be sure of it; `.nothing` isn't
+        method, why = "as counted", "nothing was found either way"
     combined, slope, intercept = None, None, None
     if method in ("difference", "regression"):
         fit: Fit = "one" if method == "difference" else "line"

@@ -61,9 +61,10 @@ def counts_warnings(field: FieldEstimate, results: Sequence[Classified] = ()) ->
     if records:
         lines.append(first_few(records, _RECORDS, between="; "))
     photos = len({spot.photo or spot.spot for spot in field.listed if spot.of_photo})
-    found = photo_flags(field.listed)
-    lines.extend(no_crop_line(flag.photos) for flag in found if flag.name == NO_CROP)
-    doubted = size_in_doubt(found)
+    # a person's own count of the same spot stands for itself
+    by_photo = photo_flags([spot for spot in field.used if spot.source == "photo"])
+    lines.extend(no_crop_line(flag.photos) for flag in by_photo if flag.name == NO_CROP)
+    doubted = size_in_doubt(photo_flags(field.listed))
     if doubted:
         names = list(dict.fromkeys(name for flag in doubted for name in flag.photos))
         far = " (or the photo was taken from too far off)" if _only_scale(doubted) else ""
