@@ -61,6 +61,9 @@ WAYS: dict[str, dict[str, Any]] = {
     "tillers 8 mm further off": _form(aside_mm=8.0),
     "tillers lean out": _form(lean_deg=25.0),
     "bent leaves": _form(kinked=0.6),
+    "leaves twisted once round": _form(twist=3.0),
+    "leaves turning aside": _form(drift=1.5),
+    "leaves of all postures": _form(uneven=2.5),
     "leaves partly under soil": _form(sunk=0.6),
     "short, broad, lying, bent, soiled": {"prostrate": 0.7} | _form(
         long=0.6, broad=1.3, kinked=0.6, sunk=0.5),
