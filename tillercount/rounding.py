@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-__all__ = ["figure", "kept", "number_text"]
+__all__ = ["figure", "kept", "number_text", "whole_pounds"]
 
 _SHOOTS_WHOLE_FROM = 20.0
 
@@ -69,3 +69,8 @@ def _rounded(value: float, digits: int) -> str:
     power = 10**digits
     up = math.copysign(math.floor(abs(value) * power + 0.5 + 1e-9) / power, value)
     return f"{up + 0.0:.{digits}f}"
+
+
+def whole_pounds(value: float) -> int:
+    """A rate in whole pounds or kilograms, as a spreader can be set; limits are held against it."""
+    return math.floor(value + 0.5)

@@ -111,3 +111,38 @@ def test_files_and_what_a_season_keeps(run: Run, tmp_path: Path) -> None:
         (one,) = kept.assessments(Where("Elm Hill", "Pole"))
     assert one["record"]["nitrogen"]["given"] == 20
     assert "20 lb N/ac are on already" in json.dumps(one["record"]["verdict"]["actions"])
+
+
+def test_nothing_to_spread_needs_no_product(run: Run) -> None:
+    """115 of 88-120 lb are on: no amount of urea to work out, nothing to mind at work."""
+    urea = ("nitrogen", POLE, *GOAL, "--product", "urea")
+    before, explained = (run(*urea, *more).stdout for more in ((), ("--explain",)))
+    assert "urea: lb N / 0.46 = lb" in before
+    assert "While it goes on" in before
+    assert "How much of what" in explained
+    for more in ((), ("--explain",)):
+        said = run(*urea, "--given", "115 lb/ac", *more).stdout
+        assert "put no more on" in flat(said)
+        for line in ("0.46", "While it goes on", "oggles", "How much of what"):
+            assert line not in said
+
+
+def test_pounds_to_check_have_their_unit(run: Run, judged: Callable[..., Any]) -> None:
+    said = flat(judged(*GOAL, "--given", "200 lb/ac").stdout)
+    assert "more than the whole of 88-120 lb N/ac: check that they are pounds per acre" in said
+
+
+def test_a_small_early_part_heads_no_screen_and_no_report(run: Run, tmp_path: Path) -> None:
+    """20 bu/ac: 6-9 lb early are no pass."""
+    small = ("--stage", "Feekes 3", "--yield-goal", "20 bu/ac")
+    for command in ("assess", "nitrogen"):
+        said = flat(run(command, POLE, *small).stdout)
+        assert "By the count the stand is “thin but worth keeping”. The early part is only" in said
+        assert "push spring tillers" not in said
+        assert "Keep the larger part" not in said
+    page, values = tmp_path / "r.html", tmp_path / "r.json"
+    run("report", POLE, *small, "--html", page, "--json", values)
+    assert json.loads(values.read_text("utf-8"))["verdict"]["kind"] == "early_little"
+    text = flat(re.sub(r"<[^>]+>", " ", page.read_text("utf-8")))
+    assert "too little for a pass of its own and goes on with the main part" in text
+    assert "put some nitrogen on early" not in text

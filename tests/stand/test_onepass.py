@@ -9,10 +9,12 @@ import pytest
 
 from tests.stand.fields import field, shoots_only
 from tillercount.definition import Definition
+from tillercount.report.nitrogenplan import nitrogen_record
+from tillercount.report.ruling import verdict_record
 from tillercount.stand import assess, list_rules, load_rules, parse_stage
 from tillercount.stand.already import AlreadyThere
 from tillercount.stand.assessment import Assessment
-from tillercount.stand.dressing import headline, sections
+from tillercount.stand.dressing import headline, sections, with_nitrogen
 from tillercount.stand.given import with_given
 from tillercount.stand.onalready import EarlyOn, early_on
 from tillercount.stand.onepass import LEAST_PASS_LB, Parts, in_passes, left_of, spread_when
@@ -22,6 +24,7 @@ THIN = field([22, 23, 21, 22, 23])
 UNSURE = field([26, 28, 26.5, 27.5, 27, 26, 28, 27])  # thin, or on target
 ON_TARGET = field([30, 31, 30, 31, 30], each=4.0)
 THICK = field([39, 40, 39, 41, 40], each=4.0)
+KENTUCKY = field([22, 23, 21, 22, 23], each=2.5)  # reduced, few tillers, both clear
 FEW = shoots_only([40, 41, 42, 40], Definition.STEMS_3_LEAVES)
 MORE = re.compile(
     r"keep the larger part|hold the |put on the early|take them off what would go on|"
@@ -126,16 +129,149 @@ def test_credits_may_leave_too_little_early() -> None:
     assert "main: none; what is left is up to 5 lb N/ac, too little for a pass of its own" in told
 
 
-def test_too_small_a_rest_goes_on_early() -> None:
+def test_a_part_too_small_for_a_pass_leads_no_verdict() -> None:
+    """Nothing goes on early, so neither the headline nor a step advises it, nor speaks of two."""
+    a = assess(THIN, yield_goal=20.0)
+    said = "By the count the stand is “thin but worth keeping”. The early part is only 6-9 lb N/ac"
+    assert a.verdict.headline.startswith(said)
+    made = topdress("common-practice", assessment=a, goal_bu_ac=20.0)
+    assert with_nitrogen(a, made).verdict.headline == a.verdict.headline
+    assert not any("larger part" in one for one in steps(a))
+    assert any(one.startswith("Count shoots again") for one in steps(a))
+    assert verdict_record(a)["kind"] == "early_little"
+    enough = assess(THIN, yield_goal=80.0)
+    assert "push spring tillers" in enough.verdict.headline
+    assert verdict_record(enough)["kind"] == "push"
+    less = AlreadyThere(fall_lb_ac=90)  # credits come after the verdict
+    credited = topdress("common-practice", assessment=enough, goal_bu_ac=80.0, there=less)
+    after = with_nitrogen(enough, credited)
+    assert "push spring tillers" not in after.verdict.headline
+    assert verdict_record(after)["kind"] == "early_little"
+    assert not any("larger part" in one for one in steps(after))
+
+
+def test_another_publisher_s_whole_may_leave_enough_early() -> None:
+    """The assessment's own 6-9 lb early aren't what another whole leaves."""
+    a = assess(THIN, yield_goal=20.0)
+    made = topdress("common-practice", assessment=a, goal_bu_ac=20.0, whole_by="kentucky-stand")
+    assert made.doses[0].name == "early"
+    after = with_nitrogen(a, made)
+    assert "push spring tillers" in after.verdict.headline
+    assert after.verdict.actions == assess(THIN, yield_goal=80.0).verdict.actions
+    assert verdict_record(after)["kind"] == "push"
+
+
+def test_classes_that_may_be_true_mean_no_early_nitrogen_either() -> None:
+    a = assess(field([23, 30, 26, 28, 24]), yield_goal=20.0)
+    assert a.nitrogen is not None
+    assert a.nitrogen.on is not None
+    assert a.nitrogen.on.waits
+    assert a.verdict.headline.startswith("Too close to call: ")
+    assert "some nitrogen early" not in a.verdict.headline
+    assert not any("nitrogen early" in (one["means"] or "") for one in verdict_record(a)["options"])
+
+
+def test_too_small_a_rest_is_left_out_where_print_says_no_more() -> None:
     """Virginia prints 40-50 lb; at 36 bu/ac 40-54 lb are due, so up to 4 would be left."""
     a = assess(FEW, "virginia-nitrogen", yield_goal=36.0)
     plan = a.nitrogen
     assert plan is not None
-    assert (plan.early, plan.main) == (pytest.approx((39.6, 54)), (0.0, 0.0))
+    assert (plan.early, plan.main) == (pytest.approx((39.6, 50)), (0.0, 0.0))
     (step,) = [one for one in steps(a) if "Put 40 to 50 lb N/ac" in one]
-    assert "left for later is up to 4 lb N/ac, too little for a pass of its own: add it" in step
+    assert "left for later is up to 4 lb N/ac, too little for a pass of its own: leave it." in step
     made = topdress("virginia-nitrogen", assessment=a, goal_bu_ac=36.0)
-    assert [d.lb_ac for d in made.doses] == [pytest.approx((39.6, 54)), (0.0, 0.0)]
+    assert [d.lb_ac for d in made.doses] == [pytest.approx((39.6, 50)), (0.0, 0.0)]
+    assert "then" not in headline(made)
+    assert "0 lb N/ac nothing" not in headline(made)
+    told = "\n".join(line for _, lines in sections(made) for line in lines)
+    assert "main: none; what would be left is up to 4 lb N/ac, too little for a pass" in told
+    assert "the early dose takes no more than 50 lb N/ac, and up to 4 lb N/ac are left out" in told
+
+
+def test_a_rest_goes_on_early_up_to_the_printed_end() -> None:
+    both = in_passes((20.0, 40.0), (0.0, 5.0), (20.0, 25.0))
+    assert (both.early, both.out) == ((20.0, 25.0), (0.0, 0.0))
+    assert both.beside.endswith("add it to the early part.")
+    partly = in_passes((30.0, 40.0), (5.0, 7.0), (35.0, 47.0))
+    assert (partly.early, partly.out) == ((35.0, 40.0), (0.0, 7.0))
+    assert partly.beside.endswith("put no more than 40 lb N/ac on early, and leave the rest.")
+    full = in_passes((50.0, 50.0), (0.0, 5.0), (15.0, 55.0))
+    assert (full.early, full.out) == ((15.0, 50.0), (0.0, 5.0))
+    assert full.beside.endswith("leave it.")
+
+
+def test_two_parts_don_t_send_each_other_on() -> None:
+    """5-37 lb in all: 1-11 early and 4-26 later, of which either may be no pass."""
+    a = assess(THIN, yield_goal=80.0)
+    there = AlreadyThere(fall_lb_ac=83)
+    made = topdress("common-practice", assessment=a, goal_bu_ac=80.0, there=there)
+    early, main = made.doses
+    assert early.when.endswith("too little for a pass of its own: add it to the main part")
+    assert main.when.endswith("too little for a pass of its own: leave it")
+    assert "add it to the early part" not in headline(made)
+
+
+def test_nothing_is_due_where_a_stand_may_go() -> None:
+    """So late, with more on than the whole, nothing "still due" is to be settled."""
+    judged = assess(field([10, 11, 14, 22, 15, 19], None), yield_goal=80.0, stage="Feekes 6")
+    assert judged.nitrogen is not None
+    assert any("Settle without delay" in one for one in judged.nitrogen.lines)
+    a = with_given(judged, 200.0, 80.0)
+    assert a.nitrogen is not None
+    assert a.nitrogen.withheld
+    told = "\n".join((*a.nitrogen.lines, *steps(a)))
+    assert "until it is decided" in a.nitrogen.lines[0]
+    assert "still due" not in told
+    assert "200 lb N/ac are on already, more than the whole of 88-120 lb N/ac: put no more" in told
+    assert "on already: 200 lb N/ac" in a.nitrogen.lines
+    assert "check that they are pounds per acre" in told
+    some = with_given(judged, 20.0, 80.0)
+    assert some.nitrogen is not None
+    assert "on already: 20 lb N/ac" in some.nitrogen.lines
+    assert any("Settle without delay" in one for one in some.nitrogen.lines)
+    made = topdress("common-practice", assessment=judged, goal_bu_ac=80.0, stage=judged.stage,
+                    given_lb_ac=200.0)  # fmt: skip
+    first = nitrogen_record(made)["first"]
+    assert any("put no more on" in one for one in first)
+    assert any("check that they are pounds per acre" in one for one in first)
+    assert not any("still due" in one for one in first)
+
+
+def test_a_tissue_test_s_total_goes_by_what_is_put_on() -> None:
+    """Of the 120 lb that a test allows 118 are on: 2 more are no pass, so 118 it stays."""
+    a = assess(THIN, yield_goal=80.0, stage="Feekes 5")
+    made = topdress("common-practice", assessment=a, goal_bu_ac=80.0, stage=a.stage,
+                    given_lb_ac=118.0, tissue_percent=3.1)  # fmt: skip
+    assert made.total == (118.0, 118.0)
+    assert made.reconciled.startswith("118 lb N/ac this spring by the tissue test, 118 of it on")
+
+
+def test_what_is_on_is_told_once_where_plants_and_tillers_are_clear() -> None:
+    a = with_given(assess(KENTUCKY, "kentucky-stand", yield_goal=80.0), 45.0, 80.0)
+    assert a.plants is not None
+    assert a.plants.clear
+    assert a.shoots is not None
+    assert a.shoots.clear
+    assert sum("are on already" in one for one in steps(a)) == 1
+    assert any("taken for the early part" in one for one in steps(a))
+    assert "Keep the stand." in steps(a)
+
+
+def test_nearly_is_said_of_nearly_all() -> None:
+    assert "nearly the early part" in EarlyOn(30.0, (36.0, 44.0)).words
+    assert "nearly" not in EarlyOn(5.0, (9.0, 14.0)).words
+    assert "only a part of the early part (9-14 lb N/ac)" in EarlyOn(5.0, (9.0, 14.0)).words
+    assert EarlyOn(36.0, (36.0, 44.0)).words.startswith(", which is the early part")
+
+
+def test_no_later_part_is_no_pounds() -> None:
+    """Of 22-30 lb Georgia's 30-40 early leave none."""
+    few = shoots_only([20, 21, 22, 20], Definition.STEMS_3_LEAVES)
+    plan = assess(few, "georgia-county-nitrogen", yield_goal=20.0).nitrogen
+    assert plan is not None
+    assert plan.main == (0.0, 0.0)
+    assert not any(": 0 lb N/ac" in one for one in plan.lines)
+    assert any(one.endswith(": none; nothing is left to put on.") for one in plan.lines)
 
 
 def test_a_rest_that_may_be_too_little_says_so() -> None:
@@ -152,12 +288,16 @@ def test_a_rest_that_may_be_too_little_says_so() -> None:
 def test_the_limit_from_both_sides() -> None:
     most = LEAST_PASS_LB
     assert in_passes((2.0, most), (20.0, 30.0), (22.0, 40.0)).moved == ""
-    assert in_passes((2.0, 9.9), (20.0, 30.0), (22.0, 40.0)) == Parts(
-        (0.0, 0.0), (22.0, 40.0), "early", (2.0, 9.9)
+    assert in_passes((2.0, 9.4), (20.0, 30.0), (22.0, 40.0)) == Parts(
+        (0.0, 0.0), (22.0, 40.0), "early", (2.0, 9.4)
     )
+    assert in_passes((2.0, 9.5), (20.0, 30.0), (22.0, 40.0)).moved == ""  # it is shown as 10
     assert in_passes((0.0, 0.0), (2.0, 9.0), (2.0, 9.0)).moved == ""  # nothing to add it to
     assert left_of((88.0, 120.0), 110.0) is None
-    assert left_of((88.0, 120.0), 110.1) == (0.0, pytest.approx(9.9))
+    assert left_of((88.0, 120.0), 110.4) is None  # up to 10, as it is shown
+    assert left_of((88.0, 120.0), 110.6) == (0.0, pytest.approx(9.4))
+    assert early_on((9.0, 14.6), 5.0, "now") == EarlyOn(5.0, (9.0, 14.6), (4.0, 9.6), "now")
+    assert spread_when("now", (9.6, 20.0), "main") == "now"
     assert left_of(None, 50.0) is None
     assert spread_when("now", (most, 20.0), "main") == "now"
     assert spread_when("now", (9.0, 20.0), "").endswith("of its own: leave it")

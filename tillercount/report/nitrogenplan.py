@@ -9,6 +9,7 @@ from tillercount.stand.dressing import headline, record
 from tillercount.stand.dresslines import ceilings_kept, ceilings_shown
 from tillercount.stand.growth import FIRST_N_SOURCE, Jointing
 from tillercount.stand.late import late_lines, late_undecided, past_use
+from tillercount.stand.onalready import on_text
 from tillercount.stand.products import L_PER_GAL
 from tillercount.twoforms import as_sentence
 from tillercount.units import (
@@ -19,7 +20,7 @@ from tillercount.units import (
 )
 
 if TYPE_CHECKING:
-    from tillercount.stand.doses import Dose
+    from tillercount.stand.dose import Dose
     from tillercount.stand.planlines import Likely
     from tillercount.stand.products import Amount
     from tillercount.stand.topdress import Topdress
@@ -69,8 +70,8 @@ def nitrogen_record(made: Topdress) -> dict[str, Any]:
                 if gone and made.stage is not None and not (hidden or made.nothing)
                 else ()
             ),
-            # no pounds, but that time is short
-            *(late_undecided(made.stage) if hidden and made.stage is not None else []),
+            # no pounds, but that time is short, or that nothing is due
+            *(_withheld(made) if hidden else []),
         ],
         # a row of the table, so that the doses add up to the whole
         "on_already": _rate([made.given_lb_ac] * 2) if made.given_lb_ac and made.doses else None,
@@ -113,6 +114,14 @@ def nitrogen_record(made: Topdress) -> dict[str, Any]:
         "working": [_working(line) for line in worked_out],
         "all": record(made),
     }
+
+
+def _withheld(made: Topdress) -> list[str]:
+    """What to know of nitrogen where no pounds are shown: what is on already, and the time."""
+    if made.nothing:
+        return [as_sentence(made.nothing)]
+    on = [as_sentence(on_text(made.given_lb_ac))] if made.given_lb_ac else []
+    return [*on, *(late_undecided(made.stage) if made.stage is not None else ())]
 
 
 def _working(line: str) -> dict[str, str | None]:

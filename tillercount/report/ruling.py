@@ -28,9 +28,10 @@ def verdict_record(a: Assessment) -> dict[str, Any]:
 
     ``kind`` is what the rules want done early (``push``, ``some``, ``hold``, ``keep_first``,
     ``not_said``; ``early_on`` and ``early_rest`` where all or some of what goes on early is on
-    already, ``all_on`` where nothing more is due), ``alike`` where the classes that may be true are
-    all to be treated alike, or ``unclear``, ``unclear_tillers``, ``unclear_jointed``, ``jointed``,
-    ``alike_jointed``, or ``held`` where the counts themselves are in doubt
+    already, ``early_little`` where that is too little for a pass, ``all_on`` where nothing more is
+    due), ``alike`` where the classes that may be true are all to be treated alike, or ``unclear``,
+    ``unclear_tillers``, ``unclear_jointed``, ``jointed``, ``alike_jointed``, or ``held`` where the
+    counts themselves are in doubt
     (`tillercount.stand.holdback`). ``share`` is the probability of what the sentence says by the
     count of ``by``; ``other`` is the same by the tillers, where they decide about the early
     nitrogen. ``shown`` is a probability to the whole percent, rounded together with the others
@@ -59,9 +60,12 @@ def verdict_record(a: Assessment) -> dict[str, Any]:
     on = a.nitrogen.on if a.nitrogen is not None else None
     if kind in EARLY and on is not None and (on.done or on.part):
         kind = "early_on" if on.done else "early_rest"
+    if kind in EARLY and on is not None and on.waits:
+        kind = "early_little"
     all_on = on is not None and on.left is not None
     if kind in _ASKED and all_on:
         kind = "all_on"
+    none_early = all_on or (on is not None and on.waits)
     if decided.held is not None:
         kind, other, options = "held", None, decided
     if kind in ("unclear", "unclear_jointed") and same_done(decided):
@@ -84,7 +88,7 @@ def verdict_record(a: Assessment) -> dict[str, Any]:
                 "class": band.class_,
                 "name": (options.called if options.late else options.name_of)(band.class_),
                 "called": options.called(band.class_),
-                "means": meaning(options, band, a.stage, all_on=all_on) or None,
+                "means": meaning(options, band, a.stage, all_on=none_early) or None,
                 "share": options.probabilities[band.class_],
                 "shown": class_shares(options)[band.class_],
             }

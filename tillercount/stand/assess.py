@@ -15,13 +15,10 @@ from tillercount.field.copies import one_of_each
 from tillercount.field.estimate import estimate_field
 from tillercount.field.oddrecords import areas_line
 from tillercount.field.offfield import off_field
-from tillercount.field.sources import Collected, collect
-from tillercount.stand.actions import actions
+from tillercount.field.sources import collect
 from tillercount.stand.assessment import Assessment, Verdict
-from tillercount.stand.bands import UNIT_WORDS
-from tillercount.stand.cautions import Advice, cautions_for
+from tillercount.stand.behind import cautions_of, sources_of, steps_by_counts
 from tillercount.stand.checks import photo_days
-from tillercount.stand.classify import Classified
 from tillercount.stand.crops import crop_name, not_validated, require
 from tillercount.stand.expect import cant_tell, expected_heads
 from tillercount.stand.explain import explain
@@ -36,11 +33,9 @@ from tillercount.stand.hints import (
 )
 from tillercount.stand.judge import judge, nothing_to_judge
 from tillercount.stand.library import list_rules, load_rules
-from tillercount.stand.nitrogen import NitrogenPlan
 from tillercount.stand.onsteps import steps_with
 from tillercount.stand.otherplants import Weeds, named_weeds, notice, weeds_in
 from tillercount.stand.overcount import crossed, overcount
-from tillercount.stand.patches import patches
 from tillercount.stand.potential import yield_potential
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.settle import counting_helps, headline, settle
@@ -55,7 +50,7 @@ from tillercount.stand.warn import (
     rule_warnings,
     without_told,
 )
-from tillercount.stand.words import refused_line, span
+from tillercount.stand.words import refused_line
 from tillercount.twoforms import as_sentence
 from tillercount.units import bu_per_ac
 
@@ -219,9 +214,9 @@ def assess(
         warnings.append(too_many.text)
     flags = [*warnings, *flags]
     flags.extend(filter(None, [notice(field.other_plants, named=bool(losses))]))
-    left = plan.on.nothing if plan is not None and plan.on is not None else ""
+    left = plan.on.instead if plan is not None and plan.on is not None else ""
     text = headline(decided, shoots if decided is plants else None, stage, left)
-    todo = actions(rule_set, decided, shoots, stage, counted=each is not None)
+    todo = steps_by_counts(rule_set, field, plants, shoots, stage)
     if plan is not None and plan.on is not None:
         todo = steps_with(todo, (plants, shoots), rule_set, stage, plan.on)
     verdict = Verdict(
@@ -229,9 +224,9 @@ def assess(
         headline=f"{warning} {text}".strip(),
         probabilities=decided.probabilities,
         clear=decided.clear,
-        actions=(*patches(field, decided), *todo),
-        cautions=tuple(_cautions(rule_set, collected, warning, too_many)),
-        sources=tuple(_sources(rule_set, plants, shoots, plan)),
+        actions=tuple(todo),
+        cautions=tuple(cautions_of(rule_set, collected, warning, too_many)),
+        sources=tuple(sources_of(rule_set, plants, shoots, plan)),
         settle=settle(decided),
         counting_helps=any(counting_helps(one) for one in (plants, shoots) if one is not None),
         warnings=tuple(warnings),
@@ -272,33 +267,3 @@ def _goal(yield_goal: str | float | None, crop: str) -> float | None:
         return None
     text = f"{yield_goal} bu/ac" if isinstance(yield_goal, int | float) else yield_goal
     return bu_per_ac(text, crop=crop)
-
-
-def _cautions(
-    rules: RuleSet, collected: Collected, warning: str, too_many: Advice | None
-) -> list[Advice]:
-    photos = any(spot.source == "photo" for spot in collected.spots)
-    out = cautions_for(rules, photos=photos, model=collected.model)
-    first = [Advice(warning, rules.by)] if warning else []
-    return [*first, *([too_many] if too_many is not None else []), *out]
-
-
-def _sources(
-    rules: RuleSet,
-    plants: Classified | None,
-    shoots: Classified | None,
-    plan: NitrogenPlan | None,
-) -> list[str]:
-    lines: list[str] = []
-    for result in (plants, shoots):
-        if result is None:
-            continue
-        borders = span((result.rule.borders[0], result.rule.borders[-1]))
-        unit = UNIT_WORDS[result.rule.unit]
-        lines.extend(
-            f"{result.rule.measures} {unit}, borders {borders}: {text}"
-            for text in rules.sources_of(result.rule)
-        )
-    if plan is not None:
-        lines.extend(f"nitrogen: {text}" for text in plan.sources)
-    return list(dict.fromkeys(lines))

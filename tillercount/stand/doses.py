@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from tillercount.rounding import whole_pounds
 from tillercount.stand.already import Range
+from tillercount.stand.dose import Dose
 from tillercount.stand.growth import Jointing
 from tillercount.stand.late import late_lines, past_use
 from tillercount.stand.limits import held_against
 from tillercount.stand.nitrogen import MAIN_LINE, NitrogenPlan, rest_of
-from tillercount.stand.onalready import EarlyOn, early_on
+from tillercount.stand.onalready import EarlyOn, check_pounds, early_on
 from tillercount.stand.onepass import NONE_LEFT, in_passes, left_of, little_text, spread_when
 from tillercount.stand.planlines import BEFORE_JOINTING, ONCE_GROWING
-from tillercount.stand.products import Amount
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.season import Season
 from tillercount.stand.stage import Stage
@@ -22,7 +22,7 @@ from tillercount.stand.tissue import TissueRate
 from tillercount.stand.whole import Whole
 from tillercount.stand.words import number_text, rate_text
 
-__all__ = ["NEAR_DAYS", "Dose", "DoseWork", "beside", "this_spring"]
+__all__ = ["NEAR_DAYS", "DoseWork", "beside"]
 
 NEAR_DAYS = 10
 """Weather that ends further than this from the visit, or from today where that isn't known, says
@@ -34,48 +34,9 @@ def beside(lb_ac: float, ends: Range) -> str:
     return "below" if lb_ac < ends[0] else "above" if lb_ac > ends[1] else "within"
 
 
-@dataclass(frozen=True)
-class Dose:
-    """One application: when, how many pounds of nitrogen per acre, and how much product.
-
-    ``amounts`` holds, for each product, what the low and the high end need (one where they are the
-    same). ``when`` goes by what can be seen in the field. ``before`` is roughly the first day of
-    jointing, where the dose has to be on by then and past years' weather tells it, ``doubt`` what
-    that date hangs on. ``now`` is True where growth has started by the weather, so that an early
-    dose needn't wait; ``started`` the last day of that weather, where ``when`` says just that.
-    ``had_started`` is that day where it lies too far from the visit to speak of now.
-    """
-
-    name: str
-    when: str
-    lb_ac: Range
-    amounts: tuple[tuple[Amount, ...], ...] = ()
-    before: dt.date | None = None
-    doubt: str = ""
-    now: bool = False
-    started: dt.date | None = None
-    had_started: dt.date | None = None
-
-    @property
-    def timing(self) -> str:
-        """When by growth, then the rough date with what it hangs on."""
-        if self.before is None:
-            return self.when
-        doubt = f" ({self.doubt})" if self.doubt else ""
-        return f"{self.when}; roughly before {self.before}{doubt}"
-
-
 def _most(tissue: TissueRate) -> float:
     """lb N/ac in spring beside a tissue test's rate."""
     return 120.0 if tissue.crop == "wheat" else 100.0
-
-
-def this_spring(doses: Sequence[Dose], given_lb_ac: float) -> Range | None:
-    """lb N/ac in all: these doses and what is on already; None without doses."""
-    if not doses:
-        return None
-    low, high = (sum(dose.lb_ac[end] for dose in doses) for end in (0, 1))
-    return low + given_lb_ac, high + given_lb_ac
 
 
 class DoseWork:
@@ -102,7 +63,8 @@ class DoseWork:
         self.rules, self.whole, self.plan, self.tissue = rules, whole, plan, tissue
         self.stage, self.given, self.season, self.crop = stage, given, season, crop
         self.lb = rate_text((given, given))
-        self.first: list[str] = []
+        check = check_pounds(given, whole.net)
+        self.first: list[str] = [check] if check else []
         self.flags: list[str] = []
         # early nitrogen is no choice any more
         self.left = self._left()
@@ -147,8 +109,13 @@ class DoseWork:
         if parts.moved:
             self.on = replace(self.on or EarlyOn(self.given, early), parts=parts)
             self.arithmetic = list(dict.fromkeys([*self.arithmetic, parts.why]))
+        elif self.on is not None:
+            self.on = replace(self.on, parts=None) if self.given else None
         out = [self._early(self.plan.early_when, parts.early)] if parts.early[1] else []
-        return [*out, self._main(parts.main, beside=bool(out))]
+        if whole_pounds(parts.out[1]):
+            none = f"what would be left is {little_text(parts.out)}: leave it"
+            return [*out, Dose("main", none, (0.0, 0.0))]
+        return [*out, self._main(parts.main)]
 
     def _parts(self) -> tuple[Range | None, Range | None]:
         """The early and the later part that the plan has, before either was too small."""
@@ -190,11 +157,6 @@ class DoseWork:
         if not self.given:
             return total
         left = (max(0.0, total[0] - self.given), max(0.0, total[1] - self.given))
-        if self.given > total[1]:
-            self.first.append(
-                f"{self.lb} lb N/ac said to be on already are more than the whole of "
-                f"{rate_text(total)}: check that they are pounds per acre, and of this spring."
-            )
         self.arithmetic.append(
             f"{lead}less {self.lb} lb N/ac on already this spring: {rate_text(left)} lb N/ac left"
         )
@@ -241,6 +203,8 @@ class DoseWork:
                 f"with {self.lb} lb on already, no more than {_most(tissue):g} lb in spring: "
                 f"{number_text(lb)} lb N/ac (University of Delaware 2019)"
             )
+        if self.left is not None:
+            lb = 0.0  # no pass goes on
         if self.whole.net is not None:
             self.reconciled = self._against_the_goal(lb, self.whole.net)
         return Dose("main", "at Feekes 5 (GS30), by the tissue test", (lb, lb))
@@ -259,11 +223,10 @@ class DoseWork:
             "reading)"
         )
 
-    def _main(self, lb_ac: Range, *, beside: bool = False) -> Dose:
-        """``beside``: an early dose goes on too."""
-        if lb_ac[1] == 0:
+    def _main(self, lb_ac: Range) -> Dose:
+        if not whole_pounds(lb_ac[1]):
             return self._none("main")
-        when = spread_when(self._when(), lb_ac, "early" if beside else "")
+        when = spread_when(self._when(), lb_ac, "")
         return self._dated("main", when, lb_ac)
 
     def _early(self, when: str, lb_ac: Range) -> Dose:

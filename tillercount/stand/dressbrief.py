@@ -67,7 +67,7 @@ def _worked_out(made: Topdress) -> Iterator[str]:
     if made.withheld:
         return
     yield from made.arithmetic
-    if not made.doses:
+    if not made.doses or made.nothing:
         return
     for one in made.products:
         text = f"{one.name}: lb N / {one.n:g} = lb"

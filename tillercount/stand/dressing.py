@@ -8,8 +8,10 @@ from typing import Any
 
 from tillercount.stand import settle
 from tillercount.stand.assessment import Assessment, Step
+from tillercount.stand.behind import steps_by_counts
 from tillercount.stand.crops import not_validated
-from tillercount.stand.doses import Dose, beside
+from tillercount.stand.dose import Dose
+from tillercount.stand.doses import beside
 from tillercount.stand.dresslines import (
     advice_while_spreading,
     amount_arithmetic,
@@ -72,7 +74,7 @@ def headline(made: Topdress) -> str:
     none_early = made.plan is not None and made.plan.early == (0.0, 0.0)
     if first.name == "main" and none_early and not on:
         return f"Nothing early; {start}.{lower}"
-    then = [f"then {pounds_text(dose)} {dose.when}" for dose in made.doses[1:]]
+    then = [f"then {pounds_text(dose)} {dose.when}" for dose in made.doses[1:] if dose.lb_ac[1]]
     text = "; ".join((f"{on}: {start}" if on else start, *then))
     return f"{text[0].upper()}{text[1:]}.{lower}"
 
@@ -98,13 +100,16 @@ def with_nitrogen(assessment: Assessment, made: Topdress) -> Assessment:
         steps = steps[1:]
     kept = [step for step in assessment.steps if step.kind != "nitrogen"]
     actions, said = assessment.verdict.actions, assessment.verdict.headline
-    if made.plan is not None and made.plan.on is not None:
-        judged = (assessment.plants, assessment.shoots)
-        on = made.plan.on
-        if made.plan.advice != "keep first":
-            actions = tuple(steps_with(actions, judged, made.rules, made.stage, on))
-            if on.nothing:
-                said = _verdict_where(assessment, on.nothing)
+    own = assessment.nitrogen.on if assessment.nitrogen is not None else None
+    on = made.plan.on if made.plan is not None else None
+    if own is not None or on is not None:  # its own pounds needn't be these
+        judged, stage = (assessment.plants, assessment.shoots), assessment.stage
+        todo = steps_by_counts(assessment.rules, assessment.field, *judged, stage)
+        first = made.plan is not None and made.plan.advice == "keep first"  # before anything else
+        if on is not None and (on.nothing or not first):
+            todo = steps_with(todo, judged, made.rules, made.stage, on)
+        actions = tuple(todo)
+        said = _verdict_where(assessment, on.instead if on is not None and not first else "")
     others = [text for text in assessment.verdict.sources if not text.startswith("nitrogen: ")]
     sources = dict.fromkeys([*others, *(f"nitrogen: {text}" for text in cited)])
     return replace(
@@ -117,7 +122,7 @@ def with_nitrogen(assessment: Assessment, made: Topdress) -> Assessment:
 
 
 def _verdict_where(a: Assessment, nothing: str) -> str:
-    """The verdict's headline where no nitrogen goes on any more, and why."""
+    """The verdict's headline where no nitrogen goes on any more, or none early, and why."""
     shoots = a.shoots if a.decided_by is a.plants else None
     text = settle.headline(a.decided_by, shoots, a.stage, nothing)
     return f"{not_validated(a.rules, a.crop)} {text}".strip()

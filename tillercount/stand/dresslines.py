@@ -6,9 +6,9 @@ from collections.abc import Iterator, Sequence
 
 from tillercount.stand.cautions import SURVIVAL, Advice
 from tillercount.stand.checks import GREEN_UP, WINTER_SURVIVAL
-from tillercount.stand.doses import Dose
+from tillercount.stand.dose import Dose
 from tillercount.stand.limits import Held
-from tillercount.stand.onalready import on_text
+from tillercount.stand.onalready import check_pounds, on_text
 from tillercount.stand.planlines import likely_text
 from tillercount.stand.products import Amount
 from tillercount.stand.setting import amount_text, field_text
@@ -61,6 +61,9 @@ def dose_lines(made: Topdress, *, metric: bool = True) -> Iterator[str]:
         if on is not None and on.given and not made.withheld:
             yield on.step
         yield from made.plan.lines
+        if made.withheld:
+            yield from on_already_line(made, metric=metric)
+            yield from filter(None, [check_pounds(made.given_lb_ac, made.whole.net)])
     else:
         yield from made.first
         yield from on_already_line(made, metric=metric)
@@ -119,7 +122,7 @@ def total_line(made: Topdress) -> str:
 
 def product_lines(made: Topdress) -> Iterator[str]:
     """What each product is, then how much of it makes each dose; nothing without rates."""
-    if made.withheld:
+    if made.withheld or made.nothing:
         return
     yield from cost_lines(made)
     for one in made.products:

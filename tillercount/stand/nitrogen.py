@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from tillercount.stand.late import late_lines, late_undecided, past_use
-from tillercount.stand.onalready import EarlyOn
+from tillercount.stand.onalready import EarlyOn, nothing_due
 from tillercount.stand.onepass import in_passes, left_of
 from tillercount.stand.planlines import (
     BEFORE_JOINTING,
@@ -105,7 +105,7 @@ def plan_nitrogen(
     likely: Likely | None = None,
     doubts: Sequence[str] = (),
     counts_doubted: bool = False,
-    all_on: bool = False,
+    nothing: str = "",
 ) -> NitrogenPlan:
     """Nitrogen under the band that the stand fell into; ``others`` may be true as well.
 
@@ -114,8 +114,8 @@ def plan_nitrogen(
     isn't just the band's name. ``undecided`` says why no rate can be given at all; it is
     empty where one can. ``likely``: see `NitrogenPlan`. ``doubts``: sentences that speak against
     the yield goal. ``counts_doubted``: it is undecided because counts were probably
-    mistyped, so that nothing is said of giving the stand up either. ``all_on``: what is on already
-    leaves nothing that is worth a pass, whatever class it is.
+    mistyped, so that nothing is said of giving the stand up either. ``nothing`` says why no more
+    goes on, whatever class it is, where what is on already leaves nothing that is worth a pass.
 
     ``whole`` is the whole nitrogen (see `whole_nitrogen`, which is asked where none is given). The
     larger part goes on just before jointing, because 70-75 % is taken up between Feekes 6 and 10
@@ -130,12 +130,14 @@ def plan_nitrogen(
     past_tillers = stage is not None and stage.past_tillers
     may_go = any(one.early == "keep first" for one in (band, *others))
     left = left_of(total, 0.0)
-    if past_tillers or all_on or left is not None:
+    nothing = nothing or nothing_due(total, 0.0)
+    if past_tillers or nothing:
         # early nitrogen is no choice any more, but whether the stand is worth any still is
         others = [one for one in others if one.early == "keep first"]
     unsure = unsure_lines(band, others, before_spreading, share, names)
+    undue = (as_sentence(nothing),) if nothing and past_tillers else ()
     if undecided and (past_tillers or band.early != "keep first" or counts_doubted):
-        late = late_undecided(stage) if stage is not None else ()
+        late = undue or (late_undecided(stage) if stage is not None else ())
         # past the last useful stage none are to follow
         none = "No rates" if past_use(stage) else "No rates yet"
         lines = (f"{none}: {undecided}. {before_spreading}", *late)
@@ -149,7 +151,7 @@ def plan_nitrogen(
             "keep first",
             goal_bu_ac,
             whole,
-            (*first, *late_undecided(stage)),
+            (*first, *(undue or late_undecided(stage))),
             likely,
             may_go=may_go,
         )

@@ -4,15 +4,26 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from tillercount.rounding import whole_pounds
 from tillercount.stand.already import Range
-from tillercount.stand.onepass import LEAST_PASS_LB, Parts, little_text, no_pass, spread_when
+from tillercount.stand.onepass import (
+    LEAST_PASS_LB,
+    Parts,
+    left_of,
+    little_text,
+    no_pass,
+    spread_when,
+)
 from tillercount.stand.words import rate_text
 from tillercount.twoforms import as_sentence
 
-__all__ = ["EARLY", "EarlyOn", "early_on", "on_text"]
+__all__ = ["EARLY", "EarlyOn", "check_pounds", "early_on", "nothing_due", "on_text"]
 
 EARLY = frozenset({"push", "some"})
 """What a band says where it wants nitrogen early."""
+
+_NEARLY = 0.8
+"""From this share of its low end on the early part is "nearly" on: a convention of our own."""
 
 
 @dataclass(frozen=True)
@@ -73,6 +84,8 @@ class EarlyOn:
             return f", not yet all of {asked}"
         if self.given > high:
             return f", more than {asked}"
+        if self.given < _NEARLY * low:
+            return f", which is only a part of {asked}"
         return f", which is {'' if self.given >= low else 'nearly '}{asked}"
 
     @property
@@ -123,15 +136,40 @@ class EarlyOn:
     @property
     def beside(self) -> str:
         """What to add to the early dose, where the later part is too small; may be empty."""
-        if self.parts is None or self.parts.moved != "main":
-            return ""
-        small = little_text(self.parts.small)
-        return f"What would be left for later is {small}: add it to the early part."
+        return self.parts.beside if self.parts is not None else ""
+
+    @property
+    def waits(self) -> bool:
+        """Whether the early part is so small that all goes on with the main one."""
+        return self.parts is not None and self.parts.moved == "early" and self.left is None
+
+    @property
+    def instead(self) -> str:
+        """What a verdict says in place of what its class asks for early; empty where that holds."""
+        return self.nothing or (self.step if self.waits else "")
 
 
 def on_text(given_lb_ac: float) -> str:
     """ "20 lb N/ac are on already"."""
     return f"{rate_text((given_lb_ac, given_lb_ac))} lb N/ac are on already"
+
+
+def check_pounds(given_lb_ac: float, whole: Range | None) -> str:
+    """What to check where more is said to be on than the whole; else empty."""
+    if whole is None or given_lb_ac <= whole[1]:
+        return ""
+    return (
+        f"{rate_text((given_lb_ac, given_lb_ac))} lb N/ac said to be on already are more than the "
+        f"whole of {rate_text(whole)} lb N/ac: check that they are pounds per acre, and of this "
+        "spring."
+    )
+
+
+def nothing_due(total: Range | None, given_lb_ac: float) -> str:
+    """Why nothing of this whole goes on any more (`EarlyOn.nothing`); empty where something does,
+    or the whole isn't known."""
+    left = left_of(total, given_lb_ac)
+    return "" if left is None else EarlyOn(given_lb_ac, None, left=left, whole=total).nothing
 
 
 def early_on(early: Range | None, given_lb_ac: float, when: str) -> EarlyOn | None:
@@ -144,5 +182,5 @@ def early_on(early: Range | None, given_lb_ac: float, when: str) -> EarlyOn | No
     if early is None:
         return EarlyOn(given_lb_ac, None)
     rest = (early[0] - given_lb_ac, early[1] - given_lb_ac)
-    done = given_lb_ac >= early[0] or rest[1] < LEAST_PASS_LB
+    done = given_lb_ac >= early[0] or whole_pounds(rest[1]) < LEAST_PASS_LB
     return EarlyOn(given_lb_ac, early) if done else EarlyOn(given_lb_ac, early, rest, when)

@@ -19,6 +19,9 @@ __all__ = ["steps_with"]
 _ASKS = re.compile(r"\b(?:nitrogen|N|lb|kg|dose|topdress|fertili[sz]er|urea|UAN)\b", re.IGNORECASE)
 """What a step speaks of that is about nitrogen; others of a band say when to look again."""
 
+_NOTHING_BEHIND = "”:"
+""" "If it is “thin”:" ends so where nothing is left behind it."""
+
 
 def steps_with(
     steps: Sequence[Advice],
@@ -31,8 +34,10 @@ def steps_with(
 
     The first thing that a band of early nitrogen says of it is the early dose
     (`Band.do_nitrogen`). ``on`` is of the band that is planned for: what completes its early part
-    needn't complete that of another class that may be true. Where nothing more goes on at all, no
-    step of any band asks for more.
+    needn't complete that of another class that may be true. Where plants and tillers are both clear
+    there is no other class: what is on is told once, by the band that is planned for. Where either
+    part goes on with the other, no step speaks of two. Where nothing more goes on at all, no step
+    of any band asks for more.
     """
     found = [one for one in judged if one is not None]
     bands = [band for one in found for band in one.rule.bands]
@@ -43,15 +48,23 @@ def steps_with(
         return _instead_of_all(steps, [*asked, *late, *count], on)
     by = nitrogen_by(*found) if len(found) == 2 else (found[0] if found else None)
     planned = by.band if by is not None else None
+    both_clear = len(found) == 2 and all(one.clear for one in found)
+    moved = on.parts is not None and bool(on.parts.moved)
     instead = {}
     for band in (*bands, *([planned] if planned else [])):
         if band.early not in EARLY or not band.do_nitrogen:
             continue
         dose = band.do_nitrogen[0]
         if band is not planned:
-            if on.given:
+            same_stand = both_clear and by is not None and band not in by.rule.bands
+            if same_stand and (on.given or on.waits):
+                instead[dose] = ""
+            elif on.given:
                 instead[dose] = EarlyOn(on.given, None).step
             continue
+        if moved:
+            later = [text for text in band.do_nitrogen[1:] if _ASKS.search(text)]
+            instead.update(dict.fromkeys(later, ""))
         both = on.given or on.parts is None or on.parts.moved == "early"
         instead[dose] = " ".join(filter(None, (on.step if both else dose, on.beside)))
     out = []
@@ -59,7 +72,9 @@ def steps_with(
         text = step.text
         for dose, other in instead.items():
             text = text.replace(dose, other)
-        out.append(replace(step, text=text))
+        text = " ".join(text.split())
+        if text and not text.endswith(_NOTHING_BEHIND):
+            out.append(replace(step, text=text))
     return list(dict.fromkeys(out))
 
 
@@ -74,7 +89,7 @@ def _instead_of_all(steps: Sequence[Advice], asked: Sequence[str], on: EarlyOn) 
         text = " ".join(text.split())
         if text != step.text and at is None:
             at = len(out)
-        if text and not text.endswith("”:"):  # "If it is “thin”:" with nothing behind
+        if text and not text.endswith(_NOTHING_BEHIND):
             out.append(replace(step, text=text))
     at = len(out) if at is None else at
     return list(dict.fromkeys([*out[:at], Advice(on.step, ""), *out[at:]]))

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from tillercount.rounding import whole_pounds
 from tillercount.stand.onalready import EarlyOn
-from tillercount.stand.onepass import spread_when
+from tillercount.stand.onepass import NONE_LEFT, spread_when
 from tillercount.stand.ruleset import Band, RuleSet
 from tillercount.stand.whole import Range, Whole
 from tillercount.stand.words import percent, rate_text
@@ -147,8 +148,10 @@ def plan_lines(
         part = "all of it" if early[1] == 0 else "the rest"
         part = "the larger part" if 0 < early[1] <= main[0] else part
         when = main_when(band, early)
-        small = spread_when("", main, "early" if early[1] else "")
-        lines.append(f"{when[0].upper()}{when[1:]}: {rate_text(main)} lb N/ac, {part}{small}.")
+        small = spread_when("", main, "")
+        rate = f"{rate_text(main)} lb N/ac, {part}{small}"
+        rate = rate if whole_pounds(main[1]) else f"none; {NONE_LEFT}"
+        lines.append(f"{when[0].upper()}{when[1:]}: {rate}.")
     else:
         lines.append(f"{BEFORE_JOINTING[0].upper()}{BEFORE_JOINTING[1:]}: the larger part.")
     lines.extend(whole_lines(rules, whole, likely))

@@ -65,8 +65,8 @@ def headline(
 ) -> str:
     """One sentence for the grower; a second one for the tillers where they are judged too.
 
-    ``nothing`` says why no nitrogen goes on any more; it stands in place of what a clear class
-    would ask for.
+    ``nothing`` says why no nitrogen goes on any more, or none early; it stands in place of what a
+    class would ask for.
     """
     if decided.held is not None:
         text = (
@@ -75,7 +75,10 @@ def headline(
         )
     elif not decided.clear:
         what = decided.rule.measures
-        text = _alike(decided, stage) or (
+        alike = _alike(decided, stage)
+        if alike and nothing:  # what they come to isn't done any more
+            alike = f"By the count of {what} the stand is {_names(decided)}."
+        text = alike or (
             f"Too close to call: {_either(decided, stage, all_on=bool(nothing))}. The count of "
             f"{what} doesn't tell them apart yet."
         )

@@ -37,7 +37,7 @@ def split_by_stand(
     expected: Expectation | None = None,
     whole_at: WholeAt | None = None,
     told: bool = False,
-    all_on: bool = False,
+    nothing: str = "",
 ) -> NitrogenPlan | None:
     """The plan of `plan_nitrogen` for a judged field; None where neither density was judged.
 
@@ -51,8 +51,8 @@ def split_by_stand(
         `whole_nitrogen` under these rules.
     told : bool
         What to do first, where no rate can be given, is told elsewhere at length.
-    all_on : bool
-        What is on already leaves nothing that is worth a pass.
+    nothing : str
+        Why nothing more goes on, where what is on already leaves nothing that is worth a pass.
     """
     by = nitrogen_by(plants, shoots)
     if by is None:
@@ -78,7 +78,7 @@ def split_by_stand(
         share=class_shares(by)[by.class_],
         names={one.class_: by.called(one.class_) for one in by.likely},
         likely=_likely(goal_bu_ac, expected, whole, whole_at),
-        all_on=all_on,
+        nothing=nothing,
         doubts=[
             as_sentence(one) for one in (*whole.doubts, *goal_off(goal_bu_ac, expected))
         ]

@@ -12,11 +12,12 @@ from tillercount.stand.already import AlreadyThere
 from tillercount.stand.cautions import cautions_for
 from tillercount.stand.checks import revisit, visit_doubts
 from tillercount.stand.crops import crop_name, not_validated
-from tillercount.stand.doses import DoseWork, this_spring
+from tillercount.stand.dose import this_spring
+from tillercount.stand.doses import DoseWork
 from tillercount.stand.goal import before_pounds, goal_off
 from tillercount.stand.library import load_rules
 from tillercount.stand.limits import held_against, lodging
-from tillercount.stand.onepass import left_of
+from tillercount.stand.onalready import nothing_due
 from tillercount.stand.otherplants import notice
 from tillercount.stand.potential import Kernels, yield_potential
 from tillercount.stand.products import Price, Product, amount
@@ -124,7 +125,7 @@ def topdress(
             stage=stage,
             expected=bushels,
             whole_at=whole_at,
-            all_on=tissue_percent is None and left_of(whole.net, given_lb_ac) is not None,
+            nothing="" if tissue_percent is not None else nothing_due(whole.net, given_lb_ac),
         )
     tissue = None if tissue_percent is None else tissue_rate(tissue_percent, crop, stage)
     work = DoseWork(rules, whole, plan, tissue, stage, given_lb_ac, season, crop, visited or today)
@@ -153,7 +154,8 @@ def topdress(
             one, max((d.lb_ac[1] for d in doses), default=0.0), conditions, stage
         )
     ] or [loss_order()]
-    if plan is not None and plan.withheld and not doses:
+    nothing = work.on.nothing if work.on is not None else ""
+    if nothing or (plan is not None and plan.withheld and not doses):
         spreading = []  # nothing goes on
     warning = not_validated(rules, crop)
     flags = [warning] if warning else []
@@ -227,6 +229,6 @@ def topdress(
         again=again,
         name=name,
         reconciled=work.reconciled,
-        nothing=work.on.nothing if work.on is not None else "",
+        nothing=nothing,
         first=first,
     )

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from tillercount.stand.cautions import Advice
 from tillercount.stand.checks import Revisit
-from tillercount.stand.doses import Dose, this_spring
+from tillercount.stand.dose import Dose, this_spring
 from tillercount.stand.expect import Expectation
 from tillercount.stand.limits import Held
 from tillercount.stand.nitrogen import NitrogenPlan

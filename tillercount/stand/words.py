@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
-from tillercount.rounding import number_text
+from tillercount.rounding import number_text, whole_pounds
 
 __all__ = [
     "MARK_WORDS",
@@ -49,7 +48,7 @@ def refused_line(refused: Sequence[tuple[str, str]]) -> str:
 
 def rate_text(ends: Sequence[float]) -> str:
     """Pounds or kilograms per acre or hectare in whole ones, as a spreader can be set: "22-36"."""
-    low, high = (f"{math.floor(end + 0.5):,d}" for end in ends)
+    low, high = (f"{whole_pounds(end):,d}" for end in ends)
     if low == high:
         return low
     return f"up to {high}" if low == "0" else f"{low}-{high}"
