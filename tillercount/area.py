@@ -36,7 +36,7 @@ __all__ = [
 SMALLEST_MM = 50.0
 LARGEST_MM = 5_000.0
 
-_HELP = "write it like square:12in, rect:10inx20in, hoop:13.54in, row:19.2in/7.5in or whole:0.64mm"
+_HELP = "write it like square:12in, rect:10inx20in, hoop:13.54in, row:19.2in/7.5in or whole:0.4mm"
 
 
 _Any = TypeVar("_Any", SquareArea, RectArea, HoopArea, RowArea, WholePhoto, StatedArea)
@@ -83,7 +83,7 @@ def parse_area(text: str) -> Area:
         if not 0.02 <= scale <= 5.0:
             raise InputError(
                 f"area {text!r}: one pixel {rest} wide is outside 0.02 to 5 mm; "
-                "give the width on the ground of one pixel, as in whole:0.64mm"
+                "give the width on the ground of one pixel, as in whole:0.4mm"
             )
         return _as_typed(WholePhoto(scale), text)
     raise InputError(f"area {text!r}: unknown kind {kind!r}; {_HELP}")

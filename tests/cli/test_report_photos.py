@@ -189,3 +189,24 @@ def test_every_command_says_once_what_it_has_written(
         told = [line for line in done.stdout.splitlines() if line.startswith("written: ")]
         assert sorted(told) == sorted(f"written: {tmp_path / name}" for name in targets.values())
         assert "written:" not in done.stderr
+
+
+def test_a_photo_of_a_season_that_is_at_no_spot_is_left_out(
+    run: Run, photos: Path, stand_in: StandIn, tmp_path: Path
+) -> None:
+    season, plan = tmp_path / "s.sqlite", tmp_path / "plan.geojson"
+    farm = ROOT / "sample_images" / "alder_bend_fields.geojson"
+    made = run("plan", farm, "--field", "Pole field", "--spots", 3, "--geojson", plan)
+    assert made.exit_code == 0, made.output
+    names = [one["properties"].get("spot") for one in json.loads(plan.read_text())["features"]]
+    spots = [str(name) for name in names if name is not None]
+    for name, path in zip([*(f"spot {one}" for one in spots), "IMG_9"], sorted(photos.iterdir()),
+                          strict=True):
+        path.rename(path.with_name(f"{name}.png"))
+    counts, values = counted(run, photos, tmp_path / "c.json"), tmp_path / "r.json"
+    run("season", "new", season)
+    added = run("season", "add", season, plan, counts, "--farm", "Elm", "--field", "Pole field")
+    assert "1 at no spot" in added.output
+    done = run("report", season, "--field", "Pole field", "--photos", photos, "--json", values)
+    assert done.exit_code == 0, done.output
+    assert len(shown(values)) == 2

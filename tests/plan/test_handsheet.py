@@ -169,6 +169,17 @@ def test_both_kinds_of_sheet_are_read_as_the_plan_has_them(
         ]
 
 
+def test_the_same_area_all_the_way_down_is_a_blank_sheet(
+    plan: Callable[..., Any], tmp_path: Path
+) -> None:
+    path = tmp_path / "sheet.csv"
+    for more in (("--area", "square:12in"), (), ("--area", "hoop:13.54in"), ("--area", "1 m2")):
+        assert plan("sheet.csv", *more).exit_code == 0
+    rows = sheet_rows(path.read_text("utf-8-sig"))
+    path.write_text(filled(rows, {"2": ("24", "70")}, ","), encoding="utf-8-sig")
+    assert "has something written beside spot 2, so it is" in plan("sheet.csv").output
+
+
 def test_a_sheet_with_semicolons_and_its_area_is_spared_once_it_is_written_in(
     plan: Callable[..., Any], tmp_path: Path
 ) -> None:

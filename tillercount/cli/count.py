@@ -13,7 +13,7 @@ __all__ = ["AREA_HELP", "count"]
 
 AREA_HELP = (
     "What was marked: square:12in, rect:10inx20in, hoop:13.54in (inside diameter), "
-    "row:19.2in/7.5in (stick length/row spacing) or whole:0.64mm (the photo is a top view, one "
+    "row:19.2in/7.5in (stick length/row spacing) or whole:0.4mm (the photo is a top view, one "
     "pixel is this wide)."
 )
 

@@ -161,6 +161,8 @@ def _counted_in(kept: Season, where: Where) -> CountedPhotos:
         ]
     prints: dict[tuple[str, str], frozenset[str]] = {}
     for row in rows:
-        at = (spot_key(row["spot"] or ""), named(row["photo"]))
+        if not row["spot"]:
+            continue  # at no spot, so not in the mean and nothing to show
+        at = (spot_key(row["spot"]), named(row["photo"]))
         prints[at] = prints.get(at, frozenset()) | {row["sha256"]}
     return CountedPhotos({row["sha256"]: row["area"] for row in rows if row["area"]}, prints)

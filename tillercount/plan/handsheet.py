@@ -13,7 +13,7 @@ from tillercount.plan.visit import VisitPlan
 __all__ = ["check_hand_sheet", "own_beginning", "to_hand_sheet"]
 
 _FILLED_IN = ("area", "plants", "shoots", "observer", "note")
-_GIVEN = frozenset({"spot", PLANNED, "zone", "lat", "lon", "field"})
+_BLANK = frozenset({"spot", PLANNED, "zone", "lat", "lon", "field", "area"})
 
 
 def to_hand_sheet(plan: VisitPlan, *, area: str = "", decimal_commas: bool = False) -> str:
@@ -76,6 +76,8 @@ def _text(path: Path) -> str:
 def check_hand_sheet(path: Path, area: str = "") -> None:
     """Make sure before the work that a blank sheet with this area may be written there.
 
+    A blank one lies there too where nothing but the same area stands in every row.
+
     Raises
     ------
     InputError
@@ -90,12 +92,15 @@ def check_hand_sheet(path: Path, area: str = "") -> None:
         restval="",
         delimiter=own_beginning(path)[-1],
     )
-    for row in read:
-        written = {name: "".join(cell).strip() for name, cell in row.items() if name not in _GIVEN}
-        if written.get("area") == area:  # will stand there again
-            del written["area"]
-        if any(written.values()):
-            raise InputError(
-                f"{path} is there already and has something written beside spot "
-                f"{row.get('spot')}, so it is left as it is; name another file"
-            )
+    rows = [{name: "".join(cell).strip() for name, cell in row.items()} for row in read]
+    marked = {row.get("area", "") for row in rows}
+    begun = [
+        row for row in rows if any(text for name, text in row.items() if name not in _BLANK)
+    ]
+    if len(marked) > 1:  # one and the same all the way down was put there with the blank sheet
+        begun += [row for row in rows if row.get("area") not in ("", area, None)]
+    if begun:
+        raise InputError(
+            f"{path} is there already and has something written beside spot "
+            f"{begun[0].get('spot')}, so it is left as it is; name another file"
+        )

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 __all__ = ["WHY_FEWER", "WHY_MARKS_DIFFER", "Marked"]
 
-_GUIDE = "Marks are a guide: some are missing, some are one too many. "
+_GUIDE = "Marks are a guide: some are missing, some stand twice. "
 WHY_MARKS_DIFFER = f"{_GUIDE}The counts are estimated separately, with what leaves hide."
 WHY_FEWER = f"{_GUIDE}The counts are estimated separately."
 """Where there are more marks than the count: leaves that hide something can't be why."""
