@@ -88,6 +88,8 @@ def test_the_blurred_sample_is_called_blurred() -> None:
     found = find_area(read_photo(SAMPLES / "creek_field" / "spot_07_blurred.jpg"), SQUARE)
     assert isinstance(found, FrameNotFound)
     assert found.reason.startswith("the photo is blurred")
+    # a corner lies outside it too: both remedies at once
+    assert found.todo.startswith("step back until the whole frame is in the photo, hold still")
     assert "shadow" not in str(found)
 
 

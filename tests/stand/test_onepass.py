@@ -315,3 +315,22 @@ def test_late_and_little_is_left_alone() -> None:
     assert a.nitrogen is not None
     assert "All that is due is 6-8 lb N/ac, too little for a pass of its own: leave it." in steps(a)
     assert not any("Put on what is still due" in one for one in a.nitrogen.lines)
+
+
+@pytest.mark.parametrize(
+    ("rules", "goal"), [("georgia-county-nitrogen", 20.0), ("virginia-nitrogen", 30.0)]
+)
+def test_an_early_dose_in_print_is_no_more_than_a_small_whole(rules: str, goal: float) -> None:
+    """Georgia's early 30 to 40 lb stood beside a whole of 22 to 30."""
+    plan = assess(FEW, rules, stage="Feekes 3", yield_goal=goal).nitrogen
+    assert plan is not None
+    assert plan.early is not None
+    assert plan.main is not None
+    assert plan.total is not None
+    assert 0 < plan.early[1] <= plan.total[1]
+    assert plan.early[0] <= plan.total[0]
+    assert plan.early[1] + plan.main[0] <= plan.total[1] + 1e-9
+    assert "is the goal right?" in plan.unsure[0]
+    usual = assess(FEW, rules, stage="Feekes 3", yield_goal=90.0).nitrogen
+    assert usual is not None
+    assert not any("more than the whole of" in line for line in usual.lines)

@@ -24,7 +24,8 @@ __all__ = ["contradictions"]
 
 _CAUSES = (
     "Likely causes: the size or its unit in --area (in or cm?), the area column of the hand "
-    "counts, or another thing counted (tillers without main stems; see the definition column). "
+    "counts, another thing counted (tillers without main stems; see the definition column), or "
+    "photos of another place that are called alike (look at them; what doesn't belong comes out). "
     "Correct what is wrong and count or enter it again, or assess one of the two alone"
 )
 _GONE = (

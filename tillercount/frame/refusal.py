@@ -31,7 +31,8 @@ def explained(refusal: FrameNotFound, photo: Photo) -> FrameNotFound:
         return replace(
             refusal,
             reason=f"the photo is blurred, so the frame in it isn't clear{cut and '; ' + cut}",
-            todo="hold still, wipe the lens, tap on the plants to focus, and take the photo again",
+            todo=f"{'step back until the whole frame is in the photo, ' if cut else ''}hold still, "
+            "wipe the lens, tap on the plants to focus, and take the photo again",
         )
     if not cut:
         return refusal

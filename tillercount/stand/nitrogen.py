@@ -167,6 +167,10 @@ def plan_nitrogen(
         late = (*before, *late_lines(stage, may_go=may_go), *pounds)
         return _no_split("jointed", goal_bu_ac, whole, late, likely, before, may_go)
     early = _early(band, rules, trade, total, arithmetic)
+    if early is not None and total is not None and early[1] > total[1]:
+        doubts = (*doubts, _more_than(total, early))
+        early = min(early[0], total[0]), total[1]
+        arithmetic.append(f"early, no more than the whole: {rate_text(early)} lb N/ac")
     if band.early_n_lb_ac is not None or (band.early_share is not None and total is not None):
         sources.insert(0, f"{rules.by}: {band.printed or band.name}")
     main = None
@@ -243,6 +247,13 @@ def _early(
         f"Feekes 6 and 10{by} = {rate_text(early)} lb N/ac"
     )
     return early
+
+
+def _more_than(total: Range, early: Range) -> str:
+    return (
+        f"The early {rate_text(early)} lb N/ac are more than the whole of {rate_text(total)} lb "
+        "N/ac for this yield goal, so no more than that is planned: is the goal right?"
+    )
 
 
 def rest_of(total: Range, early: Range, share: Range | None = None) -> Range:
