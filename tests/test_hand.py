@@ -402,6 +402,17 @@ def test_places_may_have_such_words_in_their_names(tmp_path: Path, name: str) ->
 EUROPE = "spot;plants;shoots;area;lat;lon;note\n"
 
 
+@pytest.mark.parametrize("first", ["sep=;\r\n", "SEP=;;;;\n", "\ufeffsep=;\n"])
+def test_a_line_that_names_the_separator_is_no_row(tmp_path: Path, first: str) -> None:
+    sheet = tmp_path / "h.csv"
+    rows = "spot;plants;shoots;area\n1;27,5;80;1 ft2\n2;x;80;1 ft2\n"
+    sheet.write_bytes((first + rows.replace("x", "24")).encode())
+    assert [one.plants for one in read_hand_counts(sheet)] == [27.5, 24]
+    sheet.write_bytes((first + rows).encode())
+    with pytest.raises(InputError, match="row 4"):  # as the spreadsheet numbers it
+        read_hand_counts(sheet)
+
+
 def test_decimal_commas_between_semicolons(tmp_path: Path) -> None:
     text = EUROPE + (
         "1;12,5;40;square:30,5cm;52,123456;9,501;1,250 steps in\n"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -164,6 +165,10 @@ class _Reader:
         return count
 
 
+_SEPARATOR_LINE = re.compile(r"sep=([,;\t])[,;\t ]*(?:\r\n|\r|\n)", re.IGNORECASE)
+"""What spreadsheets write first to say what parts the cells."""
+
+
 def _read_rows(path: Path) -> tuple[list[str], list[tuple[int, list[str]]], str]:
     """Column names, (line number, cells) of each row that isn't blank, and what parts cells."""
     try:
@@ -172,10 +177,13 @@ def _read_rows(path: Path) -> tuple[list[str], list[tuple[int, list[str]]], str]
         reason = error.strerror or error
         raise InputError(f"{path}: can't be read ({reason}); check the name and place") from error
     text = _decode(path, raw)
+    named = _SEPARATOR_LINE.match(text)
+    if named:
+        text = f"\n{text[named.end() :]}"  # rows keep their numbers
     lines = [line for line in text.splitlines() if line.strip(" \t,;")]
     if not lines:
         raise InputError(f"{path}: empty; the first row must name the columns {needed_names()}")
-    separator = max((",", ";", "\t"), key=lines[0].count)
+    separator = named[1] if named else max((",", ";", "\t"), key=lines[0].count)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
     rows: list[tuple[int, list[str]]] = []
     try:
