@@ -11,6 +11,7 @@ import pytest
 from tillercount.area import parse_counted_area
 from tillercount.field.spots import SpotDensity
 from tillercount.hand import HandCount
+from tillercount.model.counter import unusual_text
 from tillercount.report.page import page_html
 from tillercount.report.record import build_record
 from tillercount.report.ruling import verdict_record
@@ -226,3 +227,18 @@ def test_a_visit_dated_otherwise_than_its_photos() -> None:
     odd = [replace(one, taken="no date") for one in taken]
     assert not any("own clock" in w for w in assess(odd, seen=dt.date(2027, 3, 5)).flags)
     assert not any("own clock" in w for w in assess(taken).flags)
+
+
+@pytest.mark.parametrize(("strange", "first"), [(0, False), (1, False), (2, True), (5, True)])
+def test_photos_of_no_stand_are_named_before_the_verdict(strange: int, first: bool) -> None:
+    flagged = photos(THIN, unusual_text("lawn"))
+    plain = photos(THIN)
+    spots = [*flagged[:strange], *plain[strange:]]
+    result = assess(spots, "common-practice")
+    said = [line for line in result.verdict.warnings if "don't look like any stand" in line]
+    assert len(said) == first
+    told_below = any("unusual: IMG_0.jpg" in flag for flag in result.flags)
+    assert told_below == (strange > 0 and not first)
+    if first:
+        assert said[0].startswith(f"{strange} of 5 photos don't look like any stand")
+        assert "IMG_0.jpg" in said[0]

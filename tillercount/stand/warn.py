@@ -37,6 +37,8 @@ __all__ = [
 _SPRING_FEEKES = 4.0
 """From here small grains sown in fall are in their spring: common practice."""
 _FALL_MONTHS = range(8, 13)
+UNUSUAL_SHARE = 1 / 3
+"""From this share of the spots on, unusual photos are named before the verdict: a convention."""
 _RECORDS = 3
 """Odd records told one by one; more are counted."""
 
@@ -64,6 +66,13 @@ def counts_warnings(field: FieldEstimate, results: Sequence[Classified] = ()) ->
     # a person's own count of the same spot stands for itself
     by_photo = photo_flags([spot for spot in field.used if spot.source == "photo"])
     lines.extend(no_crop_line(flag.photos) for flag in by_photo if flag.name == NO_CROP)
+    strange = _unlike_any_stand(field)
+    if strange is not None:
+        lines.append(
+            f"{len(strange.photos)} of {photos} photos don't look like any stand that the model "
+            f"knows ({first_few(strange.photos)}): look whether they show young crop at all, and "
+            "count those spots by hand"
+        )
     doubted = size_in_doubt(photo_flags(field.listed))
     if doubted:
         names = list(dict.fromkeys(name for flag in doubted for name in flag.photos))
@@ -116,6 +125,13 @@ def _rows_apart(field: FieldEstimate) -> str:
     return "".join(f"; {text}" for text in seen)
 
 
+def _unlike_any_stand(field: FieldEstimate) -> PhotoFlag | None:
+    """The photos flagged as unusual, where the mean rests on them for a good part."""
+    by_photo = [spot for spot in field.used if spot.source == "photo"]
+    found = next((flag for flag in photo_flags(by_photo) if flag.name == "unusual"), None)
+    return found if found and len(found.photos) >= UNUSUAL_SHARE * len(field.used) else None
+
+
 def _only_scale(flags: Sequence[PhotoFlag]) -> bool:
     return all(flag.name == "scale" for flag in flags)
 
@@ -123,7 +139,8 @@ def _only_scale(flags: Sequence[PhotoFlag]) -> bool:
 def other_photo_flags(field: FieldEstimate) -> list[str]:
     """The photos' other flags, grouped, in one line; nothing where there are none."""
     flags = photo_flags(field.listed)
-    told = [*size_in_doubt(flags), *(flag for flag in flags if flag.name == NO_CROP)]
+    said = {NO_CROP} if _unlike_any_stand(field) is None else {NO_CROP, "unusual"}
+    told = [*size_in_doubt(flags), *(flag for flag in flags if flag.name in said)]
     others = [flag for flag in flags if flag not in told]
     return [f"photos flagged: {_grouped(others)}"] if others else []
 
