@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from tests.cli.helpers import StandIn, write_photo
+from tests.cli.helpers import POLE, StandIn, write_photo
 
 
 @pytest.fixture
@@ -44,3 +44,17 @@ def run() -> Callable[..., Any]:
         return CliRunner().invoke(app, [str(arg) for arg in args], prog_name="tillercount")
 
     return go
+
+
+@pytest.fixture(params=["assess", "season assess"])
+def judged(
+    request: pytest.FixtureRequest, run: Callable[..., Any], tmp_path: Path
+) -> Callable[..., Any]:
+    """Judge the Pole field, from its file or in a season."""
+    season = tmp_path / "s.sqlite"
+    if request.param == "assess":
+        return lambda *more: run("assess", POLE, *more)
+    run("season", "new", season)
+    done = run("season", "add", season, POLE, "--farm", "Elm Hill", "--field", "Pole")
+    assert done.exit_code == 0, done.output
+    return lambda *more: run("season", "assess", season, *more)

@@ -20,6 +20,14 @@ from tillercount.count import Counted, Flag, Interval, SpotCount
 from tillercount.photo import PhotoError, read_photo
 
 ROOT = Path(__file__).parents[2]
+POLE = ROOT / "sample_images" / "spring_visit" / "pole_field.csv"
+"""Asks for 22-36 lb N/ac early, of 88-120 lb N/ac in all for 80 bu/ac."""
+GOAL = ("--stage", "Feekes 3", "--yield-goal", "80 bu/ac")
+
+
+def flat(text: str) -> str:
+    """A screen's text without its line ends."""
+    return " ".join(text.split())
 
 
 @dataclass

@@ -9,31 +9,15 @@ from typing import Any
 
 import pytest
 
+from tests.cli.helpers import GOAL, flat
 from tillercount.units import per_ft2
 
 Run = Callable[..., Any]
-POLE = Path(__file__).parents[2] / "sample_images" / "spring_visit" / "pole_field.csv"
-GOAL = ("--stage", "Feekes 3", "--yield-goal", "80 bu/ac")
-
-
-def flat(text: str) -> str:
-    return " ".join(text.split())
-
-
-@pytest.fixture(params=["assess", "season assess"])
-def judged(request: Any, run: Run, tmp_path: Path) -> Callable[..., Any]:
-    """Judge the Pole field, from its file or in a season."""
-    season = tmp_path / "s.sqlite"
-    if request.param == "assess":
-        return lambda *more: run("assess", POLE, *GOAL, *more)
-    run("season", "new", season)
-    run("season", "add", season, POLE, "--farm", "Elm Hill", "--field", "Pole")
-    return lambda *more: run("season", "assess", season, *GOAL, *more)
 
 
 def test_metric_on_the_screen(judged: Callable[..., Any]) -> None:
-    us, metric = (flat(judged(*more).stdout) for more in ((), ("--units", "metric")))
-    assert us == flat(judged("--units", "us").stdout)
+    us, metric = (flat(judged(*GOAL, *more).stdout) for more in ((), ("--units", "metric")))
+    assert us == flat(judged(*GOAL, "--units", "us").stdout)
     for word in ("per m²", "kg N/ha", "t/ha"):
         assert word not in us
     assert "22-36 lb N/ac (25-40 kg N/ha)" in metric
@@ -48,7 +32,7 @@ def test_metric_on_the_screen(judged: Callable[..., Any]) -> None:
 
 
 def test_every_density_below_it_goes_along(judged: Callable[..., Any]) -> None:
-    us, metric = (judged("--explain", *more).stdout for more in ((), ("--units", "metric")))
+    us, metric = (judged(*GOAL, "--explain", *more).stdout for more in ((), ("--units", "metric")))
     assert "below 18 per ft²" in us
     assert "below 194 per m²" in metric
     assert "In metric units the whole" in us
@@ -74,6 +58,6 @@ def test_changes_between_visits_too(run: Run, tmp_path: Path) -> None:
 
 
 def test_other_units(judged: Callable[..., Any]) -> None:
-    wrong = judged("--units", "si")
+    wrong = judged(*GOAL, "--units", "si")
     assert wrong.exit_code == 2
     assert "units 'si' aren't known; use us or metric" in wrong.stderr

@@ -10,26 +10,9 @@ from typing import Any
 
 import pytest
 
+from tests.cli.helpers import GOAL, POLE, flat
+
 Run = Callable[..., Any]
-POLE = Path(__file__).parents[2] / "sample_images" / "spring_visit" / "pole_field.csv"
-"""Asks for 22-36 lb N/ac early, of 88-120 lb N/ac in all for 80 bu/ac."""
-GOAL = ("--stage", "Feekes 3", "--yield-goal", "80 bu/ac")
-
-
-def flat(text: str) -> str:
-    return " ".join(text.split())
-
-
-@pytest.fixture(params=["assess", "season assess"])
-def judged(request: Any, run: Run, tmp_path: Path) -> Callable[..., Any]:
-    """Judge the Pole field, from its file or in a season."""
-    season = tmp_path / "s.sqlite"
-    if request.param == "assess":
-        return lambda *more: run("assess", POLE, *more)
-    run("season", "new", season)
-    done = run("season", "add", season, POLE, "--farm", "Elm Hill", "--field", "Pole")
-    assert done.exit_code == 0, done.output
-    return lambda *more: run("season", "assess", season, *more)
 
 
 def test_a_part_of_the_early_dose(judged: Callable[..., Any]) -> None:

@@ -8,13 +8,10 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from tests.cli.helpers import flat
 from tests.store.helpers import counts, entry, write
 
 Run = Callable[..., Any]
-
-
-def flat(text: str) -> str:
-    return " ".join(text.split())
 
 
 def test_five_lines_by_consequence_and_nothing_lost(run: Run, tmp_path: Path) -> None:

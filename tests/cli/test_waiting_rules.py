@@ -8,11 +8,9 @@ from typing import Any
 
 import pytest
 
+from tests.cli.helpers import flat
+
 Run = Callable[..., Any]
-
-
-def flat(text: str) -> str:
-    return " ".join(text.split())
 
 
 @pytest.fixture
@@ -26,12 +24,26 @@ def near_guelph(tmp_path: Path) -> Path:
     return file
 
 
-def test_which_would_fit_and_what_is_missing(run: Run, near_guelph: Path) -> None:
-    said = flat(run("rules", "compare", near_guelph, "--region", "Ontario").stdout)
-    assert (
-        "ontario-adviser-stand and ontario-stand would fit this field, but its row spacing is "
-        "missing: add --row-spacing 7.5in (put yours in)."
-    ) in said
+@pytest.mark.parametrize(
+    ("region", "says"),
+    [
+        (
+            "Ontario",
+            "ontario-adviser-stand and ontario-stand would fit this field, but its row spacing is "
+            "missing: add --row-spacing 7.5in (put yours in).",
+        ),
+        (
+            "Kansas",
+            "kansas-replant would fit this field, but the density of a normal stand here is "
+            "missing: add --normal-stand 25/ft2 (put yours in).",
+        ),
+    ],
+)
+def test_which_would_fit_and_what_is_missing(
+    run: Run, near_guelph: Path, region: str, says: str
+) -> None:
+    said = flat(run("rules", "compare", near_guelph, "--region", region).stdout)
+    assert says in said
     assert "No rule set fits" not in said
 
 
@@ -41,14 +53,6 @@ def test_what_it_says_to_add_lets_them_in(run: Run, near_guelph: Path) -> None:
     assert "would fit this field" not in said
     for name in ("ontario-adviser-stand", "ontario-stand"):
         assert name in said
-
-
-def test_a_normal_stand_is_asked_for_likewise(run: Run, near_guelph: Path) -> None:
-    said = flat(run("rules", "compare", near_guelph, "--region", "Kansas").stdout)
-    assert (
-        "kansas-replant would fit this field, but the density of a normal stand here is missing: "
-        "add --normal-stand 25/ft2 (put yours in)."
-    ) in said
 
 
 def test_plants_may_be_missing_too(run: Run, tmp_path: Path) -> None:

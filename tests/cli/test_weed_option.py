@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from tests.cli.helpers import StandIn
+from tests.cli.helpers import StandIn, flat
 
 Run = Callable[..., Any]
 ASK = ("--yield-goal", "80 bu/ac", "--stage", "Feekes 3")
@@ -43,10 +43,6 @@ def write(path: Path, cover: float, per_spot: list[float | None], model: str = "
 @pytest.fixture
 def weedy(tmp_path: Path) -> Path:
     return write(tmp_path / "weedy.json", 0.06, [3.0, 5.0, 4.0, 4.5, 2.5])
-
-
-def flat(text: str) -> str:
-    return " ".join(text.split())
 
 
 def test_every_screen_says_so_once(run: Run, weedy: Path) -> None:

@@ -19,9 +19,6 @@ _WAYS = {
 }
 
 
-_PER = {False: "ft²", True: "m²"}
-
-
 def left_line(found: FieldSummary) -> str:
     """How much of the plan isn't counted yet, and the zone that lacks most; "" where all is."""
     if not found.to_visit:
@@ -101,39 +98,35 @@ def show_changes(past: History, *, metric: bool = False) -> None:
 
 
 def _change(change: Change, metric: bool) -> str:
-    mean, low, high = (
-        _signed(value, metric) for value in (change.mean, change.low, change.high)
-    )
+    from tillercount.cli.samplingrows import shown_in
+
+    one, unit = shown_in(metric=metric)
+    mean, low, high = (_signed(value, one) for value in (change.mean, change.low, change.high))
     clear = "" if change.clear else "; no clear change"
-    return (
-        f"{change.what} {mean} per {_PER[metric]} ({low} to {high}, {change.level:.0%} "
-        f"interval{clear})"
-    )
+    return f"{change.what} {mean} {unit} ({low} to {high}, {change.level:.0%} interval{clear})"
 
 
-def _shown(per_m2: float, metric: bool) -> float:
+def _signed(per_m2: float, one: float) -> str:
+    """A change, rounded as reports round it; ``one``: as in `samplingrows.shown_in`."""
+    from tillercount.rounding import number_text
     from tillercount.units import per_ft2
 
-    return per_m2 if metric else per_ft2(per_m2)
-
-
-def _signed(per_m2: float, metric: bool) -> str:
-    """A change, rounded as reports round it."""
-    from tillercount.rounding import number_text
-
-    value = _shown(per_m2, metric)
+    value = per_ft2(per_m2) * one
     sign = "+" if value > 0 else "−" if value < 0 else ""
     return f"{sign}{number_text(abs(value))}"
 
 
 def _means(visit: Visited, metric: bool) -> str:
+    from tillercount.cli.samplingrows import shown_in
     from tillercount.rounding import number_text
+    from tillercount.units import per_ft2
 
     if visit.estimate is None:
         return visit.problem or "nothing counted"
+    times, unit = shown_in(metric=metric)
     found = ((what, getattr(visit.estimate, what)) for what in ("plants", "shoots"))
     return ", ".join(
-        f"{number_text(_shown(one.mean, metric))} {what} per {_PER[metric]}"
+        f"{number_text(per_ft2(one.mean) * times)} {what} {unit}"
         for what, one in found
         if one is not None
     )

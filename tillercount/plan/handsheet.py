@@ -58,9 +58,10 @@ def _degrees(value: float, decimal_commas: bool) -> str:
 def own_beginning(path: Path) -> str:
     """How a blank sheet begins as this program writes it, by what parts the cells of the one that
     lies there."""
+    start = _text(path)[:100]
     for decimal_commas in (False, True):
         begin = _separator(decimal_commas).join(("spot", PLANNED, ""))
-        if begin in _text(path)[:100]:
+        if begin in start:
             break
     return begin
 

@@ -35,6 +35,11 @@ class Dose:
     had_started: dt.date | None = None
 
     @property
+    def to_spread(self) -> tuple[tuple[Amount, ...], ...]:
+        """`amounts`; none where nothing goes on."""
+        return self.amounts if self.lb_ac[1] else ()
+
+    @property
     def timing(self) -> str:
         """When by growth, then the rough date with what it hangs on."""
         if self.before is None:

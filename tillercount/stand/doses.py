@@ -13,7 +13,14 @@ from tillercount.stand.late import late_lines, past_use
 from tillercount.stand.limits import held_against
 from tillercount.stand.nitrogen import MAIN_LINE, NitrogenPlan, rest_of
 from tillercount.stand.onalready import EarlyOn, check_pounds, early_on
-from tillercount.stand.onepass import NONE_LEFT, in_passes, left_of, little_text, spread_when
+from tillercount.stand.onepass import (
+    NONE_LEFT,
+    in_passes,
+    left_of,
+    less_given,
+    little_text,
+    spread_when,
+)
 from tillercount.stand.planlines import BEFORE_JOINTING, ONCE_GROWING
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.season import Season
@@ -104,8 +111,7 @@ class DoseWork:
             self.arithmetic.append(
                 f"early, less {self.lb} lb N/ac on already: {rate_text(early)} lb N/ac"
             )
-        both = (max(0.0, total[0] - self.given), max(0.0, total[1] - self.given))
-        parts = in_passes(early, main, both)
+        parts = in_passes(early, main, less_given(total, self.given))
         if parts.moved:
             self.on = replace(self.on or EarlyOn(self.given, early), parts=parts)
             self.arithmetic = list(dict.fromkeys([*self.arithmetic, parts.why]))
@@ -156,7 +162,7 @@ class DoseWork:
     def _less_given(self, total: Range, lead: str = "") -> Range:
         if not self.given:
             return total
-        left = (max(0.0, total[0] - self.given), max(0.0, total[1] - self.given))
+        left = less_given(total, self.given)
         self.arithmetic.append(
             f"{lead}less {self.lb} lb N/ac on already this spring: {rate_text(left)} lb N/ac left"
         )

@@ -52,7 +52,7 @@ def _rates(made: Topdress) -> Iterator[str]:
         yield from on_already_line(made)
     for dose in made.doses:
         yield dose_line(dose)
-        for amounts in dose.amounts if dose.lb_ac[1] else ():
+        for amounts in dose.to_spread:
             yield f"{dose.name}, {amounts[0].product.name} an acre: {amount_text(amounts)}"
             load = field_text(amounts, one_unit=True)
             if load:

@@ -128,7 +128,7 @@ def product_lines(made: Topdress) -> Iterator[str]:
     for one in made.products:
         yield one.facts
     for dose in made.doses:
-        for amounts in dose.amounts if dose.lb_ac[1] else ():
+        for amounts in dose.to_spread:
             yield f"{dose.name}: {_amount(amounts)}"
 
 
@@ -147,7 +147,7 @@ def _amount(amounts: Sequence[Amount]) -> str:
 def amount_arithmetic(made: Topdress) -> Iterator[str]:
     """How each amount of product came about, in full."""
     for dose in made.doses:
-        for amounts in dose.amounts if dose.lb_ac[1] else ():
+        for amounts in dose.to_spread:
             for one in amounts:
                 yield f"{dose.name}: {'; '.join(one.arithmetic)}"
 

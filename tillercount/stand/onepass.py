@@ -14,6 +14,7 @@ __all__ = [
     "Parts",
     "in_passes",
     "left_of",
+    "less_given",
     "little_text",
     "no_pass",
     "spread_when",
@@ -90,11 +91,16 @@ def no_pass(lb_ac: Range) -> bool:
     return 0 < whole_pounds(lb_ac[1]) < LEAST_PASS_LB
 
 
+def less_given(total: Range, given_lb_ac: float) -> Range:
+    """What is left of the whole beside what is on already."""
+    return max(0.0, total[0] - given_lb_ac), max(0.0, total[1] - given_lb_ac)
+
+
 def left_of(total: Range | None, given_lb_ac: float) -> Range | None:
     """What is left of the whole where that isn't worth a pass any more; None where it is."""
     if total is None:
         return None
-    left = (max(0.0, total[0] - given_lb_ac), max(0.0, total[1] - given_lb_ac))
+    left = less_given(total, given_lb_ac)
     return left if whole_pounds(left[1]) < LEAST_PASS_LB else None
 
 

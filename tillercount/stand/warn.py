@@ -63,14 +63,11 @@ def counts_warnings(field: FieldEstimate, results: Sequence[Classified] = ()) ->
     if records:
         lines.append(first_few(records, _RECORDS, between="; "))
     photos = len({spot.photo or spot.spot for spot in field.listed if spot.of_photo})
-    # a person's own count of the same spot stands for itself
-    by_photo = photo_flags([spot for spot in field.used if spot.source == "photo"])
-    lines.extend(no_crop_line(flag.photos) for flag in by_photo if flag.name == NO_CROP)
-    strange = _unlike_any_stand(field)
-    if strange is not None:
+    for flag in _no_stand(field):
         lines.append(
-            f"{len(strange.photos)} of {photos} photos don't look like any stand that the model "
-            f"knows ({first_few(strange.photos)}): look whether they show young crop at all, and "
+            no_crop_line(flag.photos) if flag.name == NO_CROP else
+            f"{len(flag.photos)} of {photos} photos don't look like any stand that the model "
+            f"knows ({first_few(flag.photos)}): look whether they show young crop at all, and "
             "count those spots by hand"
         )
     doubted = size_in_doubt(photo_flags(field.listed))
@@ -125,11 +122,20 @@ def _rows_apart(field: FieldEstimate) -> str:
     return "".join(f"; {text}" for text in seen)
 
 
-def _unlike_any_stand(field: FieldEstimate) -> PhotoFlag | None:
-    """The photos flagged as unusual, where the mean rests on them for a good part."""
-    by_photo = [spot for spot in field.used if spot.source == "photo"]
-    found = next((flag for flag in photo_flags(by_photo) if flag.name == "unusual"), None)
-    return found if found and len(found.photos) >= UNUSUAL_SHARE * len(field.used) else None
+def _no_stand(field: FieldEstimate) -> list[PhotoFlag]:
+    """Flags of photos that may show no stand, where the mean rests on them: of all with hardly any
+    crop, and of unusual ones where they are a good part.
+
+    A person's own count of the same spot stands for itself.
+    """
+    least = {NO_CROP: 0.0, "unusual": UNUSUAL_SHARE * len(field.used)}  # photos
+    by_photo = photo_flags([spot for spot in field.used if spot.source == "photo"])
+    return [
+        flag
+        for name, enough in least.items()
+        for flag in by_photo
+        if flag.name == name and len(flag.photos) >= enough
+    ]
 
 
 def _only_scale(flags: Sequence[PhotoFlag]) -> bool:
@@ -139,9 +145,8 @@ def _only_scale(flags: Sequence[PhotoFlag]) -> bool:
 def other_photo_flags(field: FieldEstimate) -> list[str]:
     """The photos' other flags, grouped, in one line; nothing where there are none."""
     flags = photo_flags(field.listed)
-    said = {NO_CROP} if _unlike_any_stand(field) is None else {NO_CROP, "unusual"}
-    told = [*size_in_doubt(flags), *(flag for flag in flags if flag.name in said)]
-    others = [flag for flag in flags if flag not in told]
+    said = {NO_CROP, *(flag.name for flag in (*size_in_doubt(flags), *_no_stand(field)))}
+    others = [flag for flag in flags if flag.name not in said]
     return [f"photos flagged: {_grouped(others)}"] if others else []
 
 
