@@ -25,6 +25,7 @@ import numpy as np
 FIRST_SEED = 7_200_000
 SIDE_MM = 304.8
 PLAIN: dict[str, Any] = {
+    "emergence_spread": 0.3, "late": 0.0, "late_by": 0.0,
     "species": "wheat", "broadleaf_per_m2": 0.0, "grass_per_m2": 0.0, "killed": 0.0, "heaved": 0.0,
     "trodden": 0.0, "grazed": 0.0, "wheel_mm": 0.0, "snow": 0.0, "frost": 0.0, "decoys": 0,
     "photographer": False, "tilt_deg": 3.0, "shift": 0.05, "fill": 0.9, "gaps": 0.1,
@@ -65,6 +66,11 @@ WAYS: dict[str, dict[str, Any]] = {
     "leaves turning aside": _form(drift=1.5),
     "leaves of all postures": _form(uneven=2.5),
     "leaves partly under soil": _form(sunk=0.6),
+    "leaves of all lengths and widths": _form(mixed=3.5),
+    "shoots of all sizes": _form(unlike=0.4),
+    "leaves bright and dark along their length": _form(patchy=0.6),
+    "leaves hidden by splashed soil": _form(dusty=1.0),
+    "came up over weeks": {"emergence_spread": 1.0, "late": 0.3, "late_by": 3.0},
     "short, broad, lying, bent, soiled": {"prostrate": 0.7} | _form(
         long=0.6, broad=1.3, kinked=0.6, sunk=0.5),
     "erect": {"prostrate": 0.0},

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from tillercount.scenes.draw import draw_scene
+from tillercount.scenes.emergence import Emergence
 from tillercount.scenes.form import AS_MEASURED, Form, draw_form
 from tillercount.scenes.leaf import PROFILE, PROFILE_AT, outline
 from tillercount.scenes.mesh import Mesh
@@ -15,12 +16,14 @@ from tillercount.scenes.plant import Shoots, grow
 from tillercount.scenes.species import SPECIES
 
 
-def _grown(form: Form | None, haun: float = 5.0) -> tuple[Mesh, Shoots]:
+def _grown(
+    form: Form | None, haun: float = 5.0, dust: tuple[float, float, float] | None = None
+) -> tuple[Mesh, Shoots]:
     return grow(
         np.random.default_rng(3).uniform(-500, 500, (25, 2)), lambda xy: np.zeros(len(xy)),
-        np.random.default_rng(4), species=SPECIES["wheat"], haun=haun, tillering=1.0,
-        prostrate=0.2, size=1.0, vigour_sd=0.1, dead_tips=0.1, lightness=45, chroma=30,
-        hue_deg=130, form=form,
+        np.random.default_rng(4), species=SPECIES["wheat"], emergence=Emergence(haun),
+        tillering=1.0, prostrate=0.2, size=1.0, vigour_sd=0.1, dead_tips=0.1, lightness=45,
+        chroma=30, hue_deg=130, form=form, dust_colour=None if dust is None else np.array(dust),
     )
 
 
@@ -97,9 +100,67 @@ def test_tillers_stand_apart_and_lean_as_told() -> None:
     assert moved[tillers].mean() > 6.0
 
 
+def test_leaves_of_a_shoot_may_differ_and_stand_where_they_stood() -> None:
+    even, shoots = _grown(Form())
+    mixed, same = _grown(Form(mixed=3.5))
+    assert np.array_equal(shoots.base_mm, same.base_mm)
+
+    def lengths(mesh: Mesh) -> np.ndarray:
+        # a blade has 13 rows of three; its midrib is the second of each
+        ribs = mesh.vertices[: len(mesh.vertices) // 39 * 39].reshape(-1, 13, 3, 3)[:, :, 1]
+        return np.asarray(np.linalg.norm(np.diff(ribs, axis=1), axis=-1).sum(1))
+
+    n = 60  # the first blades; sheaths come after all of them
+    assert np.std(np.log(lengths(mixed)[:n])) > 1.2 * np.std(np.log(lengths(even)[:n]))
+
+
+def test_shoots_of_a_plant_may_be_of_all_sizes() -> None:
+    mesh, shoots = _grown(Form())
+    other, same = _grown(Form(unlike=0.4))
+    assert np.array_equal(shoots.plant, same.plant)
+
+    def reach(m: Mesh) -> np.ndarray:
+        corners = m.faces[:, 0]
+        return np.array([
+            np.linalg.norm(m.vertices[corners[m.owners == k]].max(0)
+                           - m.vertices[corners[m.owners == k]].min(0))
+            for k in range(len(shoots.plant))
+        ])
+
+    ratio = np.log(reach(other) / reach(mesh))
+    assert 0.2 < ratio.std() < 0.6
+    assert abs(ratio.mean()) < 0.15
+
+
+def test_leaves_are_bright_and_dark_along_their_length_about_one_mean() -> None:
+    mesh, _ = _grown(Form())
+    patchy, _ = _grown(Form(patchy=0.5))
+    assert np.allclose(mesh.vertices, patchy.vertices)
+    ratio = np.log(patchy.colours[:, 1] / np.maximum(mesh.colours[:, 1], 1e-6))
+    changed = ratio[np.abs(ratio) > 1e-6]
+    assert len(changed) > 0.5 * len(ratio)
+    assert abs(np.median(changed)) < 0.05
+    assert 0.25 < changed.std() < 0.55
+
+
+def test_splashed_soil_hides_the_colour_of_old_leaves_more_than_of_young_ones() -> None:
+    soil = (0.3, 0.2, 0.1)
+
+    def nearer(haun: float) -> float:
+        """How much of the way to the soil's colour leaves have come, on average."""
+        mesh, _ = _grown(Form(), haun=haun)
+        soiled, _ = _grown(Form(dusty=1.0), haun=haun, dust=soil)
+        clean, _ = _grown(Form(dusty=1.0), haun=haun)
+        assert np.allclose(mesh.colours, clean.colours)  # there is no soil to hide them
+        before, after = (np.abs(m.colours - soil).sum(1) for m in (mesh, soiled))
+        return float(1 - after.mean() / before.mean())
+
+    assert 0.02 < nearer(1.1) < nearer(5.0) < 0.6
+
+
 def test_forms_are_drawn_wide_and_some_as_measured() -> None:
     drawn = [draw_form(np.random.default_rng(i)) for i in range(400)]
-    as_measured = [f for f in drawn if replace(f, fold=0.2, kinked=0.0) == Form()]
+    as_measured = [f for f in drawn if replace(f, fold=0.2, kinked=0.0, patchy=0.0) == Form()]
     assert len(as_measured) / len(drawn) == pytest.approx(AS_MEASURED, abs=0.08)
     slender = np.array([f.long / f.broad for f in drawn])
     assert np.quantile(slender, 0.05) < 0.7

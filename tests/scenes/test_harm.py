@@ -97,15 +97,16 @@ def test_other_things_can_be_drawn(thing: str) -> None:
 
 def test_after_a_hard_winter_old_leaves_are_gone_and_shoots_are_still_there() -> None:
     """Fewer green leaves on the same shoots; even the shortest life leaves one on each."""
+    from tillercount.scenes.emergence import Emergence
     from tillercount.scenes.plant import grow
     from tillercount.scenes.species import SPECIES
 
     def grown(leaf_life: float) -> tuple[int, int, float]:
         mesh, shoots = grow(
             np.array([[x, 0.0] for x in range(0, 1000, 40)]), lambda at: np.zeros(len(at)),
-            np.random.default_rng(3), species=SPECIES["wheat"], haun=6.0, tillering=1.0,
-            prostrate=0.3, size=1.0, vigour_sd=0.1, dead_tips=0.0, lightness=40.0, chroma=22.0,
-            hue_deg=128.0, leaf_life=leaf_life,
+            np.random.default_rng(3), species=SPECIES["wheat"], emergence=Emergence(6.0),
+            tillering=1.0, prostrate=0.3, size=1.0, vigour_sd=0.1, dead_tips=0.0, lightness=40.0,
+            chroma=22.0, hue_deg=128.0, leaf_life=leaf_life,
         )
         green = mesh.colours[:, 1] > mesh.colours[:, 0]
         return len(np.unique(mesh.owners[green[mesh.faces].all(1)])), len(shoots.plant), float(

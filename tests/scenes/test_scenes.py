@@ -10,6 +10,7 @@ import pytest
 from tillercount.scenes.camera import aim
 from tillercount.scenes.develop import Develop, develop
 from tillercount.scenes.draw import draw_scene, place_plants
+from tillercount.scenes.emergence import Emergence
 from tillercount.scenes.noise import lab_to_linear, linear_to_srgb, srgb_to_linear
 from tillercount.scenes.plant import Shoots, grow
 from tillercount.scenes.species import SPECIES
@@ -52,7 +53,7 @@ def test_tillers_that_caught_up_are_as_large_as_their_main_stem_and_no_more_of_t
 def _grown(alike: float) -> Shoots:
     _, shoots = grow(
         np.random.default_rng(3).uniform(-500, 500, (40, 2)), lambda xy: np.zeros(len(xy)),
-        np.random.default_rng(4), species=SPECIES["wheat"], haun=5.0, tillering=1.0,
+        np.random.default_rng(4), species=SPECIES["wheat"], emergence=Emergence(5.0), tillering=1.0,
         prostrate=0.2, size=1.0, vigour_sd=0.1, dead_tips=0.1, lightness=45, chroma=30,
         hue_deg=130, alike=alike,
     )
@@ -78,8 +79,9 @@ def test_tillers_rise_with_leaf_number() -> None:
 def test_shoots_per_plant_spread_from_one_to_ten() -> None:
     """A network must see tillers, not guess them from the size of the leaves."""
     shares = []
-    for seed in range(40):
-        scene = draw_scene(seed, kind="square", overrides={"haun": 7.5}, **SMALL)
+    few = {"haun": 7.5, "plants_per_ft2": 10.0, "stones_per_m2": 0.0, "litter_per_m2": 0.0}
+    for seed in range(60):
+        scene = draw_scene(seed, kind="square", overrides=few, **SMALL)
         if len(scene.plants_mm):
             shares.append(len(scene.shoots.plant) / len(scene.plants_mm))
     assert min(shares) < 2.5

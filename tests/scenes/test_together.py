@@ -13,7 +13,7 @@ from scipy import ndimage
 from tillercount.scenes import batch, develop, frames, soil
 from tillercount.scenes.draw import draw_scene
 from tillercount.scenes.form import Form
-from tillercount.scenes.leaf import BladeSet
+from tillercount.scenes.leaf import ALONG, BladeSet
 from tillercount.scenes.mesh import Mesh, box
 from tillercount.scenes.noise import fractal, lab_to_linear, noise_table, value_noise
 from tillercount.scenes.sheath import Stems
@@ -142,11 +142,12 @@ def test_the_order_of_draws_is_kept(pressed: bool) -> None:
     tall = rng.random()
     first += [rng.random(4)] + [rng.normal(size=4) for _ in range(3)]
     first += [rng.random(4) for _ in range(7)] + [rng.normal(size=4) for _ in range(2)]
-    first += [rng.random(4) for _ in range(9)]
+    first += [rng.random(4) for _ in range(9 + ALONG)] + [rng.normal(size=4) for _ in range(ALONG)]
     assert len(first) == len(LEAF_DRAWS)
     assert np.array_equal(shoot.leaves, first)
     assert shoot.lie == pytest.approx(lie)
     assert (shoot.tall, shoot.stout, shoot.red) == (tall, rng.random(), rng.random())
+    assert shoot.strong == rng.normal()
 
 
 def test_a_fractal_field_has_no_mean_and_the_slope_asked_for() -> None:
@@ -200,9 +201,10 @@ def test_a_seed_gives_the_scene_that_it_always_gave() -> None:
     })
     crop = scene.parts["crop"]
     known = {
-        "plants": 177, "shoots": 637, "crop": [37.688, 18.058, 15.899],
-        "leaf colour": [0.1524, 0.1763, 0.1159], "soil": [0.3443, 0.2823, 0.2418], "rough": 2.9458,
-        "stones": [46.721, 42.058, 0.537],
+        "plants": 91, "shoots": 219, "crop": [-23.0272, -2.5000, 24.9511],
+        "leaf colour": [0.1158, 0.1321, 0.0615],
+        "soil": [0.2288, 0.1996, 0.1827], "rough": 4.0235,
+        "stones": [22.9518, -6.8518, 0.5402],
     }
     told = {
         "plants": len(scene.plants_mm), "shoots": len(scene.shoots.plant),

@@ -9,12 +9,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tillercount.scenes.camera import Camera
+from tillercount.scenes.emergence import Emergence, draw_emergence
 from tillercount.scenes.form import Form, draw_form
 from tillercount.scenes.frames import Frame, decoys, hoop, rectangle, row_stick
 from tillercount.scenes.ground import Ground, litter, make_ground, soil_colour, stones
 from tillercount.scenes.harm import draw_harm, harm_params
 from tillercount.scenes.light import Light, draw_light
 from tillercount.scenes.mesh import Mesh, join
+from tillercount.scenes.noise import lab_to_linear
 from tillercount.scenes.others import OTHER_SPECIES
 from tillercount.scenes.plant import Shoots, grow
 from tillercount.scenes.species import SPECIES
@@ -139,7 +141,7 @@ def draw_scene(
         "plants_per_ft2": float(
             rng.uniform(10, 32) if rng.random() < 0.5 else np.exp(rng.uniform(1.0, 3.95))
         ),
-        "haun": float(rng.uniform(1.2, 7.8)),
+        **draw_emergence(rng),
         # about what was measured at each stage, one stand in four far from it (`tillers.FREED` too)
         "tillering": float(np.clip(rng.lognormal(0, 0.3), 0.3, 1.6) if rng.random() < 0.75
                            else rng.uniform(0.1, 1.5)),
@@ -170,7 +172,7 @@ def draw_scene(
         "frost": float(rng.choice([0.0, rng.uniform(0.1, 0.6)], p=[0.94, 0.06])),
         "litter": str(rng.choice(["straw", "corn", "soybean"], p=[0.55, 0.25, 0.2])),
         "litter_per_m2": float(rng.choice([0.0, np.exp(rng.uniform(2.5, 7.2))], p=[0.3, 0.7])),
-        "stones_per_m2": float(rng.choice([0.0, np.exp(rng.uniform(2, 6.3))], p=[0.4, 0.6])),
+        "stones_per_m2": float(rng.choice([0.0, np.exp(rng.uniform(2, 7.2))], p=[0.4, 0.6])),
         "broadleaf_per_m2": float(rng.choice([0.0, np.exp(rng.uniform(1.5, 5.5))], p=[0.5, 0.5])),
         "grass_per_m2": float(rng.choice([0.0, np.exp(rng.uniform(1.5, 5.0))], p=[0.7, 0.3])),
         "weed_size": float(rng.uniform(0.6, 1.3)),
@@ -230,16 +232,18 @@ def draw_scene(
         "hug": p["hug"], "tillers_early": p["tillers_early"], "crown_mm": p["crown_mm"],
         "leaf_life": p["leaf_life"], "astray_deg": p["astray_deg"], "azimuth_sd": p["azimuth_sd"],
         "alike": p["alike"], "form": form,
+        "dust_colour": lab_to_linear(p["soil_lightness"], p["soil_chroma"], p["soil_hue"]),
     }
     remains, _ = grow(
-        plants[harm.dead], ground.height_of, rng, haun=min(p["haun"], 3.5), tillering=0.6,
-        prostrate=0.95, size=0.8 * p["size"], dead_tips=1.0,
+        plants[harm.dead], ground.height_of, rng, emergence=Emergence(min(p["haun"], 3.5)),
+        tillering=0.6, prostrate=0.95, size=0.8 * p["size"], dead_tips=1.0,
         lightness=float(rng.uniform(40, 66)), chroma=float(rng.uniform(14, 28)),
         hue_deg=float(rng.uniform(68, 92)), **look,
     )
     plants = plants[~harm.dead]
     crop, shoots = grow(
-        plants, ground.height_of, rng, haun=p["haun"], tillering=p["tillering"],
+        plants, ground.height_of, rng, tillering=p["tillering"],
+        emergence=Emergence(p["haun"], p["emergence_spread"], p["late"], p["late_by"]),
         prostrate=p["prostrate"], size=p["size"], dead_tips=p["dead_tips"],
         lightness=p["leaf_lightness"], chroma=p["leaf_chroma"], hue_deg=p["leaf_hue"],
         harm=harm.living(), **look,

@@ -41,6 +41,10 @@ class Form:
     lean_deg : by how much tillers lean out further
     kinked : share of grown leaves that wind, frost or a wheel has bent sharply somewhere
     sunk : share of grown leaves of which a piece that lies on the ground is under soil
+    mixed : factor on how much leaves of a shoot differ from their mean length and width
+    unlike : spread (logarithms) of the sizes of a plant's shoots
+    patchy : spread (logarithms of light) of how bright a leaf is along its length
+    dusty : how much of an old leaf's colour splashed soil hides at most, 0 … 1
     """
 
     long: float = 1.0
@@ -63,13 +67,18 @@ class Form:
     lean_deg: float = 0.0
     kinked: float = 0.0
     sunk: float = 0.0
+    mixed: float = 1.0
+    unlike: float = 0.0
+    patchy: float = 0.0
+    dusty: float = 0.0
 
 
 def draw_form(rng: np.random.Generator) -> Form:
     """Draw how the plants of a stand are built."""
     fold = float(rng.uniform(0.05, 0.4))
     if rng.random() < AS_MEASURED:
-        return Form(fold=fold, kinked=float(rng.uniform(0.0, 0.3)))
+        return Form(fold=fold, kinked=float(rng.uniform(0.0, 0.3)),
+                    patchy=float(rng.uniform(0.0, 0.25)))
 
     def sometimes(chance: float, low: float, high: float, usual: float) -> float:
         other = float(rng.uniform(low, high))
@@ -99,4 +108,8 @@ def draw_form(rng: np.random.Generator) -> Form:
         lean_deg=sometimes(0.35, 0.0, 22.0, 0.0),
         kinked=sometimes(0.6, 0.0, 0.7, 0.05),
         sunk=sometimes(0.5, 0.0, 0.6, 0.0),
+        mixed=sometimes(0.5, 1.0, 3.5, 1.0),
+        unlike=sometimes(0.5, 0.0, 0.4, 0.0),
+        patchy=sometimes(0.7, 0.0, 0.6, 0.05),
+        dusty=sometimes(0.5, 0.0, 1.0, 0.0),
     )

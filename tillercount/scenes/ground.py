@@ -19,6 +19,7 @@ __all__ = ["Ground", "litter", "make_ground", "soil_colour", "stones"]
 COLOUR_STEP_MM = 0.34
 """Width of a pixel of the colour map where that is possible: finer than photos show it."""
 COLOUR_PX = (1024, 2048)
+MOST_STONES = 1000
 
 
 @dataclass(frozen=True)
@@ -165,7 +166,7 @@ def stones(ground: Ground, rng: np.random.Generator, *, per_m2: float, reach_mm:
     """Stones from 2 to about 40 mm, half sunk."""
     count = rng.poisson(per_m2 * (2 * reach_mm) ** 2 / 1e6)
     unit, faces = ball()
-    drawn = [_draw_stone(reach_mm, rng) for _ in range(min(count, 500))]
+    drawn = [_draw_stone(reach_mm, rng) for _ in range(min(count, MOST_STONES))]
     if not drawn:
         return Mesh.empty()
     xy, axes, shift, turn, sink, lch, bumps, specks = (

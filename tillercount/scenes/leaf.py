@@ -21,7 +21,12 @@ LANCE = np.array([0.3, 0.7, 1.0, 0.8, 0.42, 0.0])
 
 Array = NDArray[np.float64]
 
-_UNHURT: dict[str, Any] = {"cut": 1.0, "kink": np.array([2.0, 0, 0]), "sunk": np.array([2.0, 2])}
+ALONG = 5
+"""Places along a blade at which its colour is given."""
+_UNHURT: dict[str, Any] = {
+    "cut": 1.0, "kink": np.array([2.0, 0, 0]), "sunk": np.array([2.0, 2]),
+    "shade": np.zeros(ALONG), "dust": np.zeros(ALONG),
+}
 """What a blade that nothing happened to has for each kind of harm."""
 LIES_MM = 10.0
 """Height over the ground under which soil may cover a blade."""
@@ -37,6 +42,8 @@ class BladeSet:
     `cut` is the share of the blade that is left, 1 if nothing bit it off. `kink` (N, 3) is where
     the blade is bent sharply (share of its length; above 1 nowhere), how much further it leans from
     there on and how far it turns; `sunk` (N, 2) from where to where it is under soil, if it lies.
+    `shade` (N, ALONG) is the logarithm of how much brighter it is there than all over, `dust`
+    (N, ALONG) the share of its colour that soil hides; both go evenly from place to place.
     """
 
     base_mm: Array
@@ -55,6 +62,8 @@ class BladeSet:
     cut: Array | None = None
     kink: Array | None = None
     sunk: Array | None = None
+    shade: Array | None = None
+    dust: Array | None = None
 
     @staticmethod
     def concat(sets: list[BladeSet]) -> BladeSet:
@@ -93,6 +102,7 @@ def blades(
     segments: int = 12,
     fold: float = 0.25,
     profile: Array | None = None,
+    dust_colour: Array | None = None,
 ) -> Mesh:
     """Mesh of all blades of a set.
 
@@ -101,6 +111,7 @@ def blades(
     height_of : callable, (N, 2) mm → (N,) mm; the ground, under which no blade dips
     fold : how far the edges stand above the midrib, as a share of half the width
     profile : relative width at `PROFILE_AT`; the measured cereal blade if not given
+    dust_colour : linear colour (3,) of the soil on them; no soil hides a blade if not given
     """
     n, m = len(b.azimuth), segments + 1
     left = np.ones(n) if b.cut is None else b.cut
@@ -144,6 +155,10 @@ def blades(
     fade = np.clip((s - b.tip_from[:, None]) / 0.12, 0, 1)[..., None]
     along = 1.12 - 0.2 * s[..., None]
     colour = (b.colour[:, None] * along) * (1 - fade) + b.tip_colour[:, None] * fade
+    if b.shade is not None:
+        colour = colour * np.exp(_along(b.shade, m))[..., None]
+    if b.dust is not None and dust_colour is not None:
+        colour = colour + _along(b.dust, m)[..., None] * (dust_colour - colour)
     rib = np.array([0.96, 1.1, 0.96])[None, None, :, None]
     colours = np.clip(colour[:, :, None] * rib, 0, 1)
     faces = strip_faces(n, m, 3)
@@ -151,3 +166,10 @@ def blades(
         v.reshape(-1, 3).astype(np.float32), faces, colours.reshape(-1, 3).astype(np.float32),
         np.repeat(b.owner, len(faces) // max(n, 1)).astype(np.int32),
     )
+
+
+def _along(places: Array, rows: int) -> Array:
+    """What is given at a few places (N, ALONG), at every row (N, rows) of a blade."""
+    at = np.linspace(0, places.shape[1] - 1, rows)
+    low = np.minimum(at.astype(int), places.shape[1] - 2)
+    return np.asarray(places[:, low] + (at - low) * (places[:, low + 1] - places[:, low]))

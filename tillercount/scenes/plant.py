@@ -14,6 +14,7 @@ from math import radians
 import numpy as np
 from numpy.typing import NDArray
 
+from tillercount.scenes.emergence import Emergence
 from tillercount.scenes.form import Form
 from tillercount.scenes.harm import Harm
 from tillercount.scenes.leaf import blades, outline
@@ -56,7 +57,7 @@ def grow(
     rng: np.random.Generator,
     *,
     species: Species,
-    haun: float,
+    emergence: Emergence,
     tillering: float,
     prostrate: float,
     size: float,
@@ -73,6 +74,7 @@ def grow(
     azimuth_sd: float = 0.35,
     alike: float = 0.0,
     form: Form | None = None,
+    dust_colour: NDArray[np.float64] | None = None,
     harm: Harm | None = None,
 ) -> tuple[Mesh, Shoots]:
     """Grow a plant at each place.
@@ -81,7 +83,7 @@ def grow(
     ----------
     plants_mm : ndarray (N, 2), plant bases on the ground
     height_of : callable giving the ground's height at (N, 2) mm
-    haun : mean number of main-stem leaves; plants differ by about 0.3 (emergence spread)
+    emergence : how many leaves the main stems have
     tillering : factor on the share of axils that make a tiller
     prostrate : 0 erect … 1 flat on the ground
     dead_tips : 0 … 1, how many leaves are tipped or withered
@@ -97,6 +99,7 @@ def grow(
     alike : 0 … 1, how far tillers have caught up with their main stem in leaves and size, and the
         main stem leans as they do; after a winter it often can't be told which was first
     form : how the plants are built; as the measured ones if not given
+    dust_colour : linear colour (3,) of the soil on the leaves; none lies on them if not given
     harm : what happened to each plant; nothing if not given
 
     Returns
@@ -114,7 +117,7 @@ def grow(
     drawn: list[Shoot] = []
     vigour = np.zeros(len(plants_mm))
     for p, pressed in enumerate(hurt.pressed.tolist()):
-        h = max(1.05, haun + rng.normal(0, 0.3))
+        h = emergence.leaves(rng)
         vigour[p] = _clip(rng.lognormal(0, vigour_sd), 0.5, 1.6) * size
         face = rng.uniform(0, 2 * np.pi)
         sway = rng.uniform(0, 2 * np.pi)
@@ -140,7 +143,8 @@ def grow(
         drawn, np.c_[base, floor[plant]], vigour[plant], hurt.pressed[plant], look
     )
     mesh = join([
-        blades(blade, height_of, rng, fold=look.form.fold, profile=outline(look.form.lance)),
+        blades(blade, height_of, rng, fold=look.form.fold, profile=outline(look.form.lance),
+               dust_colour=dust_colour),
         sheaths(stems),
     ])
     return mesh, Shoots(plant, base, np.array([s.own for s in drawn]))

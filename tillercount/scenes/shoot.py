@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tillercount.scenes.form import Form
-from tillercount.scenes.leaf import BladeSet
+from tillercount.scenes.leaf import ALONG, BladeSet
 from tillercount.scenes.noise import lab_to_linear
 from tillercount.scenes.sheath import Stems
 from tillercount.scenes.species import Species
@@ -41,6 +41,8 @@ LEAF_DRAWS = (
     "drift", "twist",  # normal
     "bitten", "left",  # even
     "kinks", "kink_at", "bends", "turns", "sinks", "sinks_at", "sinks_far",  # even
+    *(f"dust{k}" for k in range(ALONG)),  # even
+    *(f"shade{k}" for k in range(ALONG)),  # normal
 )
 """What is drawn for each leaf, in this order: normal with mean 0 and spread 1, or even in 0 … 1."""
 
@@ -76,6 +78,7 @@ class Shoot(NamedTuple):
     plane : direction of the plane of its leaves
     lie : how far it leans from the vertical in the end
     tall, stout, red : even in 0 … 1
+    strong : normal with mean 0 and spread 1
     leaves : ndarray (len(LEAF_DRAWS), number of leaves) float64
     """
 
@@ -91,6 +94,7 @@ class Shoot(NamedTuple):
     tall: float
     stout: float
     red: float
+    strong: float
     leaves: Array
 
 
@@ -116,9 +120,10 @@ def draw_shoot(
     rng.standard_normal(out=leaves[9:12])
     rng.random(out=leaves[12:19])
     rng.standard_normal(out=leaves[19:21])
-    rng.random(out=leaves[21:])
+    rng.random(out=leaves[21:-ALONG])
+    rng.standard_normal(out=leaves[-ALONG:])
     return Shoot(plant, own, rank, out_dir, lean, gap_mm, slant, plane, lie, tall, rng.random(),
-                 rng.random(), leaves)
+                 rng.random(), rng.standard_normal(), leaves)
 
 
 def build_shoots(
@@ -133,10 +138,11 @@ def build_shoots(
     pressed : ndarray (M,), whether it was driven or trodden flat
     """
     form, species = look.form, look.species
-    own, rank, out_dir, lean, plane, lie, tall_u, stout_u, red_u = np.array(
-        [(s.own, s.rank, s.out_dir, s.lean, s.plane, s.lie, s.tall, s.stout, s.red)
+    own, rank, out_dir, lean, plane, lie, tall_u, stout_u, red_u, strong = np.array(
+        [(s.own, s.rank, s.out_dir, s.lean, s.plane, s.lie, s.tall, s.stout, s.red, s.strong)
          for s in shoots]
     ).T
+    vigour = vigour * np.exp(form.unlike * np.clip(strong, -2, 2))
     d = dict(zip(LEAF_DRAWS, np.concatenate([s.leaves for s in shoots], axis=1), strict=True))
     count = np.array([s.leaves.shape[1] for s in shoots])
     of = np.repeat(np.arange(len(shoots)), count)  # the shoot of each leaf
@@ -151,9 +157,10 @@ def build_shoots(
     table = np.minimum(ranks + later[of], len(LENGTH_MM) - 1)
     grown = np.clip(age, 0.12, 1.0)
     length = LENGTH_MM[table] * form.long * species.length * vigour[of] * tiller * grown
-    length *= 1 + 0.12 * d["length"]
+    length *= np.maximum(1 + 0.12 * form.mixed * d["length"], 0.3)
     width = USUAL_WIDTH_MM * (WIDTH_MM[table] / USUAL_WIDTH_MM) ** form.by_rank * form.broad
-    width *= species.width * (vigour**0.6)[of] * tiller * (1 + 0.1 * d["width"])
+    width *= species.width * (vigour**0.6)[of] * tiller
+    width *= np.maximum(1 + 0.1 * form.mixed * d["width"], 0.4)
     width *= np.minimum(1, 0.55 + 0.45 * grown)
 
     base_deg, mid_deg, tip_deg = _midribs(d, stage, np.rad2deg(lean)[of], pressed[of], look)
@@ -189,6 +196,8 @@ def build_shoots(
         cut=np.where(d["bitten"] < look.grazed, 0.25 + (0.8 - 0.25) * d["left"], 1.0),
         kink=_kinks(d, grown, form),
         sunk=_sunk(d, grown, form),
+        shade=form.patchy * np.stack([d[f"shade{k}"] for k in range(ALONG)], -1),
+        dust=_dust(d, age, form),
     ).only(~gone & (ranks > last - form.leaves))
     radius = (0.75 + 0.18 * np.minimum(own, 6.0)) * vigour * form.stout
     pale = lab_to_linear(look.lightness + 12, look.chroma * 0.7, look.hue_deg - 10)
@@ -246,6 +255,16 @@ def _sunk(d: dict[str, Array], grown: Array, form: Form) -> Array:
     sunk = (d["sinks"] < form.sunk) & (grown >= 1)
     start = np.where(sunk, 0.15 + 0.65 * d["sinks_at"], 2.0)
     return np.stack([start, start + 0.08 + 0.3 * d["sinks_far"]], -1)
+
+
+def _dust(d: dict[str, Array], age: Array, form: Form) -> Array:
+    """Share of each blade's colour that soil hides, (N, ALONG).
+
+    Rain throws soil on leaves, wind blows it there, most on those that have lain longest (common
+    practice).
+    """
+    much = form.dusty * np.clip(age / 2.5, 0.1, 1)
+    return np.stack([much * d[f"dust{k}"] ** 1.5 for k in range(ALONG)], -1)
 
 
 def _colours(
