@@ -201,10 +201,10 @@ def test_a_seed_gives_the_scene_that_it_always_gave() -> None:
     })
     crop = scene.parts["crop"]
     known = {
-        "plants": 91, "shoots": 219, "crop": [-23.0272, -2.5000, 24.9511],
-        "leaf colour": [0.1158, 0.1321, 0.0615],
-        "soil": [0.2288, 0.1996, 0.1827], "rough": 4.0235,
-        "stones": [22.9518, -6.8518, 0.5402],
+        "plants": 96, "shoots": 383, "crop": [-18.0299, 9.9547, 24.3707],
+        "leaf colour": [0.1059, 0.1251, 0.0570],
+        "soil": [0.1912, 0.1513, 0.1313], "rough": 4.9012,
+        "stones": [29.4742, 1.2977, 1.2083],
     }
     told = {
         "plants": len(scene.plants_mm), "shoots": len(scene.shoots.plant),

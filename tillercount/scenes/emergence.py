@@ -8,7 +8,7 @@ import numpy as np
 
 __all__ = ["Emergence", "draw_emergence"]
 
-LEAST = 0.25
+LEAST = 0.5
 """Leaves of a seedling that is just coming out of the ground."""
 
 
@@ -43,7 +43,7 @@ def draw_emergence(rng: np.random.Generator) -> dict[str, float]:
     Three stands in five came up evenly. Dry soil, clods, straw and seed at all depths bring the
     others up over weeks, when a leaf takes one to two (common practice; how far is not measured).
     """
-    haun = float(rng.uniform(0.5, 7.8))
+    haun = float(rng.uniform(0.7, 7.8))
     even = rng.random() < 0.6
     return {
         "haun": haun,

@@ -16,7 +16,7 @@ from tillercount.scenes.draw import Scene
 __all__ = ["inside_polygon", "render_to", "truth_of"]
 
 SCHEMA = "tillercount.scene/1"
-GENERATOR_VERSION = "15"
+GENERATOR_VERSION = "16"
 
 
 def inside_polygon(points: NDArray[np.float64], polygon: NDArray[np.float64]) -> NDArray[np.bool_]:

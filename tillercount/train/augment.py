@@ -14,6 +14,8 @@ import torch
 import torch.nn.functional as F
 from torch import Generator, Tensor
 
+from tillercount.train.restyle import random_filters
+
 __all__ = ["constant", "crop_to_canvas", "move_points", "photometric", "warp"]
 
 _TO_YCC = (0.299, 0.587, 0.114, -0.1687, -0.3313, 0.5, 0.5, -0.4187, -0.0813)
@@ -108,13 +110,17 @@ def warp(
     return F.grid_sample(canvas, where, mode=mode, padding_mode="border", align_corners=False)
 
 
-def photometric(images: Tensor, rng: Generator, strength: float = 1.0, turn: int = 0) -> Tensor:
+def photometric(
+    images: Tensor, rng: Generator, strength: float = 1.0, turn: int = 0, restyle: bool = False
+) -> Tensor:
     """Images (n, 3, H, W), 0 to 1, under another light, lens, sensor and file; a new tensor.
 
     What befalls only a part of the batch goes by the place in it and by ``turn``, which should
     grow by one from batch to batch: that saves the work on the others without asking the device.
-    The batch must come in random order.
+    The batch must come in random order. ``restyle`` filters some at random first.
     """
+    if restyle:
+        images = random_filters(images, rng, turn)
     images = _shadows(images, rng, strength)
     images = _colour(images, rng, strength)
     images = _lens(images, rng, strength)

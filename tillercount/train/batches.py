@@ -92,17 +92,18 @@ class SceneStore:
         return len(self.pixels)
 
     def crops(
-        self, chosen: Tensor, crop_px: int, rng: Generator, strength: float = 1.0, turn: int = 0
+        self, chosen: Tensor, crop_px: int, rng: Generator, strength: float = 1.0, turn: int = 0,
+        restyle: bool = False,
     ) -> tuple[Tensor, Targets]:
         """Random crops of the chosen canvases (n,), and their truth.
 
-        ``turn`` as in `tillercount.train.augment.photometric`.
+        ``turn`` and ``restyle`` as in `tillercount.train.augment.photometric`.
         """
         to_canvas = crop_to_canvas(len(chosen), crop_px, self.canvas_px, rng)
         canvas = self.pixels[chosen]
         images = warp(canvas[:, :3].float() / 255, to_canvas, crop_px)
         ids = _classes(canvas[:, 3:], to_canvas, crop_px, 2)
-        images = photometric(images, rng, strength, turn)
+        images = photometric(images, rng, strength, turn, restyle)
         seen = (ids != OUTSIDE).float()
         judged = (ids < OUTSIDE).float()
         table = self.table[chosen]
@@ -142,7 +143,8 @@ class RealStore:
         return len(self.pixels)
 
     def crops(
-        self, chosen: Tensor, crop_px: int, rng: Generator, strength: float = 1.0, turn: int = 0
+        self, chosen: Tensor, crop_px: int, rng: Generator, strength: float = 1.0, turn: int = 0,
+        restyle: bool = False,
     ) -> tuple[Tensor, RealTargets]:
         """Random crops and what is known of them; their scale is uncertain, so it varies more."""
         size = self.pixels.shape[-1]
@@ -151,7 +153,7 @@ class RealStore:
         )
         canvas = self.pixels[chosen]
         images = warp(canvas[:, :3].float() / 255, to_canvas, crop_px)
-        images = photometric(images, rng, strength, turn)
+        images = photometric(images, rng, strength, turn, restyle)
         ids = _classes(canvas[:, 3:], to_canvas, crop_px, 2)
         seen = (ids != OUTSIDE).float()
         plant = torch.where(ids == OUTSIDE, torch.full_like(ids, 255), ids).long()

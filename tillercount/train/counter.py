@@ -58,6 +58,7 @@ def _options(arguments: Sequence[str] | None) -> argparse.Namespace:
     add("--canvas", type=int, default=CANVAS_PX, help="side of a top view, px (multiple of 32)")
     add("--canvas-out", type=int, default=1536, help="the same for scenes held out, px")
     add("--strength", type=float, default=1.0, help="how hard pictures are weathered, 0 to 1")
+    add("--restyle", action="store_true", help="show some of it in foreign styles")
     add("--rate", type=float, default=1.5e-3, help="peak learning rate")
     add(
         "--real-share",

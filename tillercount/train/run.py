@@ -14,6 +14,7 @@ from tillercount.train.batches import Batch, RealStore, SceneStore
 from tillercount.train.data import Scenes
 from tillercount.train.objective import losses
 from tillercount.train.realphotos import ATTRIBUTION, RealPhotos
+from tillercount.train.restyle import restyle_features
 from tillercount.train.schedule import Average, Group, learning_rate
 from tillercount.train.weights import start_from
 
@@ -50,6 +51,8 @@ class Run:
         shape = config or self._starting_point()
         self.network = _placed(device, shape)
         self.average = Average(self.network, _placed(device, shape))
+        if options.restyle:
+            restyle_features(self.network.stages)  # type: ignore[arg-type]
         decay: list[nn.Parameter] = []
         plain: list[nn.Parameter] = []
         for parameter in self.network.parameters():
@@ -156,7 +159,7 @@ class Run:
 
     def batch(self) -> Batch:
         """The next random batch."""
-        n, crop, strength = self.options.batch, self.options.crop, self.options.strength
+        n, crop, how = self.options.batch, self.options.crop, self.options
         m = round(n * self.options.real_share) if self.real is not None else 0
         while len(self.order) < n - m:
             many = len(self.scenes)
@@ -164,11 +167,15 @@ class Run:
             self.order = torch.cat([self.order, shuffled])
         index, self.order = self.order[: n - m], self.order[n - m :]
         with torch.no_grad():
-            images, targets = self.scenes.crops(index, crop, self.rng, strength, self.step)
+            images, targets = self.scenes.crops(
+                index, crop, self.rng, how.strength, self.step, how.restyle
+            )
             if not m or self.real is None:
                 return Batch(images, targets, None)
             index = self.real.choose(m, self.rng)
-            more, known = self.real.crops(index, crop, self.rng, strength, self.step)
+            more, known = self.real.crops(
+                index, crop, self.rng, how.strength, self.step, how.restyle
+            )
             return Batch(torch.cat([images, more]), targets, known)
 
     def advance(self, progress: float, stop: bool) -> bool:
