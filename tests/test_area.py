@@ -198,6 +198,45 @@ def test_area_texts(text: str, area: object) -> None:
     assert parse_area(text) == area
 
 
+@pytest.mark.parametrize(
+    ("text", "area"),
+    [
+        ("square:30,5cm", SquareArea(305.0)),
+        ("square:0,305m", SquareArea(305.0)),
+        ("square:,5m", SquareArea(500.0)),
+        ("rect:12,5cmx40cm", RectArea(125.0, 400.0)),
+        ("rect:12,5 cm × 40,25 cm", RectArea(125.0, 402.5)),
+        ("hoop:34,3916cm", HoopArea(343.916)),
+        ("hoop:1.250,5mm", HoopArea(1250.5)),
+        ("hoop:1ft,6in", HoopArea(457.2)),
+        ("row:50,5cm/19cm", RowArea(505.0, 190.0)),
+        ("row:48,77cm/19,05cm", RowArea(487.7, 190.5)),
+        ("whole:0,4mm", WholePhoto(0.4)),
+    ],
+)
+def test_a_comma_that_can_only_be_a_decimal_one_is_read(text: str, area: object) -> None:
+    assert parse_area(text) == area
+    assert parse_counted_area("0,25 m2") == StatedArea(0.25)
+    assert parse_counted_area("30,5 x 40 cm") == RectArea(305.0, 400.0)
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("square:1,000mm", r"side '1,000mm' has a comma; write .* 1000mm, or 1\.000mm if the com"),
+        ("row:50cm/1,905cm", r"spacing '1,905cm' has a comma; .* 1905cm, or 1\.905cm if the com"),
+        ("whole:1,250mm", r"pixel '1,250mm' has a comma; write .* 1250mm, or 1\.250mm if"),
+        ("square:1,250.5mm", r"has a comma; write thousands without a mark, like 1250\.5mm$"),
+        ("square:1,250,5mm", r"decimals with a point, like 12\.5, and thousands without a mark$"),
+    ],
+)
+def test_a_comma_that_may_be_two_things_is_asked_about(text: str, says: str) -> None:
+    with pytest.raises(InputError, match=says):
+        parse_area(text)
+    with pytest.raises(InputError, match=r"'1,076 ft2' has a comma.* or 1\.076 ft2 if the comma"):
+        parse_counted_area("1,076 ft2")
+
+
 SIZES = st.floats(50.0, 5000.0).map(lambda v: round(v, 6))
 
 
@@ -220,7 +259,7 @@ def test_canonical_text_reads_back(a: float, b: float) -> None:
         "square:0in",
         "square:-12in",
         "square:nanin",
-        "square:12,5cm",
+        "square:12,5",
         "square:1in",
         "square:100ft",
         "rect:10in",

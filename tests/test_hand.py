@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tillercount.area import RowArea, SquareArea
+from tillercount.area import RowArea, SquareArea, parse_counted_area
 from tillercount.errors import InputError
 from tillercount.hand import (
     MOST_SHOOTS_PER_PLANT,
@@ -426,6 +426,26 @@ def test_decimal_commas_between_semicolons(tmp_path: Path) -> None:
         assert [row.area_m2 for row in rows] == pytest.approx([0.305**2, 1, 0.093])
         assert [row.lat for row in rows] == [52.123456, 52.123, None]
         assert rows[0].note == "1,250 steps in"
+
+
+@pytest.mark.parametrize("size", ["square:30,5cm", "1,000 m2", "0,25 m2"])
+def test_a_comma_in_an_area_says_the_same_in_any_sheet(tmp_path: Path, size: str) -> None:
+    """Quoted between commas or bare between semicolons, and as it is typed behind --area."""
+
+    def said(sheet: str) -> object:
+        try:
+            return read_hand_counts(write(tmp_path, sheet))[0].area_m2
+        except InputError as error:
+            return str(error)
+
+    there = said(f"{EUROPE}1;30;90;{size};;;")
+    assert said(f'{HEAD}1,a,30,90,"{size}"') == there
+    if isinstance(there, str):
+        with pytest.raises(InputError) as told:
+            parse_counted_area(size)
+        assert str(told.value) in there
+    else:
+        assert parse_counted_area(size).area_m2 == there  # type: ignore[union-attr]
 
 
 @pytest.mark.parametrize(

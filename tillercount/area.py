@@ -19,6 +19,7 @@ from tillercount.markedarea import (
     StatedArea,
     WholePhoto,
 )
+from tillercount.typed import decimal_points
 from tillercount.units import MM_PER_FT, MM_PER_IN, area_m2, length_mm
 
 __all__ = [
@@ -56,6 +57,7 @@ def parse_area(text: str) -> Area:
     text : str
         ``square:SIDE``, ``rect:WIDTHxLENGTH``, ``hoop:INSIDE_DIAMETER``,
         ``row:LENGTH/ROW_SPACING`` or ``whole:WIDTH_OF_ONE_PIXEL``; every length with its unit.
+        A comma may stand for the point where it can't be a mark of thousands: ``square:30,5cm``.
 
     Raises
     ------
@@ -79,7 +81,7 @@ def parse_area(text: str) -> Area:
         row = RowArea(_size(text, length, "length"), _size(text, spacing, "row spacing"))
         return _as_typed(row, text)
     if kind == "whole":
-        scale = length_mm(rest, what=f"area {text!r}: width of one pixel")
+        scale = length_mm(decimal_points(rest), what=f"area {text!r}: width of one pixel")
         if not 0.02 <= scale <= 5.0:
             raise InputError(
                 f"area {text!r}: one pixel {rest} wide is outside 0.02 to 5 mm; "
@@ -107,13 +109,14 @@ def parse_counted_area(text: str) -> Area | StatedArea:
                 "write it like square:12in, row:19.2in/7.5in or 1 ft2"
             )
         return area
-    _refuse_length(text)
-    sides = _sides(text)
+    plain = decimal_points(text)
+    _refuse_length(plain)
+    sides = _sides(plain)
     if sides is not None:
         rectangle = RectArea(_size(text, sides[0], "side"), _size(text, sides[1], "side"))
         return _as_typed(rectangle, text)
     try:
-        size = area_m2(text)
+        size = area_m2(plain)
     except InputError as error:
         if not re.search(r"square|hoop|ring|circle|frame|row", text, re.IGNORECASE):
             raise
@@ -178,7 +181,7 @@ def _two(text: str, rest: str, separator: str, example: str) -> tuple[str, str]:
 
 
 def _size(text: str, length: str, what: str) -> float:
-    value = length_mm(length, what=f"area {text!r}: {what}")
+    value = length_mm(decimal_points(length), what=f"area {text!r}: {what}")
     if not SMALLEST_MM <= value <= LARGEST_MM:
         raise InputError(
             f"area {text!r}: {what} {length} is outside {_limits(length)}; "

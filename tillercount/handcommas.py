@@ -11,14 +11,13 @@ import re
 from collections.abc import Mapping, Sequence
 
 from tillercount.errors import InputError
+from tillercount.typed import decimal_points
 
 __all__ = ["refuse_thousands", "with_points"]
 
 _COUNTED = ("plants", "shoots")
 _DEGREES = ("lat", "lon")
 _SIZES = ("area", "row_length", "row_spacing")
-_GROUPED = re.compile(r"(?<![\d.,])\d{1,3}((?:\.\d{3})+),(\d+)(?![\d.,])")
-_COMMA = re.compile(r"(?<![\d.,])(\d*),(\d+)(?![\d.,])")
 _EITHER = re.compile(r"([1-9]\d{0,2})[.,](\d{3})")
 
 
@@ -30,20 +29,11 @@ def with_points(header: Sequence[str], cells: Sequence[str], separator: str) -> 
     """
     known = {*_COUNTED, *_DEGREES, *_SIZES}
     return [
-        _pointed(text, name) if separator != "," and name in known else text
+        decimal_points(text, thousands=name not in _DEGREES)
+        if separator != "," and name in known
+        else text
         for name, text in zip((*header, *[""] * len(cells)), cells, strict=False)
     ]
-
-
-def _pointed(text: str, name: str) -> str:
-    text = _GROUPED.sub(lambda one: one[0].replace(".", "").replace(",", "."), text)
-    return _COMMA.sub(lambda one: one[0].replace(",", ".") if _decimal(one, name) else one[0], text)
-
-
-def _decimal(found: re.Match[str], name: str) -> bool:
-    """Whether it can be no mark of thousands; no degrees have those."""
-    before, after = found.groups()
-    return name in _DEGREES or len(after) != 3 or len(before) > 3 or before[:1] in ("", "0")
 
 
 def refuse_thousands(where: str, row: Mapping[str, str], separator: str) -> None:

@@ -8,7 +8,14 @@ import unicodedata
 
 from tillercount.errors import InputError
 
-__all__ = ["counted", "is_bare_fraction", "number", "quantity", "range_typed"]
+__all__ = [
+    "counted",
+    "decimal_points",
+    "is_bare_fraction",
+    "number",
+    "quantity",
+    "range_typed",
+]
 
 _DECIMAL = r"(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
 _NUMBER = rf"[+-]?(?:\d+[ -]\d+/\d+|\d+/\d+|{_DECIMAL})"
@@ -19,6 +26,9 @@ _RANGE = re.compile(
     re.IGNORECASE,
 )
 """Not 1-1/2, one and a half, nor 39-06-12, degrees."""
+_GROUPED = re.compile(r"(?<![\d.,])\d{1,3}((?:\.\d{3})+),(\d+)(?![\d.,])")
+_COMMA = re.compile(r"(?<![\d.,])(\d+|(?<![A-Za-z'\"′″’”])),(\d+)(?![\d.,])")
+"""A comma behind a unit parts feet from inches: 1ft,6in."""
 _PARTS = frozenset({2, 3, 4, 5, 6, 8, 10, 12, 16, 32, 64, 100, 1000})
 """What people divide by where they write a fraction: tapes and rulers by halves down to 64ths, and
 round parts, as stands are counted on 1/1000 of an acre (common practice). Others, like 30/40, are
@@ -62,6 +72,22 @@ def is_bare_fraction(text: str) -> bool:
     return re.fullmatch(r"[+-]?\d+\s*/\s*\d+", text.strip()) is not None
 
 
+def decimal_points(text: str, *, thousands: bool = True) -> str:
+    """Same text with a point for each comma that can only be a decimal one: ``12,5``, ``1.250,5``.
+
+    ``1,250`` may be one thing or a thousand times as much and stays, for `quantity` to refuse;
+    where ``thousands`` is False nobody has so many.
+    """
+    text = _GROUPED.sub(lambda one: one[0].replace(".", "").replace(",", "."), text)
+
+    def pointed(found: re.Match[str]) -> str:
+        before, after = found.groups()
+        decimal = len(after) != 3 or len(before) > 3 or before[:1] in ("", "0")
+        return f"{before}.{after}" if decimal or not thousands else found[0]
+
+    return _COMMA.sub(pointed, text)
+
+
 def range_typed(text: str) -> re.Match[str] | None:
     """Two ends as typed, ``low`` and ``high``, at the beginning of a text: ``1-11 lb``, ``30 lb to
     40 lb``; None where it holds no range."""
@@ -96,13 +122,15 @@ def quantity(text: str, what: str) -> tuple[float, str]:
         if thousands is not None:
             plain = clean.replace(",", "")
             # only one comma can be a decimal one: 1,250 may be either, 1,250,000 can't
-            other = f", or {point} if the comma stands for a point" if clean.count(",") == 1 else ""
+            once = clean.count(",") == 1 and clean[thousands.end() :][:1] != "."
+            other = f", or {point} if the comma stands for a point" if once else ""
             raise InputError(
                 f"{what} {text.strip()!r} has a comma; write thousands without a mark, like "
                 f"{plain}{other}"
             )
+        like = point if re.match(r"[+-]?\d*\.\d+(?![\d.,])", point) else "12.5"
         raise InputError(
-            f"{what} {text.strip()!r} has a comma; write decimals with a point, like {point}, "
+            f"{what} {text.strip()!r} has a comma; write decimals with a point, like {like}, "
             "and thousands without a mark"
         )
     if re.match(r"[+-]?(nan|inf)", clean, re.IGNORECASE) and not re.match(r"inch", clean, re.I):

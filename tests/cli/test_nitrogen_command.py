@@ -131,7 +131,7 @@ def test_tissue_and_yield_goal_are_reconciled(run: Run, counts: Path, tmp_path: 
     assert result.exit_code == 0, result.output
     first = result.output.splitlines()[1]  # below the verdict
     assert first.startswith("83 lb N/ac")
-    assert "103 lb this spring, within the 88-120 lb by the yield goal" in first
+    assert "103 lb N/ac this spring, within the 88-120 lb N/ac by the yield goal" in first
     assert "83.2" not in result.output
     assert "22-36" not in result.output  # the split by the stand isn't used
     kept = json.loads(target.read_text("utf-8"))

@@ -94,7 +94,7 @@ def test_no_option_was_lost(run: Run) -> None:
         assert f"--{option} " in nitrogen, option
     for option in ("html", "pdf", "paper", "units", "words", "photos", "farm", "visit"):
         assert f"--{option} " in report, option
-    for option in ("kernels", "kernel-mg", "explain"):
+    for option in ("kernels", "kernel-mg", "units", "explain"):
         assert f"--{option} " in nitrogen, option
 
 

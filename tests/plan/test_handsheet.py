@@ -202,6 +202,27 @@ def test_a_sheet_with_semicolons_and_its_area_is_spared_once_it_is_written_in(
         assert path.read_text("utf-8") == begun
 
 
+@pytest.mark.parametrize(
+    ("more", "blank", "counted"),
+    [
+        ((), ',"square:30,5cm",,', ',"square:30,5cm",24,'),
+        (("--decimal-commas",), ";square:30,5cm;;", ";square:30,5cm;24;"),
+    ],
+)
+def test_an_area_with_a_decimal_comma_comes_back_from_either_sheet(
+    plan: Callable[..., Any], tmp_path: Path, more: tuple[str, ...], blank: str, counted: str
+) -> None:
+    path = tmp_path / "sheet.csv"
+    for _ in range(2):  # a blank one may be written again
+        done = plan("sheet.csv", "--area", "square:30,5cm", *more)
+        assert done.exit_code == 0, done.output
+    text = path.read_text("utf-8-sig")
+    assert blank in text
+    path.write_text(text.replace(blank, counted, 1), encoding="utf-8-sig")
+    (count,) = read_hand_counts(path)
+    assert count.area_m2 == pytest.approx(0.305**2)
+
+
 def test_options_of_the_sheet_are_told_what_is_missing(plan: Callable[..., Any]) -> None:
     for option, *value in (("--decimal-commas",), ("--area", "square:12in")):
         done = plan("", option, *value)

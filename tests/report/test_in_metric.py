@@ -8,7 +8,7 @@ import pytest
 
 from tests.report.fields import CLOSE, THIN, record, spots
 from tests.report.reading import text_of
-from tillercount.report.inmetric import beside, own_figures
+from tillercount.report.inmetric import beside, own_figures, own_rates
 from tillercount.report.language import load_words
 from tillercount.report.record import build_record
 from tillercount.report.sheet import make_sheet
@@ -36,6 +36,16 @@ from tillercount.stand.topdress import topdress
         ("about 3.7 of them per ft²: scout", "about 3.7 of them per ft² (40 per m²): scout"),
         ("10 gal/ac", "10 gal/ac (94 L/ha)"),  # 1 US gallon = 3.78541 L
         ("above 50 °F", "above 50 °F (10 °C)"),
+        ("at least 15 °C (59 °F)", "at least 15 °C (59 °F)"),  # its author did so
+        ("65.22 lb of urea per acre", "65.22 lb of urea per acre (73 kg/ha)"),
+        ("107.1 lb of UAN 28 per acre", "107.1 lb of UAN 28 per acre (120 kg/ha)"),
+        ("10.04 gal per acre", "10.04 gal per acre (94 L/ha)"),
+        ("1,246 lb for the field", "1,246 lb for the field (565 kg)"),
+        ("times 33.71 ac", "times 33.71 ac (13.64 ha)"),  # 1 ac = 0.404686 ha
+        ("1/1000 ac", "1/1000 ac"),
+        ("10.67 lb per gallon", "10.67 lb per gallon (1.28 kg/L)"),
+        ("2.988 lb N per gallon", "2.988 lb N per gallon (0.358 kg N/L)"),
+        ("44-48 lb per cubic foot", "44-48 lb per cubic foot (0.705-0.769 kg/L)"),
         ("800 miles away", "800 miles (1287 km) away"),
         # said already, or a unit that doesn't say what it is
         ("40 lb N/ac (45 kg N/ha)", "40 lb N/ac (45 kg N/ha)"),
@@ -98,6 +108,16 @@ def test_what_others_say_of_28_is_28() -> None:
     assert own_figures(made["evidence"], means=False) == {
         "18": "193.8", "27": "290.6", "35": "376.7",
     }  # fmt: skip
+
+
+def test_one_figure_for_one_rate() -> None:
+    """17.84 lb are 20 kg, which 18 aren't by much, and 4.16 are 4.7."""
+    rates = own_rates([(4.156, 18.156), (66.0, 84.4), None, (0.0, 17.8)])
+    assert beside("4-18 lb N/ac more", figures=rates) == "4-18 lb N/ac (5-20 kg N/ha) more"
+    assert beside("66-84 lb N/ac", figures=rates) == "66-84 lb N/ac (74-95 kg N/ha)"
+    assert beside("66-84 lb N/ac") == "66-84 lb N/ac (74-94 kg N/ha)"
+    assert beside("up to 18 lb N/ac", figures=rates) == "up to 18 lb N/ac (20 kg N/ha)"
+    assert own_rates([(66.0, 84.4), (66.0, 83.6)]) == {}  # 95 and 94
 
 
 def test_a_text_for_two_figures_is_converted_as_any_other() -> None:

@@ -14,7 +14,7 @@ __all__ = ["AREA_HELP", "count"]
 AREA_HELP = (
     "What was marked: square:12in, rect:10inx20in, hoop:13.54in (inside diameter), "
     "row:19.2in/7.5in (stick length/row spacing) or whole:0.4mm (the photo is a top view, one "
-    "pixel is this wide)."
+    "pixel is this wide). A decimal comma is read too: square:30,5cm."
 )
 
 

@@ -14,6 +14,7 @@ from tillercount.cli.fieldoptions import (
     KernelOptions,
     NeedOptions,
     ProductOptions,
+    UnitsOption,
     WorkOptions,
 )
 from tillercount.cli.guard import EXIT_REFUSED, guarded
@@ -50,6 +51,7 @@ def nitrogen(
         ),
     ] = None,
     weeds: WeedOption = None,
+    units: UnitsOption = "us",
     explain: Annotated[
         bool, typer.Option("--explain", help="Show every section in full, with its sources.")
     ] = False,
@@ -61,7 +63,7 @@ def nitrogen(
     from tillercount.cli.nitrogenscreen import show_nitrogen
     from tillercount.cli.partial import forget_partial
     from tillercount.cli.targets import check_targets
-    from tillercount.cli.wanted import wanted
+    from tillercount.cli.wanted import in_metric_units, wanted
     from tillercount.stand import load_rules
     from tillercount.stand.dressing import SCHEMA, headline, record, with_nitrogen
     from tillercount.stand.library import DEFAULT_RULES
@@ -74,6 +76,7 @@ def nitrogen(
     check_targets({"--json": json_file}, read, own={"--json": SCHEMA})
     asked = wanted(judge, need, product, boom, days, work, field, own, sources or ())
     named = weeds_of(weeds, sources or ())
+    metric = in_metric_units(units)
     with held(json_file):
         assessment, refused, counted = judged(
             sources or (),
@@ -97,7 +100,9 @@ def nitrogen(
     verdict = "" if assessment is None else with_nitrogen(assessment, made).verdict.headline
     if made.nothing:  # that stands in its own line
         verdict = verdict.removesuffix(headline(made)).strip()
-    show_nitrogen(made, explain=explain, first=first, verdict=verdict)
+    show_nitrogen(
+        made, explain=explain, first=first, verdict=verdict, assessment=assessment, metric=metric
+    )
     say_written(json_file)
     if refused:
         raise typer.Exit(EXIT_REFUSED)

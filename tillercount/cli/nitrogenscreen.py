@@ -6,42 +6,57 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from tillercount.stand import Assessment
     from tillercount.stand.topdress import Topdress
 
 __all__ = ["show_nitrogen"]
 
+_OWN = ("Rates", "How it was worked out", "Nitrogen", "Arithmetic")
+"""Sections of this field's own rates; elsewhere the same pounds may be a publisher's."""
+
 
 def show_nitrogen(
-    made: Topdress, *, explain: bool = False, first: Sequence[str] = (), verdict: str = ""
+    made: Topdress,
+    *,
+    explain: bool = False,
+    first: Sequence[str] = (),
+    verdict: str = "",
+    assessment: Assessment | None = None,
+    metric: bool = False,
 ) -> None:
     """Print it: the field and its verdict, then what speaks against the plan, then what to do.
 
     ``first`` is what has to be read before anything else; ``verdict`` is empty without counts.
+    ``metric``: the same in metric units behind each quantity, as `show_assessment` has them.
     """
     from tillercount.cli.show import bullet, console
+    from tillercount.cli.verdict import metric_beside
     from tillercount.stand.dressbrief import brief_sections
     from tillercount.stand.dressing import headline, sections
     from tillercount.stand.dresslines import cost_lines
 
     out = console()
+    say = metric_beside(assessment, made.crop) if metric else str
+    own = metric_beside(assessment, made.crop, _own_rates(made)) if metric else str
+    told = (sections if explain else brief_sections)(made, metric=metric)
     stop = made.stop is not None
     if stop:  # a plain no to spreading comes before all else
-        out.print(headline(made), style="bold")
+        out.print(own(headline(made)), style="bold")
     if verdict:
-        out.print(f"{made.name}: {verdict}" if made.name else verdict)
+        out.print(f"{made.name}: {say(verdict)}" if made.name else say(verdict))
     before = made.first if made.doses else ()
     for line in before:
-        out.print(line)
+        out.print(own(line))
     if not stop:
-        out.print(headline(made), style="bold")
+        out.print(own(headline(made)), style="bold")
     for line in first:
-        bullet(out, f"{line[0].upper()}{line[1:]}", "!")
-    for title, lines in sections(made) if explain else brief_sections(made):
+        bullet(out, say(f"{line[0].upper()}{line[1:]}"), "!")
+    for title, lines in told:
         out.print()
         out.print(title, style="bold")
         for line in lines:
             if line not in first and line not in before:
-                bullet(out, line)
+                bullet(out, own(line) if title in _OWN else say(line))
     if not explain:
         out.print()
         money = "".join(f"; {line}" for line in cost_lines(made))
@@ -49,3 +64,10 @@ def show_nitrogen(
             f"Rounded to what a machine can do{money}. Sources, each step: --explain; exact: "
             "--json."
         )
+
+
+def _own_rates(made: Topdress) -> list[Sequence[float] | None]:
+    """This field's, lb N/ac: each dose, what is on already, and the whole."""
+    whole, on = made.whole, [made.given_lb_ac] * 2
+    in_all = [made.total, made.comes_to, whole.net, whole.gross]
+    return [*(dose.lb_ac for dose in made.doses), on, *in_all]

@@ -6,7 +6,7 @@ every step.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from tillercount.cli.show import bullet, console
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from tillercount.stand import Assessment
     from tillercount.stand.classify import Classified
 
-__all__ = ["show_assessment"]
+__all__ = ["metric_beside", "show_assessment"]
 
 
 def show_assessment(result: Assessment, *, explain: bool = False, metric: bool = False) -> None:
@@ -32,7 +32,7 @@ def show_assessment(result: Assessment, *, explain: bool = False, metric: bool =
     out = console()
     record = result.to_json()
     verdict = record["verdict"]
-    say = _in_metric(result) if metric else str
+    say = metric_beside(result, result.crop) if metric else str
     out.print(say(verdict["headline"]), style="bold", soft_wrap=False)
     for line in verdict["warnings"]:
         bullet(out, say(f"{line[0].upper()}{line[1:]}"), "!")
@@ -46,7 +46,7 @@ def show_assessment(result: Assessment, *, explain: bool = False, metric: bool =
         ("Nitrogen", _nitrogen(result, explain and not metric)),
         ("Weeds", weeds),
         ("Mind", mind),
-        ("How it came about", _steps(record) if explain else []),
+        ("How it came about", _steps(result, metric=metric) if explain else []),
         ("Sources", verdict["sources"] if explain else []),
     ):
         if lines:
@@ -62,14 +62,21 @@ def show_assessment(result: Assessment, *, explain: bool = False, metric: bool =
         out.print(f"With --explain: {', '.join(more)}.", soft_wrap=True)
 
 
-def _in_metric(result: Assessment) -> Callable[[str], str]:
-    """What puts metric figures behind those of a text, the field's own as they are shown."""
-    from tillercount.report.inmetric import beside, own_figures
+def metric_beside(
+    result: Assessment | None, crop: str, lb_ac: Iterable[Sequence[float] | None] = ()
+) -> Callable[[str], str]:
+    """What puts metric figures behind those of a text, the field's own as they are shown.
+
+    ``lb_ac`` are the field's own rates of nitrogen.
+    """
+    from tillercount.report.inmetric import beside, own_figures, own_rates
     from tillercount.report.threshold import evidence_record
 
-    judged = [one for one in (result.plants, result.shoots) if one is not None]
-    figures = own_figures([evidence_record(result, one) for one in judged])
-    return lambda text: beside(text, result.crop, figures)
+    figures = own_rates(lb_ac)
+    if result is not None:
+        judged = [one for one in (result.plants, result.shoots) if one is not None]
+        figures |= own_figures([evidence_record(result, one) for one in judged])
+    return lambda text: beside(text, crop, figures)
 
 
 def _table(
@@ -159,9 +166,12 @@ def _nitrogen(result: Assessment, explain: bool) -> list[str]:
     return [*plan.lines, f"In metric units the whole is {metric} kg N/ha."]
 
 
-def _steps(record: dict[str, Any]) -> list[str]:
+def _steps(result: Assessment, *, metric: bool) -> list[str]:
     """Every link of the chain: what, how much, by what or whom."""
-    return [f"{step['what']}: {step['value']} ({step['why']})" for step in record["steps"]]
+    from tillercount.report.steps import metric_step
+
+    steps = [metric_step(result, step) if metric else step for step in result.steps]
+    return [f"{step.what}: {step.value} ({step.why})" for step in steps]
 
 
 def _stop(

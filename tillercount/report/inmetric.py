@@ -11,12 +11,12 @@ from __future__ import annotations
 
 import functools
 import re
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from tillercount.stand.overcount import OVERCOUNT
 from tillercount.stand.products import L_PER_GAL
-from tillercount.stand.words import number_text
+from tillercount.stand.words import number_text, rate_text
 from tillercount.units import (
     KG_PER_LB,
     M2_PER_ACRE,
@@ -26,7 +26,7 @@ from tillercount.units import (
     per_m2,
 )
 
-__all__ = ["beside", "in_metric", "own_figures"]
+__all__ = ["beside", "in_metric", "own_figures", "own_rates"]
 
 _NUMBER = r"\d[\d,]*(?:\.\d+)?"
 _RANGE = rf"(?P<low>{_NUMBER})(?:(?P<sep>-| to | and )(?P<high>{_NUMBER}))?"
@@ -34,6 +34,7 @@ _FT2 = r"(?:ft²|ft2|square foot)"
 _THINGS = r"(?: (?:of them|plants|shoots|tillers|heads|stems|main stems))?"
 
 _FT_PER_MILE = 5280
+_L_PER_FT3 = (MM_PER_FT / 100) ** 3
 
 _LEFT = re.compile(
     r"""(?<!\w)'[^']*'(?!\w)|"[^"]*"|“[^”]*”"""
@@ -64,7 +65,10 @@ def _ways(crop: str) -> Iterator[Way]:
     except ValueError:
         t_per_bu = 0.0  # no bushel weight is known for this crop
     yield way(rf"{_RANGE} lb N/ac\b", "kg N/ha", kg_per_ha)
-    yield way(rf"{_RANGE} (?:lb/ac|pounds per acre|lb per acre)\b", "kg/ha", kg_per_ha)
+    of_product = r"lb of [\w -]+? per acre"
+    yield way(rf"{_RANGE} (?:lb/ac|pounds per acre|lb per acre|{of_product})\b", "kg/ha", kg_per_ha)
+    yield way(rf"{_RANGE} lb for the field\b", "kg", lambda v: v * KG_PER_LB)
+    yield way(rf"(?<![\d/]){_RANGE} ac\b", "ha", lambda v: v * M2_PER_ACRE / 10_000)
     if t_per_bu:
         bushels = r"(?:lb N|lb of N|pounds of nitrogen) (?:per bushel|/bu\b)"
         yield way(rf"{_RANGE} {bushels}", "kg N/t", lambda v: v * KG_PER_LB / t_per_bu)
@@ -76,11 +80,13 @@ def _ways(crop: str) -> Iterator[Way]:
     yield way(rf"{_RANGE}{_THINGS} ?(?:per |/){_FT2}", "per m²", per_m2)
     yield way(rf"per {_FT2},(?: borders)? {_RANGE}", "per m²", per_m2)
     yield way(
-        rf"{_RANGE} (?:gal/ac|gallons per acre)\b",
+        rf"{_RANGE} (?:gal/ac|gal per acre|gallons per acre)\b",
         "L/ha",
         lambda v: v * L_PER_GAL / M2_PER_ACRE * 10_000,
     )
     yield way(rf"{_RANGE} lb per gallon\b", "kg/L", lambda v: v * KG_PER_LB / L_PER_GAL)
+    yield way(rf"{_RANGE} lb N per gallon\b", "kg N/L", lambda v: v * KG_PER_LB / L_PER_GAL)
+    yield way(rf"{_RANGE} lb per cubic foot\b", "kg/L", lambda v: v * KG_PER_LB / _L_PER_FT3)
     yield way(rf"{_RANGE} miles?\b", "km", lambda v: v * _FT_PER_MILE * MM_PER_FT / 1e6)
     yield way(rf"{_RANGE} °F(?!-)", "°C", lambda v: (v - 32) / 1.8)
     yield way(rf"{_RANGE} (?:ft|feet)\b(?! of row)", "m", lambda v: v * MM_PER_FT / 1000)
@@ -93,7 +99,7 @@ def beside(text: str, crop: str = "wheat", figures: Mapping[str, str] | None = N
     ----------
     figures : mapping of str to str, optional
         Densities per square foot as they stand in the text, with the same per m² as the page
-        shows them.
+        shows them; and rates (`own_rates`).
     """
     known = figures or {}
     parts, at = [], 0
@@ -107,11 +113,12 @@ def _converted(text: str, crop: str, figures: Mapping[str, str]) -> str:
     for pattern, unit, convert in _ways(crop):
 
         def put(found: re.Match[str], unit: str = unit, to: Any = convert) -> str:
-            if re.match(r" \([^)]*" + re.escape(unit), found.string[found.end() :]):
+            before, after = found.string[: found.start()], found.string[found.end() :]
+            if re.match(r" \([^)]*" + re.escape(unit), after) or before.endswith(f"{unit} ("):
                 return found[0]  # its author did so already
             ends = [found[end] for end in ("low", "high") if found[end]]
             shown = figures if unit == "per m²" else {}
-            said = (found["sep"] or "").join(
+            said = figures.get(found[0]) or (found["sep"] or "").join(
                 shown.get(end) or _said(to(float(end.replace(",", ""))), unit) for end in ends
             )
             return f"{found[0]} ({said} {unit})"
@@ -130,6 +137,8 @@ def _own(figures: Mapping[str, str], what: str, found: re.Match[str]) -> str:
 
 
 def _said(value: float, unit: str) -> str:
+    if unit == "ha" or unit.endswith("/L"):  # as fine as fields and densities are told
+        return f"{value:.4g}" if unit == "ha" else f"{value:.3g}"
     return f"{value:.0f}" if unit == "°C" else number_text(value)
 
 
@@ -154,6 +163,22 @@ def own_figures(evidence: Sequence[Mapping[str, Any]], *, means: bool = True) ->
         for sign, both in (*(("", both) for both in ends), *((_LESS, both) for both in less)):
             us, metric = (number_text(both[per]) for per in ("per_ft2", "per_m2"))
             found.setdefault(sign + us, set()).add(metric)
+    return {us: metric.pop() for us, metric in found.items() if len(metric) == 1}
+
+
+def own_rates(lb_ac: Iterable[Sequence[float] | None]) -> dict[str, str]:
+    """Texts of a field's own rates, "22-36 lb N/ac", with the kilograms that its doses are told in.
+
+    A text that stands for two rates is converted as any other.
+    """
+    found: dict[str, set[str]] = {}
+    for ends in lb_ac:
+        if ends is not None:
+            us, metric = (
+                rate_text(one).removeprefix("up to ")
+                for one in (ends, [kg_per_ha(end) for end in ends])
+            )
+            found.setdefault(f"{us} lb N/ac", set()).add(metric)
     return {us: metric.pop() for us, metric in found.items() if len(metric) == 1}
 
 

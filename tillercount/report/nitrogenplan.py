@@ -10,11 +10,9 @@ from tillercount.stand.dresslines import ceilings_kept, ceilings_shown
 from tillercount.stand.growth import FIRST_N_SOURCE, Jointing
 from tillercount.stand.late import late_lines, late_undecided, past_use
 from tillercount.stand.onalready import on_text
-from tillercount.stand.products import L_PER_GAL
 from tillercount.twoforms import as_sentence
 from tillercount.units import (
     KG_PER_HA_PER_LB_PER_ACRE,
-    KG_PER_LB,
     M2_PER_ACRE,
     bu_per_ac_to_t_per_ha,
 )
@@ -182,12 +180,6 @@ def _product(amounts: Sequence[Amount]) -> dict[str, Any]:
 
     names = (
         "lb_ac", "kg_ha", "gal_ac", "l_ha", "cost_ac", "cost_ha", "field_lb", "field_gal",
-        "field_cost",
+        "field_cost", "field_kg", "field_l",
     )  # fmt: skip
-    found: dict[str, Any] = {name: ends(name) for name in names}
-    for metric, us, factor in (
-        ("field_kg", "field_lb", KG_PER_LB),
-        ("field_l", "field_gal", L_PER_GAL),
-    ):
-        found[metric] = None if found[us] is None else [v * factor for v in found[us]]
-    return {"name": amounts[0].product.name} | found
+    return {"name": amounts[0].product.name} | {name: ends(name) for name in names}

@@ -1,16 +1,25 @@
-"""The steps from counts to verdict in the record: as told, and their figures per m²."""
+"""The steps from counts to verdict: as the record keeps them, and as a metric screen tells them."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from tillercount.stand.classify import in_unit
+from tillercount.stand.steptexts import (
+    ends_text,
+    mean_text,
+    reckoned_text,
+    spots_text,
+    stop_text,
+    ways_text,
+)
 from tillercount.units import per_ft2, per_m2
 
 if TYPE_CHECKING:
     from tillercount.stand.assessment import Assessment, Step
 
-__all__ = ["step_record"]
+__all__ = ["metric_step", "step_record"]
 
 
 def step_record(a: Assessment, step: Step) -> dict[str, Any]:
@@ -25,6 +34,36 @@ def step_record(a: Assessment, step: Step) -> dict[str, Any]:
         "per_m2": _per_m2(a, step),
         "per_ft2": _per_ft2(a, step),
     }
+
+
+def metric_step(a: Assessment, step: Step) -> Step:
+    """Same step with this field's densities per m²; what its rules and publishers say stays."""
+    found = _per_m2(a, step)
+    if found is None:
+        return step
+    if step.kind == "spots":
+        each = [(one["spot"], one["plants"], one["shoots"]) for one in found["spots"]]
+        return replace(step, value=spots_text(a.field, each, "per m²"))
+    if step.kind == "mean":
+        plants = step.of == "plants"
+        estimate, judged = (a.field.plants, a.plants) if plants else (a.field.shoots, a.shoots)
+        assert estimate is not None  # the step is about it
+        borders = [] if judged is None else [per_m2(line) for line in judged.borders_per_ft2]
+        said = mean_text(found, estimate, borders)
+        return replace(step, what=f"{step.of.capitalize()} per m²", value=said)
+    if step.kind == "both_ways":
+        return replace(step, value=ways_text(found))
+    if step.kind == "stop":
+        return replace(step, value=stop_text(step.figures["may_stop"], **found))
+    kept = step.figures
+    rows = [
+        (row["factor"], ends, row["source"])
+        for row, ends in zip(kept["by_source"], found["by_source"], strict=True)
+    ]
+    most = per_m2(kept["at_most"]) if kept["high"] >= kept["at_most"] else None
+    heads = ends_text(per_m2(kept["low"]), per_m2(kept["high"]))
+    why = reckoned_text(found["from"], rows, most)
+    return replace(step, value=f"{step.value} ({heads} per m²)", why=why)
 
 
 def _per_ft2(a: Assessment, step: Step) -> dict[str, Any] | None:

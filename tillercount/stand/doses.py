@@ -224,9 +224,9 @@ class DoseWork:
         on = f", {rate_text((self.given, self.given))} of it on already" if self.given else ""
         return (
             f"{rate_text((spring, spring))} lb N/ac this spring by the tissue test{on}, "
-            f"{beside(spring, net)} the {rate_text(net)} lb by the yield goal ({self.whole.by}); "
-            "the test goes before the goal, since it shows what this crop has taken up (our own "
-            "reading)"
+            f"{beside(spring, net)} the {rate_text(net)} lb N/ac by the yield goal "
+            f"({self.whole.by}); the test goes before the goal, since it shows what this crop has "
+            "taken up (our own reading)"
         )
 
     def _main(self, lb_ac: Range) -> Dose:

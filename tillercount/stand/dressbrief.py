@@ -30,13 +30,16 @@ from tillercount.units import M2_PER_ACRE
 __all__ = ["brief_sections"]
 
 
-def brief_sections(made: Topdress) -> Iterator[tuple[str, list[str]]]:
-    """Headings with their lines, in the order to show them; none is empty, no line comes twice."""
+def brief_sections(made: Topdress, *, metric: bool = False) -> Iterator[tuple[str, list[str]]]:
+    """Headings with their lines, in the order to show them; none is empty, no line comes twice.
+
+    ``metric``: with what can't be told from a text alone, such as bare pounds, in metric as well.
+    """
     told = {headline(made)}  # it stands above
     for title, lines in (
-        ("Rates", _rates(made)),
+        ("Rates", _rates(made, metric)),
         ("How it was worked out", _worked_out(made)),
-        ("Field and season", _field(made)),
+        ("Field and season", _field(made, metric)),
         ("While it goes on", (advice.brief for advice in advice_while_spreading(made))),
         ("Mind", (*made.flags, *(advice.brief for advice in cautions_left(made)))),
     ):
@@ -46,15 +49,16 @@ def brief_sections(made: Topdress) -> Iterator[tuple[str, list[str]]]:
             yield title, new
 
 
-def _rates(made: Topdress) -> Iterator[str]:
+def _rates(made: Topdress, metric: bool) -> Iterator[str]:
     if made.doses:
         yield from made.first
         yield from on_already_line(made)
     for dose in made.doses:
         yield dose_line(dose)
         for amounts in dose.to_spread:
-            yield f"{dose.name}, {amounts[0].product.name} an acre: {amount_text(amounts)}"
-            load = field_text(amounts, one_unit=True)
+            each = amount_text(amounts, all_metric=metric)
+            yield f"{dose.name}, {amounts[0].product.name} an acre: {each}"
+            load = field_text(amounts, one_unit=True, metric=metric)
             if load:
                 yield f"{dose.name}, {amounts[0].product.name} for the field: {load}"
     if not made.doses:
@@ -78,14 +82,14 @@ def _worked_out(made: Topdress) -> Iterator[str]:
         yield text
 
 
-def _field(made: Topdress) -> Iterator[str]:
-    yield from _ceilings(made)
+def _field(made: Topdress, metric: bool) -> Iterator[str]:
+    yield from _ceilings(made, metric)
     found = made.overlap
     if found is not None:
-        doubled = join(
-            [rate_text([found.doubled(lb) for lb in dose.lb_ac]) for dose in made.doses], "then"
-        )
-        rate = f": {doubled} lb N/ac there" if doubled else ""
+        once, each = ("", " lb N/ac") if metric else (" lb N/ac", "")
+        rates = [rate_text([found.doubled(lb) for lb in dose.lb_ac]) for dose in made.doses]
+        doubled = join([f"{rate}{each}" for rate in rates], "then")
+        rate = f": {doubled}{once} there" if doubled else ""
         yield f"{100 * found.twice_share:.1f} % of the field is dosed twice{rate}"
         if found.missed_share > 0.0005:
             yield f"{100 * found.missed_share:.1f} % gets nothing: passes are too far apart"
@@ -109,10 +113,10 @@ def _field(made: Topdress) -> Iterator[str]:
         yield f"look again between {made.again.first} and {made.again.last}"
 
 
-def _ceilings(made: Topdress) -> Iterator[str]:
+def _ceilings(made: Topdress, metric: bool) -> Iterator[str]:
     """Each that is passed in its own line, those kept to in one."""
     yield from (held.line for held in ceilings_shown(made) if held.over)
-    if kept := ceilings_kept(made):
+    if kept := ceilings_kept(made, unit_each=metric):
         yield kept
 
 

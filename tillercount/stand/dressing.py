@@ -60,9 +60,9 @@ def headline(made: Topdress) -> str:
         return f"Nothing is left to put on{': ' if on else ''}{on}."
     if made.reconciled and made.whole.net is not None and made.total is not None:
         return (
-            f"{start}: {rate_text(made.total)} lb this spring, "
-            f"{beside(made.total[1], made.whole.net)} the {rate_text(made.whole.net)} lb by the "
-            "yield goal."
+            f"{start}: {rate_text(made.total)} lb N/ac this spring, "
+            f"{beside(made.total[1], made.whole.net)} the {rate_text(made.whole.net)} lb N/ac by "
+            "the yield goal."
         )
     lower = likely_text(made.plan.likely) if made.plan is not None else ""
     lower = f" {lower[0].upper()}{lower[1:]}." if lower else ""
@@ -128,19 +128,22 @@ def _verdict_where(a: Assessment, nothing: str) -> str:
     return f"{not_validated(a.rules, a.crop)} {text}".strip()
 
 
-def sections(made: Topdress) -> Iterator[tuple[str, list[str]]]:
-    """Headings with their lines, in the order to show them; none is empty, no line comes twice."""
+def sections(made: Topdress, *, metric: bool = False) -> Iterator[tuple[str, list[str]]]:
+    """Headings with their lines, in the order to show them; none is empty, no line comes twice.
+
+    ``metric`` as for `tillercount.stand.dressbrief.brief_sections`.
+    """
     told: set[str] = set()
-    for title, lines in _sections(made):
+    for title, lines in _sections(made, metric):
         new = [line for line in dict.fromkeys(lines) if line not in told]
         told.update(new)
         if new:
             yield title, new
 
 
-def _sections(made: Topdress) -> Iterator[tuple[str, list[str]]]:
+def _sections(made: Topdress, metric: bool) -> Iterator[tuple[str, list[str]]]:
     yield "Nitrogen", [*dose_lines(made)]
-    yield "How much of what", [*product_lines(made)]
+    yield "How much of what", [*product_lines(made, metric=metric)]
     yield "Arithmetic", [] if made.withheld else [*made.arithmetic, *amount_arithmetic(made)]
     yield (
         "Ceilings in print",
@@ -148,7 +151,7 @@ def _sections(made: Topdress) -> Iterator[tuple[str, list[str]]]:
     )
     yield "Overlap", [*overlap_lines(made)]
     yield "Lodging", [advice.line for advice in made.lodging]
-    yield "Yield potential", [*yield_lines(made)]
+    yield "Yield potential", [*yield_lines(made, metric=metric)]
     season = made.season.lines(jointed=made.jointed) if made.season else ()
     yield "Stage and season", [*stage_lines(made), *season]
     yield "Look again", [*look_again_lines(made)]

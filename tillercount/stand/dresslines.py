@@ -13,10 +13,11 @@ from tillercount.stand.planlines import likely_text
 from tillercount.stand.products import Amount
 from tillercount.stand.setting import amount_text, field_text
 from tillercount.stand.stage import parse_stage
+from tillercount.stand.steptexts import ends_text
 from tillercount.stand.topdress import Topdress
 from tillercount.stand.words import number_text, rate_text
 from tillercount.twoforms import CURRENCY
-from tillercount.units import KG_PER_HA_PER_LB_PER_ACRE
+from tillercount.units import KG_PER_HA_PER_LB_PER_ACRE, per_m2
 
 __all__ = [
     "advice_while_spreading",
@@ -120,8 +121,11 @@ def total_line(made: Topdress) -> str:
     return f"in all: {whole}"
 
 
-def product_lines(made: Topdress) -> Iterator[str]:
-    """What each product is, then how much of it makes each dose; nothing without rates."""
+def product_lines(made: Topdress, *, metric: bool = False) -> Iterator[str]:
+    """What each product is, then how much of it makes each dose; nothing without rates.
+
+    ``metric``: everything of it in metric units as well, not only what goes on.
+    """
     if made.withheld or made.nothing:
         return
     yield from cost_lines(made)
@@ -129,7 +133,7 @@ def product_lines(made: Topdress) -> Iterator[str]:
         yield one.facts
     for dose in made.doses:
         for amounts in dose.to_spread:
-            yield f"{dose.name}: {_amount(amounts)}"
+            yield f"{dose.name}: {_amount(amounts, metric=metric)}"
 
 
 def cost_lines(made: Topdress) -> Iterator[str]:
@@ -138,9 +142,10 @@ def cost_lines(made: Topdress) -> Iterator[str]:
         yield CURRENCY.screen
 
 
-def _amount(amounts: Sequence[Amount]) -> str:
-    text = f"{amounts[0].product.name}, per acre {amount_text(amounts, metric=True)}"
-    field = field_text(amounts)
+def _amount(amounts: Sequence[Amount], *, metric: bool) -> str:
+    each = amount_text(amounts, metric=True, all_metric=metric)
+    text = f"{amounts[0].product.name}, per acre {each}"
+    field = field_text(amounts, metric=metric)
     return f"{text}; for the field {field}" if field else text
 
 
@@ -203,14 +208,16 @@ def overlap_lines(made: Topdress) -> Iterator[str]:
     yield from found.notes
 
 
-def yield_lines(made: Topdress) -> Iterator[str]:
+def yield_lines(made: Topdress, *, metric: bool = False) -> Iterator[str]:
     """What the stand may still bring, each source by itself."""
     if made.yield_ is None or made.heads is None:
         return
+    heads = ends_text(per_m2(made.heads.low), per_m2(made.heads.high)) if metric else ""
+    beside = f" ({heads} per m²)" if metric else ""
     yield (
         f"between {made.yield_.low:.0f} and {made.yield_.high:.0f} bu/ac from "
-        f"{made.heads.low:.0f}-{made.heads.high:.0f} heads per ft² for the mean of the shoots, by "
-        "figures in print:"
+        f"{made.heads.low:.0f}-{made.heads.high:.0f} heads per ft²{beside} for the mean of the "
+        "shoots, by figures in print:"
     )
     for row in made.yield_.by_source:
         yield f"{row.low:.0f} to {row.high:.0f} bu/ac by {row.source}"

@@ -12,13 +12,21 @@ from tillercount.field.outside import why_outside
 from tillercount.field.record import STOP_METHOD, further_record, sampling_record, stop_record
 from tillercount.stand.assessment import Step, Verdict
 from tillercount.stand.classify import CLEAR, Classified
-from tillercount.stand.expect import HEADS_MOST, HEADS_MOST_BY, Expectation
+from tillercount.stand.expect import HEADS_MOST, Expectation
 from tillercount.stand.judge import Judged
 from tillercount.stand.nitrogen import NitrogenPlan
 from tillercount.stand.prospect import in_ten
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.settle import offered
 from tillercount.stand.shares import class_shares, percents
+from tillercount.stand.steptexts import (
+    ends_text,
+    mean_text,
+    reckoned_text,
+    spots_text,
+    stop_text,
+    ways_text,
+)
 from tillercount.stand.words import join, number_text, percent
 from tillercount.units import per_ft2
 
@@ -72,16 +80,10 @@ def explain(
 
 
 def _spots(field: FieldEstimate) -> Step:
-    by_hand = sum(spot.source == "hand" for spot in field.used)
-    each = "; ".join(
-        f"{spot.spot} "
-        + " and ".join(
-            f"{number_text(per_ft2(value))} {what}"
-            for what, value in (("plants", spot.plants_per_m2), ("shoots", spot.shoots_per_m2))
-            if value is not None
-        )
+    each = [
+        (spot.spot, _per_ft2(spot.plants_per_m2), _per_ft2(spot.shoots_per_m2))
         for spot in field.used
-    )
+    ]
     values = {
         f"{what}_per_ft2": {
             spot.spot: per_ft2(value)
@@ -92,27 +94,27 @@ def _spots(field: FieldEstimate) -> Step:
     }
     return Step(
         "Spots",
-        f"{field.spots}: {by_hand} by hand, {field.spots - by_hand} by photo; per ft²: {each}",
+        spots_text(field, each, "per ft²"),
         "one value per spot, all with the same weight; a hand count stands for its photo",
         values,
         "spots",
     )
 
 
+def _per_ft2(value: float | None) -> float | None:
+    return None if value is None else per_ft2(value)
+
+
 def _mean(
     what: str, estimate: DensityEstimate, field: FieldEstimate, borders: Sequence[float]
 ) -> Step:
-    mean = number_text(per_ft2(estimate.mean), borders)
-    low, high = (number_text(per_ft2(value)) for value in (estimate.low, estimate.high))
-    cv = "" if estimate.cv is None else f", spot-to-spot CV {estimate.cv:.0%}"
+    ends = {end: per_ft2(getattr(estimate, end)) for end in ("mean", "low", "high")}
     return Step(
         f"{what} per ft²",
-        f"{mean} ({low}-{high} at {estimate.level:.0%}){cv}",
+        mean_text(ends, estimate, borders),
         estimate.how,
         {
-            "mean": per_ft2(estimate.mean),
-            "low": per_ft2(estimate.low),
-            "high": per_ft2(estimate.high),
+            **ends,
             "level": estimate.level,
             "spots": estimate.n,
             "cv": estimate.cv,
@@ -133,20 +135,11 @@ def _finite(df: float) -> float | None:
 
 
 def _both_ways(found: DoubleSample, figures: dict[str, Any]) -> Step:
-    answers = [
-        f"{name} {number_text(per_ft2(e.mean))} ({number_text(per_ft2(e.low))}-"
-        f"{number_text(per_ft2(e.high))})"
-        for name, e in (
-            ("by hand alone", found.hand),
-            ("by photo alone", found.photo),
-            ("together", found.combined),
-        )
-        if e is not None
-    ]
+    ways = {way: figures[f"{way}_per_ft2"] for way in ("hand", "photo", "combined")}
     done = in_words(found).removeprefix(f"{found.what}: ")  # which the step's name says
     return Step(
         f"{found.what.capitalize()} both ways",
-        "; ".join(answers),
+        ways_text({way: ends for way, ends in ways.items() if ends is not None}),
         "; ".join(filter(None, (done, why_outside(found)))),
         figures,
         "both_ways",
@@ -157,7 +150,6 @@ def _both_ways(found: DoubleSample, figures: dict[str, Any]) -> Step:
 def _class(result: Classified, rules: RuleSet, assumed: Sequence[str]) -> Iterator[Step]:
     """The density against each band, then whether one class is likely enough."""
     rule = result.rule
-    unit = "ft²" if rule.unit == "ft2" else "m²"
     bands = [
         f"{rule.range_text(index)} “{band.called}” {share}"
         for index, (band, share) in enumerate(
@@ -167,7 +159,7 @@ def _class(result: Classified, rules: RuleSet, assumed: Sequence[str]) -> Iterat
     source = "; ".join((*rules.sources_of(rule), *assumed))
     yield Step(
         f"Bands of {rule.measures}",
-        f"{number_text(result.mean, rule.borders)} per {unit} against: {'; '.join(bands)}",
+        f"{number_text(result.mean, rule.borders)} {_unit(result)} against: {'; '.join(bands)}",
         f"borders by {source}; how likely by how much these spots differ and spots usually do, or "
         "by Student's t for pairs of photo and hand count and for zones; none below zero",
         {
@@ -194,6 +186,11 @@ def _class(result: Classified, rules: RuleSet, assumed: Sequence[str]) -> Iterat
     )
 
 
+def _unit(result: Classified) -> str:
+    """ "per ft²" or "per m²", as the rule has it."""
+    return f"per {result.rule.unit.replace('2', '²')}"
+
+
 def _not_clear(result: Classified) -> str:
     if result.held is not None:
         return f", held back because {result.held.why}"
@@ -213,7 +210,8 @@ def _counting(result: Classified) -> Iterator[Step]:
         ]
         yield Step(
             f"More counting of {what}",
-            f"to bring the interval clear of {result.border:g}: {join(options, 'or')}",
+            f"to bring the interval clear of {result.border:g} {_unit(result)}: "
+            f"{join(options, 'or')}",
             "if mean and scatter stay as they are; looked at once, after that number. Over all "
             f"that they may turn out to be, the chance of a clear verdict: {join(chances)}",
             {
@@ -227,10 +225,9 @@ def _counting(result: Classified) -> Iterator[Step]:
     if result.stop is not None:
         kept = stop_record(result.stop, result.unit_per_m2)
         assert kept is not None  # None only for no stop rule
-        lies = "" if kept["high"] is None else f" ({kept['low']:.1f}-{kept['high']:.1f})"
         yield Step(
             f"Stopping, {what}",
-            f"{'may stop' if kept['may_stop'] else 'not yet'} if looked at after every spot{lies}",
+            stop_text(kept["may_stop"], kept["low"], kept["high"]),
             STOP_METHOD,
             kept,
             "stop",
@@ -242,12 +239,12 @@ def _expected(kind: str, found: Expectation, start: Any) -> Step:
     capped = kind == "heads" and found.high >= HEADS_MOST
     return Step(
         f"{kind.capitalize()} expected",
-        f"{_ends(found.low, found.high)} {found.unit_text}",
-        "; ".join(
-            f"{_reckoned(start, row.factor)} = {_ends(row.low, row.high)} by {row.source}"
-            for row in found.by_source
-        )
-        + (f"; at most {HEADS_MOST:.0f}: {HEADS_MOST_BY}" if capped else ""),
+        f"{ends_text(found.low, found.high)} {found.unit_text}",
+        reckoned_text(
+            start,
+            [(row.factor, (row.low, row.high), row.source) for row in found.by_source],
+            HEADS_MOST if capped else None,
+        ),
         {
             "from": list(start),
             "low": found.low,
@@ -261,17 +258,6 @@ def _expected(kind: str, found: Expectation, start: Any) -> Step:
         },
         kind,
     )
-
-
-def _reckoned(start: Sequence[float], factor: Sequence[float]) -> str:
-    low, high = (f"{a:.0f} x {b:.3g}" for a, b in zip(start, factor, strict=True))
-    return low if low == high else f"{low} to {high}"
-
-
-def _ends(low: float, high: float) -> str:
-    """A range in whole numbers; one of them where both ends are the same."""
-    a, b = f"{low:.0f}", f"{high:.0f}"
-    return a if a == b else f"{a}-{b}"
 
 
 def _nitrogen(plan: NitrogenPlan, rules: RuleSet) -> Iterator[Step]:

@@ -212,6 +212,21 @@ class Amount:
         """Cost per hectare."""
         return None if self.cost_ac is None else self.cost_ac * _AC_PER_HA
 
+    @property
+    def kg_s_ha(self) -> float:
+        """Kilograms of sulphur per hectare."""
+        return self.lb_s_ac * KG_PER_HA_PER_LB_PER_ACRE
+
+    @property
+    def field_kg(self) -> float | None:
+        """Kilograms for the field."""
+        return None if self.field_lb is None else self.field_lb * KG_PER_LB
+
+    @property
+    def field_l(self) -> float | None:
+        """Litres for the field."""
+        return None if self.field_gal is None else self.field_gal * L_PER_GAL
+
 
 def amount(
     lb_n_ac: float, of: Product, *, price: Price | None = None, area_m2: float | None = None

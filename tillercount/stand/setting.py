@@ -55,8 +55,14 @@ def ends_text(values: Sequence[float]) -> str:
     return low if low == high else f"{low}-{high}"
 
 
-def amount_text(amounts: Sequence[Amount], *, metric: bool = False) -> str:
-    """What goes on an acre: gallons first for a liquid, pounds first for a dry product."""
+def amount_text(
+    amounts: Sequence[Amount], *, metric: bool = False, all_metric: bool = False
+) -> str:
+    """What goes on an acre: gallons first for a liquid, pounds first for a dry product.
+
+    ``metric``: per hectare behind; ``all_metric``: sulfur and cost as well.
+    """
+    metric = metric or all_metric
     dry = ends_text([set_dry(a.lb_ac) for a in amounts])
     dry_text = f"{dry} lb"
     if metric:
@@ -72,31 +78,43 @@ def amount_text(amounts: Sequence[Amount], *, metric: bool = False) -> str:
     sulphur = [a.lb_s_ac for a in amounts]
     if max(sulphur):
         text += f", with {ends_text([_step(v, 1.0) for v in sulphur])} lb sulfur"
+        if all_metric:
+            text += f" ({ends_text([_step(a.kg_s_ha, 1.0) for a in amounts])} kg/ha)"
     cost = cost_text(amounts)
+    if cost and all_metric:
+        cost += f" ({cost_text(amounts, metric=True)} per hectare)"
     return f"{text}, cost {cost}" if cost else text
 
 
-def cost_text(amounts: Sequence[Amount]) -> str:
-    """Cost of an acre's product, to ten cents; empty without a price."""
-    costs = [a.cost_ac for a in amounts if a.cost_ac is not None]
+def cost_text(amounts: Sequence[Amount], *, metric: bool = False) -> str:
+    """Cost of an acre's product, or a hectare's, to ten cents; empty without a price."""
+    costs = [c for a in amounts if (c := a.cost_ha if metric else a.cost_ac) is not None]
     if not costs:
         return ""
     low, high = (f"{set_cost(v):.2f}" for v in (costs[0], costs[-1]))
     return low if low == high else f"{low}-{high}"
 
 
-def field_text(amounts: Sequence[Amount], *, one_unit: bool = False) -> str:
+def field_text(
+    amounts: Sequence[Amount], *, one_unit: bool = False, metric: bool = False
+) -> str:
     """The load for the whole field, and its cost; empty without the field's area.
 
-    ``one_unit``: a liquid in gallons alone.
+    ``one_unit``: a liquid in gallons alone. ``metric``: kilograms and litres behind.
     """
     pounds = [a.field_lb for a in amounts if a.field_lb is not None]
     if not pounds:
         return ""
     gallons = [a.field_gal for a in amounts if a.field_gal is not None]
     text = f"{ends_text([load(v) for v in pounds])} lb"
+    if metric:
+        kilograms = [a.field_kg for a in amounts if a.field_kg is not None]
+        text += f" ({ends_text([load(v) for v in kilograms])} kg)"
     if gallons:
         wet = f"{ends_text([load(v) for v in gallons])} gal"
+        if metric:
+            litres = [a.field_l for a in amounts if a.field_l is not None]
+            wet += f" ({ends_text([load(v) for v in litres])} L)"
         text = wet if one_unit else f"{wet} or {text}"
     costs = [a.field_cost for a in amounts if a.field_cost is not None]
     return f"{text}, cost {ends_text([load(v) for v in costs])}" if costs else text
