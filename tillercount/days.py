@@ -12,7 +12,8 @@ from tillercount.errors import InputError
 from tillercount.monthnames import ALSO_WORDS, month_named
 
 __all__ = [
-    "day_in_file", "day_named", "day_typed", "days_apart", "has_year", "is_no_day", "wrong_weekday",
+    "day_in_file", "day_named", "day_typed", "days_apart", "has_year", "is_no_day", "two_days",
+    "wrong_weekday",
 ]  # fmt: skip
 
 _DAY = r"(?P<day>\d{1,2})(?:st|nd|rd|th)?"
@@ -109,6 +110,12 @@ def is_no_day(text: str) -> bool:
     found, month = written
     year = _year(found) if found["year"] else 2024  # a leap year
     return _date(year, month, int(found["day"])) is None
+
+
+def two_days(text: str) -> tuple[dt.date, ...]:
+    """Both days that figures like ``3/4/2026`` may be meant for; () where there is only one."""
+    days = sorted(set(_readings(_plain(text)).values()))
+    return tuple(days) if len(days) > 1 else ()
 
 
 def day_in_file(text: str, beside: Collection[str] = ()) -> dt.date | None:

@@ -48,6 +48,29 @@ def test_a_name_that_is_no_day_is_that_of_typing_and_says_so(
     assert exported(season, tmp_path)[0][2] == "added"
 
 
+@pytest.mark.parametrize(
+    ("name", "why"),
+    [
+        ("31 Feb", "there is no such day"),
+        ("2027-02-31", "there is no such day"),
+        ("32 March", "there is no such day"),
+        ("3/4/2026", "it may be 2026-03-04 or 2026-04-03"),
+    ],
+)
+def test_a_visit_named_after_no_day_or_two_is_asked_about(
+    season: Season, tmp_path: Path, name: str, why: str
+) -> None:
+    where = Where("Elm Hill", "North", name)
+    with pytest.raises(InputError, match=f"looks like a day, but {why}"):
+        season.add_hand_counts(hand(tmp_path), where)
+    assert season.overview() == []
+    # photos' clocks or --date tell it as well
+    assert season.add_counts(counts([entry(1, taken_at="2027-03-04T09:30:00")]), where).date
+    assert season.add_hand_counts(hand(tmp_path), Where("Elm Hill", "South", name), day=DAY).date
+    # and a visit that is there already keeps its name
+    assert season.add_hand_counts(hand(tmp_path, 9), where).new == 3
+
+
 def test_a_day_typed_comes_first(season: Season, tmp_path: Path) -> None:
     given = counts([entry(1, taken_at="2001-01-01T09:30:00")])
     assert season.add_counts(given, FOURTH).date == (
