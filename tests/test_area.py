@@ -366,3 +366,9 @@ def test_a_shape_in_words_is_told_how_to_be_written(text: str) -> None:
 
 def test_square_feet_as_the_trade_shortens_them() -> None:
     assert parse_counted_area("1 sf").area_m2 == pytest.approx(0.09290304)
+
+
+@pytest.mark.parametrize("text", ["square:12x12in", "square:12inx12in", "square:30 cm × 30 cm"])
+def test_a_square_with_two_sides_is_told_what_to_write(text: str) -> None:
+    with pytest.raises(InputError, match="a square has one side, as in square:12in; write a rect"):
+        parse_area(text)

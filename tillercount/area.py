@@ -69,6 +69,11 @@ def parse_area(text: str) -> Area:
     if not colon or not rest:
         raise InputError(f"area {text!r} can't be read: {_HELP}")
     if kind == "square":
+        if re.search(r"\d[^\d]*[x×]\s*\d", rest):
+            raise InputError(
+                f"area {text!r}: a square has one side, as in square:12in; write a rectangle as in "
+                "rect:10inx20in"
+            )
         return _as_typed(SquareArea(_size(text, rest, "side")), text)
     if kind == "hoop":
         return _as_typed(HoopArea(_size(text, rest, "inside diameter")), text)

@@ -99,6 +99,9 @@ def test_hand_counts_of_several_spots_go_together(run: Run, file: Path) -> None:
     assert two.exit_code == 0, two.output
     assert "hand count of spot 2, spot_04 taken out of Elm Hill, Home, visit 1" in two.stdout
     assert "interval, 4 spots)" in run("season", "show", file, "--field", "Home").stdout
+    fewer = ("--hand-count", "1", "--hand-count", "spot_03", "--hand-count", "spot_05")
+    run("season", "remove", file, *fewer, "--yes")
+    assert "interval, 1 spot)" in run("season", "show", file, "--field", "Home").stdout
 
 
 def test_a_season_of_another_name(tmp_path: Path, run: Run, file: Path) -> None:
