@@ -140,8 +140,8 @@ def _exposure(rgb: NDArray[np.uint8], inside: NDArray[np.bool_]) -> list[Check]:
             "snow or frost",
             snow,
             "share",
-            f"snow or frost covers {percent(snow)} of the marked area",
-            "wait until it has melted; plants under it can't be counted",
+            f"snow or frost, or something as white, covers {percent(snow)} of the marked area",
+            "wait until it has melted, or take it away; plants under it can't be counted",
         ),
     ]
 
