@@ -8,13 +8,17 @@ from tillercount.markedarea import RowArea
 from tillercount.units import MM_PER_IN
 
 __all__ = [
-    "NARROWEST_ROWS_MM", "ROW_WORDS", "USUAL_ROWS_MM", "WIDEST_ROWS_MM", "drill_doubt", "row_meant",
+    "MOST_DRILLS_MM", "NARROWEST_ROWS_MM", "ROW_WORDS", "USUAL_ROWS_MM", "WIDEST_ROWS_MM",
+    "drill_doubt", "row_meant",
 ]  # fmt: skip
 
 NARROWEST_ROWS_MM = 90.0
 """Rows stand 4 in or more apart in published tables (University of Kentucky); 10 cm is known."""
 USUAL_ROWS_MM = (4 * MM_PER_IN, 12 * MM_PER_IN)
 """Rows of nearly all drills for small grains (common practice); a few have 15 in."""
+MOST_DRILLS_MM = (4 * MM_PER_IN, 10 * MM_PER_IN)
+"""Rows of most drills for small grains, metric ones of 12.5 to 17.5 cm among them (common
+practice); hoe drills of dry country have 12 in."""
 WIDEST_ROWS_MM = 16 * MM_PER_IN
 """Wider ones are of no drill for small grains (common practice)."""
 LENGTH_MM = 11 * MM_PER_IN

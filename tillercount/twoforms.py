@@ -14,10 +14,10 @@ from dataclasses import dataclass
 from typing import Any
 
 __all__ = [
-    "AREA_SAYS", "CHECK_DATE", "CHECK_DATE_AND_WEATHER", "CURRENCY", "FORMS", "FRAME_AND_SIZE",
-    "LOST_MINUS", "NO_GOAL", "NO_RULES", "NO_STAGE", "OTHER_RULES", "ROW_SPACING", "RULES_THERE",
-    "SIZE", "SIZE_BESIDE_FRAME", "TAKE_OUT", "WEED", "WEED_AND_DENSITY",
-    "WHICH_CASE", "TwoForms", "as_sentence", "on_paper", "record_on_paper",
+    "AREA_SAYS", "BY_SIZE", "CHECK_DATE", "CHECK_DATE_AND_WEATHER", "CURRENCY", "DRILL_ROWS",
+    "FORMS", "FRAME_AND_SIZE", "LOST_MINUS", "NO_GOAL", "NO_RULES", "NO_STAGE", "OTHER_RULES",
+    "ROW_SPACING", "RULES_THERE", "SIZE", "SIZE_BESIDE_FRAME", "SIZE_MAY_BE", "TAKE_OUT", "WEED",
+    "WEED_AND_DENSITY", "WHICH_CASE", "TwoForms", "as_sentence", "on_paper", "record_on_paper",
 ]
 
 
@@ -42,6 +42,11 @@ FRAME_AND_SIZE = TwoForms(
 ROW_SPACING = TwoForms(
     "the row spacing in --area and its unit", "the row spacing that was given"
 )
+DRILL_ROWS = TwoForms(
+    "give --row-spacing with what your drill has", "compare with the rows that your drill sows"
+)
+SIZE_MAY_BE = TwoForms("the size in --area may be", "the size that was given may be")
+BY_SIZE = TwoForms("by the size in --area, and", "by the size that was given, and")
 SIZE_BESIDE_FRAME = TwoForms(
     "the number and the unit in --area against the frame",
     "the size that was given, and its unit, against the frame",
@@ -76,7 +81,8 @@ CHECK_DATE_AND_WEATHER = TwoForms(
     "check --visited and --weather", "check that date and the weather file"
 )
 CURRENCY = TwoForms(
-    "costs are in the currency of --price", "costs are in the currency of the price"
+    "costs are of these amounts, in the currency of --price",
+    "costs are of these amounts, in the currency of the price",
 )
 AREA_SAYS = TwoForms("but --area says", "but the size that was given is")
 
@@ -106,6 +112,9 @@ FORMS = (
     ROW_SPACING,
     SIZE_BESIDE_FRAME,
     AREA_SAYS,
+    DRILL_ROWS,
+    SIZE_MAY_BE,
+    BY_SIZE,
 )
 """The longer before the shorter that it holds."""
 

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner
 
+from tests.store.helpers import counts, entry, write
 from tillercount.cli.app import app
 from tillercount.cli.counting import CountRun, with_row_flags
 from tillercount.cli.show import show_counts, stick_doubts
@@ -111,8 +112,43 @@ def test_a_contradiction_goes_into_the_counts_file() -> None:
         assert "flag_codes" not in same.records[0]
 
 
+def test_the_drills_spacing_goes_into_the_counts_file() -> None:
+    """So that nobody is asked for it where the counts are judged; a stick brings its own."""
+    framed, stick = run(238.1), run(190.5, kind="row", text="row:487.68mm/190.5mm")
+    for record in (*framed.records, *stick.records):
+        record["flags"] = []
+    both = CountRun((*framed.records, *stick.records, {"photo": "x.jpg", "status": "refused",
+                     "area": {"kind": "square", "text": "square:304.8mm"}}), {})  # fmt: skip
+    said = [one.get("drill_rows") for one in with_row_flags(both, "9.4 in").records]
+    assert said == ["9.4 in", "9.4 in", None, None, None]
+    assert not any("drill_rows" in one for one in with_row_flags(framed).records)
+
+
 def test_a_missing_area_is_said_with_an_example(tmp_path: Path) -> None:
     (tmp_path / "a.jpg").write_bytes(b"")
     done = CliRunner().invoke(app, ["count", str(tmp_path / "a.jpg")])
     assert done.exit_code == 2
     assert "such as --area square:12in" in done.output
+
+
+@pytest.mark.parametrize(
+    "command",
+    [["assess", "F"], ["report", "F", "--html", "O"], ["nitrogen", "F"]],
+    ids=["assess", "report", "nitrogen"],
+)
+def test_whoever_judges_can_give_the_drills_spacing(tmp_path: Path, command: list[str]) -> None:
+    record = counts([entry(number) for number in (1, 2, 3)])
+    for one in record["spots"]:
+        one["rows"] = {"found": True, "spacing_mm": 282.0}
+    file = write(tmp_path / "counts.json", record)
+    names = {"F": str(file), "O": str(tmp_path / "page.html")}
+    given = [names.get(one, one) for one in command]
+
+    def said(*more: str) -> str:
+        done = CliRunner().invoke(app, [*given, *more])
+        assert done.exit_code == 0, done.output
+        return " ".join(done.output.split())
+
+    assert "most drills have 4 to 10 in" in said()
+    assert "ows stand" not in said("--row-spacing", "11 in")
+    assert "and the drill's are 7.5 in: the size in" in said("--row-spacing", "7.5 in")

@@ -38,6 +38,7 @@ def test_median_of_the_photos_that_show_rows() -> None:
 
 @pytest.mark.parametrize(
     ("inches", "words"), [(14.6, "probably too large"), (3.1, "probably too small"),
+                          (11.1, "perhaps too large"), (10.3, "If your drill's"),
                           (10.0, "If your drill's"), (4.2, "If your drill's")]
 )  # fmt: skip
 def test_rows_that_few_drills_have_say_that_the_size_is_wrong(inches: float, words: str) -> None:

@@ -20,6 +20,7 @@ from tillercount.field import SpotDensity
 from tillercount.field.estimate import DensityEstimate
 from tillercount.hand import HandCount
 from tillercount.stand import assess, classify, list_rules, load_rules
+from tillercount.stand.country import for_us
 from tillercount.units import per_ft2, per_m2
 
 FOOT = SquareArea(304.8)
@@ -342,7 +343,8 @@ def test_cautions_are_always_there() -> None:
         )
         text = " ".join(c.text for c in result.verdict.cautions)
         assert "not an insurance appraisal; do not destroy a stand before release" in text
-        assert "check this year's notice" in text
+        assert ("check this year's notice" in text) == for_us(rules)
+        assert ("your country's limits on nitrogen" in text.lower()) == (not for_us(rules))
         assert "label is the law" in text
         assert "licensed" in text
         assert "frozen, snow-covered or saturated" in text

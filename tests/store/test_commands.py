@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
+import json
 import re
+import sqlite3
 import subprocess
 import sys
 from collections.abc import Callable
@@ -86,6 +89,23 @@ def test_photos_that_are_there_still_get_their_day(
     assert again.exit_code == 0, again.output
     assert "date of visit 1: 2025-03-20 (as given)" in again.output
     assert len(stand_in.seen) == 1
+
+
+def test_the_drills_spacing_is_kept_with_the_photos(
+    tmp_path: Path, run: Run, file: Path, stand_in: StandIn
+) -> None:
+    (tmp_path / "photos").mkdir()
+    write_photo(tmp_path / "photos" / "a.png", 20)
+    add = ["season", "add", file, tmp_path / "photos", "--area", "square:12in", *NORTH]
+    wrong = run(*add, "--row-spacing", "7.5")
+    assert wrong.exit_code == 2
+    assert not stand_in.seen
+    assert run(*add, "--row-spacing", "7.5 in").exit_code == 0
+    with contextlib.closing(sqlite3.connect(file)) as opened:
+        ((record,),) = opened.execute("SELECT record FROM predictions").fetchall()
+    assert json.loads(record)["drill_rows"] == "7.5 in"
+    later = run(*add, "--row-spacing", "10 in").output
+    assert "those counted already, give --again too" in " ".join(later.split())
 
 
 def test_photos_are_counted_once(tmp_path: Path, run: Run, file: Path, stand_in: StandIn) -> None:

@@ -49,13 +49,21 @@ def test_photos_counted_already_are_said_to_be_elsewhere(tmp_path: Path) -> None
     assert run.invoke(app, ["season", "new", file]).exit_code == 0
     add = ["season", "add", file, photo, "--area", "square:12in", "--farm", "Alder Bend", "--field"]
     run.invoke(app, [*add, "Creek field"])
-    (again,) = run.invoke(app, [*add, "Barn field", "--new"]).output.splitlines()
+    done = run.invoke(app, [*add, "Barn field", "--new"])
+    again, nothing = done.output.splitlines()
     assert again.startswith("MIND: in Creek field already, and left as counted there: spot_06_no")
     # with the photo's name and the season's, ready to be typed
     assert f'remove "{file}" --field "Creek field" --photo spot_06_no_frame.jpg;' in again
     assert again.endswith('add the photos with --field "Creek field" --again')
+    assert done.exit_code == 0
+    assert nothing.startswith(
+        "Nothing was added; field Barn field was not made: 1 photo lies in Creek field. If"
+    )
+    assert "take it out there as said above and give this command again" in nothing
+    assert "Barn field" not in run.invoke(app, ["season", "show", file]).output
     same = run.invoke(app, [*add, "Creek field"]).output
     assert "MIND" not in same
+    assert "Nothing was added" not in same
     assert "in Creek field, visit 1: nothing changed there" in same
 
 

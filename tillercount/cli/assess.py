@@ -54,7 +54,7 @@ def assess(
     units: UnitsOption = "us",
     explain: Annotated[
         bool,
-        typer.Option("--explain", help="Show every step from counts to verdict, with its source."),
+        typer.Option("--explain", help="Show every step, with its source."),
     ] = False,
 ) -> None:
     """Judge the stand of one field from photos, counts and hand counts.
@@ -76,6 +76,7 @@ def assess(
     from tillercount.cli.wanted import in_metric_units, rate_typed
     from tillercount.field import collect
     from tillercount.field.apart import several_fields
+    from tillercount.field.rowdoubt import drill_typed
     from tillercount.stand import assess as assess_field
     from tillercount.stand import load_rules
     from tillercount.stand.assessment import SCHEMA
@@ -95,6 +96,7 @@ def assess(
         own={"--json": SCHEMA},
     )
     load_rules(rules)
+    drill = None if judge.row_spacing is None else drill_typed(judge.row_spacing)
     named = weeds_of(weeds, sources)
     goal = None if judge.yield_goal is None else bu_per_ac(judge.yield_goal, crop=judge.crop)
     given_lb_ac = rate_typed(given, "--given") or 0.0
@@ -127,6 +129,7 @@ def assess(
             zone_areas=zone_areas,
             by_default=judge.rules is None,
             weeds=named,
+            row_spacing=drill,
         )
         result = with_given(result, given_lb_ac, goal)
         if json_file is not None:

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from tillercount.cli.fieldoptions import RowSpacingOption
 from tillercount.cli.guard import EXIT_REFUSED, guarded
 
 __all__ = ["AREA_HELP", "count"]
@@ -62,14 +63,7 @@ def count(
             "[default: 6 in]",
         ),
     ] = None,
-    row_spacing: Annotated[
-        str | None,
-        typer.Option(
-            metavar='"7.5 in"',
-            help="The drill's, where a frame was laid: compared with the rows that photos show, "
-            "which stand another distance apart where the size in --area is wrong.",
-        ),
-    ] = None,
+    row_spacing: RowSpacingOption = None,
     replace: Annotated[
         bool,
         typer.Option("--replace", help="Start --json and --csv anew; what they held goes."),
@@ -99,6 +93,7 @@ def count(
     from tillercount.cli.targets import check_targets
     from tillercount.count import INTERVAL_LEVEL
     from tillercount.errors import InputError
+    from tillercount.field.rowdoubt import drill_typed
     from tillercount.model import Counter
     from tillercount.units import length_mm
 
@@ -111,8 +106,7 @@ def count(
     by_hand = parse_corners(corners)
     long_gap_mm = None if gap is None else length_mm(gap, what="--gap")
     if row_spacing is not None:
-        row_spacing = " ".join(row_spacing.split())
-        length_mm(row_spacing, what="--row-spacing")  # before minutes of counting
+        row_spacing = drill_typed(row_spacing)  # before minutes of counting
     found = photos_to_count(photos)
     if by_hand is not None and len(found) != 1:
         raise InputError(f"--corners belong to one photo, but there are {len(found)}; name one")

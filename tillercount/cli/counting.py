@@ -248,7 +248,7 @@ def with_row_flags(run: CountRun, row_spacing: str | None = None) -> CountRun:
 
     Framed photos are held against ``row_spacing``, photos with a stick against the row spacing in
     their area. The flag goes into the counts file, so that whoever assesses it is told of the size
-    as well.
+    as well; and so does ``row_spacing``, so that nobody is asked for it again.
     """
     from tillercount.field.rowspacing import of_stick, rows_seen, stick_flags
     from tillercount.units import length_mm
@@ -261,6 +261,8 @@ def with_row_flags(run: CountRun, row_spacing: str | None = None) -> CountRun:
 
     def flagged(record: dict[str, Any]) -> dict[str, Any]:
         stick = of_stick(record)
+        if row_spacing is not None and not stick and record["status"] == "counted":
+            record = {**record, "drill_rows": row_spacing}
         text = sticks.get(record["area"]["text"], "") if stick else framed
         if record["status"] != "counted" or not text or text in record["flags"]:
             return record

@@ -17,6 +17,7 @@ __all__ = [
     "NeedOptions",
     "PageOptions",
     "ProductOptions",
+    "RowSpacingOption",
     "UnitsOption",
     "WorkOptions",
 ]
@@ -24,6 +25,16 @@ __all__ = [
 
 GivenOption = Annotated[
     str | None, typer.Option(metavar='"30 lb/ac"', help="Nitrogen already on this spring.")
+]
+
+
+RowSpacingOption = Annotated[
+    str | None,
+    typer.Option(
+        metavar='"7.5 in"',
+        help="The drill's, where a frame was laid: compared with the rows that photos show, "
+        "which stand another distance apart where the size in --area is wrong.",
+    ),
 ]
 
 
@@ -65,6 +76,10 @@ class JudgeOptions:
         typer.Option(
             metavar="AREA", help="What was marked in the photos: square:12in (see count --help)."
         ),
+    ] = None
+    row_spacing: Annotated[
+        str | None,
+        typer.Option(metavar='"7.5 in"', help="The drill's, against rows in photos."),
     ] = None
     rules: Annotated[
         str | None,

@@ -193,6 +193,9 @@ def show_summary(
     from tillercount.store.tally import showing
 
     typer.echo(f"{found.farm}, {found.field}, {visit_line(past, store)}")
+    # what makes the densities wrong is read before them
+    for doubt in counts_warnings(found.estimate) if found.estimate else ():
+        typer.echo(f"MIND: {doubt}")
     if found.estimate is None:
         typer.echo("nothing counted yet")
     else:
@@ -222,8 +225,7 @@ def show_summary(
         typer.echo(f"{photos_text(len(found.unplaced))} at no spot, so not in the mean; see below")
     for photo, reason in found.refused:
         typer.echo(f"refused: {_refusal(photo, reason)}")
-    doubts = counts_warnings(found.estimate) if found.estimate else ()
-    for note in (*doubts, *found.notes, *(found.estimate.flags if found.estimate else ())):
+    for note in (*found.notes, *(found.estimate.flags if found.estimate else ())):
         typer.echo(f"mind: {note}")
 
 
@@ -233,7 +235,8 @@ def _density(density: DensityEstimate) -> str:
 
     ends = (density.mean, density.low, density.high)
     mean, low, high = (number_text(per_ft2(end)) for end in ends)
-    return f"{mean} per ft² ({low}–{high}, {density.level:.0%} interval, {density.n} spots)"
+    spots = "1 spot" if density.n == 1 else f"{density.n} spots"
+    return f"{mean} per ft² ({low}–{high}, {density.level:.0%} interval, {spots})"
 
 
 def photos_text(number: int) -> str:

@@ -64,6 +64,7 @@ def nitrogen(
     from tillercount.cli.partial import forget_partial
     from tillercount.cli.targets import check_targets
     from tillercount.cli.wanted import in_metric_units, wanted
+    from tillercount.field.rowdoubt import drill_typed
     from tillercount.stand import load_rules
     from tillercount.stand.dressing import SCHEMA, headline, record, with_nitrogen
     from tillercount.stand.library import DEFAULT_RULES
@@ -75,6 +76,7 @@ def nitrogen(
     read = [*(sources or ()), days.weather, boom.boundary, *ends]
     check_targets({"--json": json_file}, read, own={"--json": SCHEMA})
     asked = wanted(judge, need, product, boom, days, work, field, own, sources or ())
+    drill = None if judge.row_spacing is None else drill_typed(judge.row_spacing)
     named = weeds_of(weeds, sources or ())
     metric = in_metric_units(units)
     with held(json_file):
@@ -88,6 +90,7 @@ def nitrogen(
             insist=judge.insist,
             by_default=judge.rules is None,
             weeds=named,
+            row_spacing=drill,
         )
         made = asked.topdress(chosen, assessment, named)
         if json_file is not None:

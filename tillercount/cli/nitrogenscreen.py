@@ -67,7 +67,8 @@ def show_nitrogen(
 
 
 def _own_rates(made: Topdress) -> list[Sequence[float] | None]:
-    """This field's, lb N/ac: each dose, what is on already, and the whole."""
+    """This field's, lb N/ac: each dose, what is on already or taken off, and the whole."""
     whole, on = made.whole, [made.given_lb_ac] * 2
     in_all = [made.total, made.comes_to, whole.net, whole.gross]
-    return [*(dose.lb_ac for dose in made.doses), on, *in_all]
+    off = [credit.lb_ac for credit in whole.credits]
+    return [*(dose.lb_ac for dose in made.doses), on, *off, *in_all]

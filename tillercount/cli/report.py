@@ -65,6 +65,7 @@ def report(
     from tillercount.cli.targets import check_targets
     from tillercount.cli.wanted import in_metric_units, wanted
     from tillercount.errors import InputError
+    from tillercount.field.rowdoubt import drill_typed
     from tillercount.plan.mapsheet import PAPERS
     from tillercount.report.fieldmap import map_record
     from tillercount.report.language import load_words, plain
@@ -92,6 +93,7 @@ def report(
     outlined = store is not None and field is not None and boom.boundary is not None
     before = names_before(store, place) if store is not None and outlined else []
     asked = wanted(judge, need, product, boom, days, work, field, sources=sources, before=before)
+    drill = None if judge.row_spacing is None else drill_typed(judge.row_spacing)
     named = weeds_of(weeds, () if store is not None else [Path(one) for one in sources])
     options: dict[str, Any] = {
         "crop": asked.crop,
@@ -103,6 +105,7 @@ def report(
         "seen": asked.visited,
         "by_default": judge.rules is None,
         "weeds": named,
+        "row_spacing": drill,
     }
     beside = page.json_file or page.html_file or page.pdf_file
     with held(*targets.values()):

@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from tillercount.cli.count import AREA_HELP
-from tillercount.cli.fieldoptions import GivenOption, UnitsOption
+from tillercount.cli.fieldoptions import GivenOption, RowSpacingOption, UnitsOption
 from tillercount.cli.guard import EXIT_REFUSED, guarded
 from tillercount.cli.seasonedit import remove, rename
 from tillercount.cli.seasonhand import assign, correct
@@ -67,6 +67,7 @@ def add(
     area: Annotated[
         str | None, typer.Option(metavar="AREA", help=f"For photos only. {AREA_HELP}")
     ] = None,
+    row_spacing: RowSpacingOption = None,
     within: Annotated[
         str, typer.Option(metavar='"100 ft"', help="A photo farther from every spot isn't placed.")
     ] = "100 ft",
@@ -105,11 +106,13 @@ def add(
     from tillercount.cli.seasonadd import add_photos, sorted_out
     from tillercount.days import has_year
     from tillercount.errors import InputError
+    from tillercount.field.rowdoubt import drill_typed
     from tillercount.photo import glance
     from tillercount.store import Added
     from tillercount.store.dating import day_given
     from tillercount.units import length_mm
 
+    drill = None if row_spacing is None else drill_typed(row_spacing)
     within_m = length_mm(within, what="--within", over_ground=True) / 1000
     plans, counts, hands, photos = sorted_out(sources)
     if photos and area is None:
@@ -135,12 +138,17 @@ def add(
             show(kept.add_plan(plan, where, day=day), plan)
         if plans:
             kept.check_clocks(where, clocks)
+        if drill is not None and not photos:
+            typer.echo(
+                f"--row-spacing {drill} isn't used: it goes with photos that are counted now; give "
+                "it to count where a counts file is made, or to season assess"
+            )
         for file in counts:
             added = kept.add_counts(file, where, within_m=within_m, day=day, replace_sizes=replace)
             show(added, file)
         if photos and marked is not None:
             refused, counted = add_photos(
-                kept, seen, marked, where, within_m, again, day, told, replace
+                kept, seen, marked, where, within_m, again, day, told, replace, drill
             )
             done += [] if counted is None else [counted]
         for file in hands:
@@ -197,6 +205,7 @@ def assess(
     crop: Annotated[str, typer.Option(metavar="CROP")] = "wheat",
     stage: Annotated[str | None, typer.Option(metavar='"Feekes 3"')] = None,
     yield_goal: Annotated[str | None, typer.Option(metavar='"80 bu/ac"')] = None,
+    row_spacing: RowSpacingOption = None,
     given: GivenOption = None,
     weeds: WeedOption = None,
     units: UnitsOption = "us",
@@ -209,10 +218,12 @@ def assess(
     from tillercount.cli.seasonvisits import left_line, show_changes, visit_line
     from tillercount.cli.verdict import show_assessment
     from tillercount.cli.wanted import in_metric_units, rate_typed
+    from tillercount.field.rowdoubt import drill_typed
     from tillercount.stand.library import DEFAULT_RULES
     from tillercount.units import bu_per_ac
 
     metric = in_metric_units(units)
+    drill = None if row_spacing is None else drill_typed(row_spacing)
     named = weeds_of(weeds)
     goal = None if yield_goal is None else bu_per_ac(yield_goal, crop=crop)
     given_lb_ac = rate_typed(given, "--given") or 0.0
@@ -227,6 +238,7 @@ def assess(
             given_lb_ac=given_lb_ac,
             by_default=rules is None,
             weeds=named,
+            row_spacing=drill,
         )
         if unfinished := left_line(kept.summary(where)):
             typer.echo(f"{unfinished}\n")

@@ -76,9 +76,10 @@ def add_photos(
     day: dt.date | None = None,
     told: set[str] | None = None,
     replace: bool = False,
+    row_spacing: str | None = None,
 ) -> tuple[int, Added | None]:
     """Count photos, looked at before, and keep the counts; how many were refused, and what was
-    added. ``told``: see `show_added`.
+    added. ``told``: see `show_added`; ``row_spacing``: see `with_row_flags`.
 
     Beside a season's file the counts are kept as they come, so that a run that was interrupted
     goes on where it stopped. What would be refused afterwards is refused before.
@@ -108,7 +109,14 @@ def add_photos(
         typer.echo(_copies(copies))
     if there:
         typer.echo(_counted_already(list(there.values()), where, kept.place))
+        if row_spacing is not None and any(_in_field(at, where) for _, at in there.values()):
+            typer.echo(
+                f"--row-spacing {row_spacing} goes with photos that are counted now; for those "
+                "counted already, give --again too"
+            )
     if not todo:
+        if line := _nothing_added([at for _, at in there.values()], where, kept):
+            typer.echo(line)
         if day is not None:
             known = [(at.field, at.visit) for _, at in there.values()]
             typer.echo(f"  {kept.date_visit(where, day, known)}")
@@ -118,7 +126,8 @@ def add_photos(
     beside = sqlite_file(kept.engine.url)
     paths = list(todo.values())
     with held(beside):
-        run = with_row_flags(count_photos(paths, area, keep_beside=beside, seen=photos))
+        counted = count_photos(paths, area, keep_beside=beside, seen=photos)
+        run = with_row_flags(counted, row_spacing)
         added = kept.add_counts(
             counts_file(run), where, within_m=within_m, day=day, replace_sizes=replace
         )
@@ -127,6 +136,30 @@ def add_photos(
     for line in stick_doubts(run):
         typer.echo(line)
     return run.refused, added
+
+
+def _in_field(at: Known, where: Where) -> bool:
+    from tillercount.names import key_of
+
+    return key_of(at.field) == key_of(where.field)
+
+
+def _nothing_added(there: Sequence[Known], where: Where, kept: Season) -> str:
+    """What to say where photos of other fields alone were given, and what to do then."""
+    from tillercount.names import first_few, key_of
+
+    others = list(dict.fromkeys(at.field for at in there))
+    if not there or any(_in_field(at, where) for at in there):
+        return ""
+    place = (key_of(where.farm), key_of(where.field))
+    known = any((key_of(row["farm"]), key_of(row["field"])) == place for row in kept.overview())
+    made = "" if known else f"; field {where.field} was not made"
+    lie = f"{photos_text(len(there))} {'lies' if len(there) == 1 else 'lie'} in {first_few(others)}"
+    return (
+        f"Nothing was added{made}: {lie}. If that is right, all is done; if what was given is of "
+        f"{where.field}, take it out there as said above and give this command again; if other "
+        "photos were meant, check the folder"
+    )
 
 
 def _copies(copies: Sequence[tuple[Path, Path]]) -> str:
@@ -155,7 +188,7 @@ def _counted_already(
     own: list[Known] = []
     others: dict[str, list[str]] = {}
     for name, at in there:
-        if key_of(at.field) != key_of(where.field):
+        if not _in_field(at, where):
             others.setdefault(at.field, []).append(name)
         else:
             own.append(at)

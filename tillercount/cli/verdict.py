@@ -69,13 +69,20 @@ def metric_beside(
 
     ``lb_ac`` are the field's own rates of nitrogen.
     """
+    from tillercount.report.bothunits import ends_in_both
     from tillercount.report.inmetric import beside, own_figures, own_rates
     from tillercount.report.threshold import evidence_record
 
     figures = own_rates(lb_ac)
     if result is not None:
-        judged = [one for one in (result.plants, result.shoots) if one is not None]
-        figures |= own_figures([evidence_record(result, one) for one in judged])
+        both = ((result.plants, result.field.plants), (result.shoots, result.field.shoots))
+        figures |= own_figures(
+            [
+                evidence_record(result, judged) if judged else {"bands": [], **ends_in_both(found)}
+                for judged, found in both
+                if judged or found
+            ]
+        )
     return lambda text: beside(text, crop, figures)
 
 
@@ -223,7 +230,8 @@ def _yield(result: Assessment, expected: dict[str, Any]) -> str:
     less, more = (abs(end - 1) for end in expected["sampling"])
     off = f"({less:.0%} less to {more:.0%} more)"
     wide = why_wide(result.heads, result.yield_)
+    whose = f"; {result.yield_.whose}" if result.yield_ is not None and result.yield_.abroad else ""
     if wide is None:
         span = " and ".join(ends)
-        return f"between {span} bu/ac by figures in print for the mean of the shoots {off}"
-    return f"{' to '.join(ends)} bu/ac in print for these shoots {off}, {wide.short}"
+        return f"between {span} bu/ac by figures in print for the mean of the shoots {off}{whose}"
+    return f"{' to '.join(ends)} bu/ac in print for these shoots {off}, {wide.short}{whose}"

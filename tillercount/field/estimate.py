@@ -18,8 +18,9 @@ from tillercount.field.double import DoubleSample, double_sample
 from tillercount.field.estimateflags import pair_flags, zone_flags
 from tillercount.field.merge import by_spot, difference_at, mean_of, merge, one_definition
 from tillercount.field.others import OtherPlants, other_plants
+from tillercount.field.rowdoubt import RowDoubt, row_doubt
 from tillercount.field.skips import RowSkips, row_skips
-from tillercount.field.spots import PairedDifference, SpotDensity
+from tillercount.field.spots import PairedDifference, SeenRows, SpotDensity
 from tillercount.field.twophotos import averaged_line, photos_apart
 from tillercount.field.zones import ZoneSplit, split_by_zone
 from tillercount.names import spot_text
@@ -50,6 +51,8 @@ class FieldEstimate:
         For plants and shoots: how unevenly they stand from spot to spot.
     zones : tuple of ZoneSplit
         For plants and shoots, where spots come from several zones.
+    rows_elsewhere : tuple of SeenRows
+        Of photos of the field's other visits.
     """
 
     plants: DensityEstimate | None
@@ -64,6 +67,7 @@ class FieldEstimate:
     dispersion: tuple[Dispersion, ...] = ()
     zones: tuple[ZoneSplit, ...] = ()
     zone_areas: Mapping[str, float] | None = None
+    rows_elsewhere: tuple[SeenRows, ...] = ()
 
     @property
     def spots(self) -> int:
@@ -74,6 +78,11 @@ class FieldEstimate:
     def row_skips(self) -> RowSkips | None:
         """Share of the drill rows in long gaps, by all photos that show rows."""
         return row_skips(self.listed)
+
+    @property
+    def row_doubt(self) -> RowDoubt | None:
+        """What the rows that photos show say against a size."""
+        return row_doubt([s.seen_rows for s in self.listed if s.seen_rows], self.rows_elsewhere)
 
     @property
     def other_plants(self) -> OtherPlants | None:
@@ -122,7 +131,12 @@ class FieldEstimate:
 
     def again(self, spots: Sequence[SpotDensity]) -> FieldEstimate:
         """The same estimate from other records of the same spots."""
-        return estimate_field(spots, level=self.level, zone_areas=self.zone_areas)
+        return estimate_field(
+            spots,
+            level=self.level,
+            zone_areas=self.zone_areas,
+            rows_elsewhere=self.rows_elsewhere,
+        )
 
     @property
     def by_hand_only(self) -> bool:
@@ -145,6 +159,7 @@ def estimate_field(
     *,
     level: float = 0.9,
     zone_areas: Mapping[str, float] | None = None,
+    rows_elsewhere: Sequence[SeenRows] = (),
 ) -> FieldEstimate:
     """Mean densities of a field from its spots.
 
@@ -160,6 +175,8 @@ def estimate_field(
         Level of the interval, between 0 and 1.
     zone_areas : mapping, optional
         Area of each zone, in any one unit. Zones then weigh by their area.
+    rows_elsewhere : sequence of SeenRows
+        Of photos of the field's other visits, against which this one's are held.
 
     Raises
     ------
@@ -228,6 +245,7 @@ def estimate_field(
         dispersion=tuple(spread),
         zones=tuple(zones),
         zone_areas=zone_areas,
+        rows_elsewhere=tuple(rows_elsewhere),
     )
 
 

@@ -11,6 +11,7 @@ from tillercount.errors import InputError
 from tillercount.field.density import normal
 from tillercount.field.finite import finite, refuse_non_finite
 from tillercount.field.others import others_of
+from tillercount.field.rowdoubt import seen_rows
 from tillercount.field.skips import stretch_of
 from tillercount.field.spots import SpotDensity
 from tillercount.names import spot_text
@@ -83,6 +84,7 @@ def photo_spot(
         lat=record.get("lat"),
         lon=record.get("lon"),
         rows=stretch_of(record),
+        seen_rows=seen_rows(record),
         other_cover=other_cover,
         other_per_m2=other_per_m2,
         sha256=str(record.get("sha256") or ""),

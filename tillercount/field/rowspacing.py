@@ -27,17 +27,18 @@ from __future__ import annotations
 import math
 import re
 import statistics
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
 from tillercount.area import RowArea, parse_area
-from tillercount.drillrows import USUAL_ROWS_MM
+from tillercount.drillrows import MOST_DRILLS_MM, USUAL_ROWS_MM
+from tillercount.twoforms import BY_SIZE, DRILL_ROWS, SIZE_MAY_BE, as_sentence
 from tillercount.units import MM_PER_IN
 
 __all__ = [
-    "FEWEST", "STICK_WORDS", "RowsSeen", "agree", "of_stick", "rows_seen", "seen_mm",
-    "spacing_text", "stick_flags",
+    "FEWEST", "HIDDEN", "STICK_WORDS", "RowsSeen", "agree", "of_spacings", "of_stick", "rows_seen",
+    "seen_mm", "spacing_text", "stick_flags",
 ]  # fmt: skip
 
 FEWEST = 2
@@ -49,7 +50,11 @@ _ALIKE = 0.15
 """Photos of one field whose spacings differ by more don't agree: what one photo may be off by."""
 _FAR = 0.3
 """By so much no photo of known size was off, of 60: one that is shows a wrong size by itself."""
-_HIDDEN = 0.12
+_READS = (0.93, 1.04)
+"""What photos of known size showed of the true distance, see above."""
+_EXAMPLE_MM = 7.5 * MM_PER_IN
+"""A drill's rows as very many stand (common practice), to say what a wrong size would mean."""
+HIDDEN = 0.12
 """So near to twice the drill's, by that error too, every second row may be hidden."""
 _PARTS = ((1 / 5, "a fifth"), (1 / 4, "a quarter"), (1 / 3, "a third"), (1 / 2, "half"))
 
@@ -82,7 +87,7 @@ class RowsSeen:
             return "unlike"
         if abs(off - 1) <= OFF:
             return "agrees"
-        return "hidden" if abs(off / 2 - 1) <= _HIDDEN else "wrong"
+        return "hidden" if abs(off / 2 - 1) <= HIDDEN else "wrong"
 
     def line(self) -> str:
         """What to say of it where nobody said what is true; nothing where it isn't clear."""
@@ -94,19 +99,38 @@ class RowsSeen:
                 f"{shown}. If your drill's spacing is more than a quarter off that, the size in "
                 "--area is probably wrong (--row-spacing compares them)."
             )
-        least, most = USUAL_ROWS_MM
-        if not least <= self.spacing_mm <= most:
-            wrong = "large" if self.spacing_mm > most else "small"
-            return (
-                f"{shown}, and few drills have such rows: the size in --area is probably too "
-                f"{wrong}, and densities are wrong by its square. Measure the frame's inside, "
-                "check the unit, and compare with the drill's rows (--row-spacing)."
-            )
+        if odd := self.odd():
+            return as_sentence(odd)
         return (
             f"{shown}. If your "
-            "drill's spacing is more than a tenth off that, the size in --area may be wrong "
+            f"drill's spacing is more than a tenth off that, {SIZE_MAY_BE.screen} wrong "
             "(--row-spacing compares them)."
         )
+
+    def odd(self) -> str:
+        """What to say where hardly any drill has such rows, as half a sentence; else nothing.
+
+        A few drills have rows so wide, so it says what follows if the user's hasn't.
+        """
+        least, most = (mm * read for mm, read in zip(MOST_DRILLS_MM, _READS, strict=True))
+        if self.photos < FEWEST or not self.alike or least <= self.spacing_mm <= most:
+            return ""
+        lies = USUAL_ROWS_MM[0] <= self.spacing_mm <= USUAL_ROWS_MM[1]
+        way = f"{'perhaps' if lies else 'probably'} too {'large' if self._wide else 'small'}"
+        inches = " to ".join(f"{mm / MM_PER_IN:g}" for mm in MOST_DRILLS_MM)
+        cm = " to ".join(f"{mm / 10:.0f}" for mm in MOST_DRILLS_MM)
+        times = (self.spacing_mm / _EXAMPLE_MM) ** 2
+        return (
+            f"rows stand {spacing_text(self.spacing_mm)} apart in {self._in_photos} "
+            f"{BY_SIZE.screen} most drills have {inches} in ({cm} cm; common practice), so that "
+            f"size is {way}: if yours has {spacing_text(_EXAMPLE_MM)}, it is wrong and there are "
+            f"about {times:.1f} times as many plants; measure the frame's inside and "
+            f"{DRILL_ROWS.screen}"
+        )
+
+    @property
+    def _wide(self) -> bool:
+        return self.spacing_mm > MOST_DRILLS_MM[1]
 
     def against(self, stated_mm: float, typed: str) -> str:
         """What to say of it beside the drill's spacing, ``typed`` so."""
@@ -115,7 +139,7 @@ class RowsSeen:
         if found == "few" and abs(self.spacing_mm / stated_mm - 1) > _ALIKE:
             return (
                 f"Only 1 photo shows rows: {shown} apart, which doesn't agree with the drill's "
-                f"{typed}. One photo proves nothing, but the size in --area may be wrong, "
+                f"{typed}. One photo proves nothing, but {SIZE_MAY_BE.screen} wrong, "
                 "and densities with it by its square: measure the frame's inside and check the "
                 "unit, or take another photo that shows the rows."
             )
@@ -135,10 +159,10 @@ class RowsSeen:
         if found == "hidden":
             return (
                 f"{seen}, about twice the drill's {typed}: every second row may be "
-                "hidden or missing there, or the size in --area is wrong; look at the photos."
+                f"hidden or missing there, or {SIZE_MAY_BE.screen} wrong; look at the photos."
             )
         return (
-            f"{seen}, and the drill's are {typed}: the size in --area may be "
+            f"{seen}, and the drill's are {typed}: {SIZE_MAY_BE.screen} "
             f"{_much(self.spacing_mm / stated_mm)}, and densities are wrong by its square; measure "
             "the frame's inside and check the unit."
         )
@@ -153,16 +177,20 @@ class RowsSeen:
             return ""
         return (
             f"rows stand {spacing_text(self.spacing_mm, typed)} apart, and the drill's are "
-            f"{typed}: the size in --area may be wrong"
+            f"{typed}: {SIZE_MAY_BE.screen} wrong"
         )
 
 
 def rows_seen(records: Iterable[Mapping[str, Any]]) -> RowsSeen | None:
     """From entries of a counts file; None where no photo tells."""
-    found = [mm for record in records if (mm := seen_mm(record)) is not None]
-    if not found:
+    return of_spacings([mm for record in records if (mm := seen_mm(record)) is not None])
+
+
+def of_spacings(found_mm: Sequence[float]) -> RowsSeen | None:
+    """From what single photos show; None where there are none."""
+    if not found_mm:
         return None
-    return RowsSeen(statistics.median(found), len(found), min(found), max(found))
+    return RowsSeen(statistics.median(found_mm), len(found_mm), min(found_mm), max(found_mm))
 
 
 def seen_mm(record: Mapping[str, Any]) -> float | None:

@@ -12,7 +12,7 @@ from tillercount.definition import Definition
 from tillercount.errors import InputError
 from tillercount.names import spot_key
 
-__all__ = ["PairedDifference", "RowStretch", "SpotDensity"]
+__all__ = ["PairedDifference", "RowStretch", "SeenRows", "SpotDensity"]
 
 
 @dataclass(frozen=True)
@@ -22,6 +22,19 @@ class RowStretch:
     row_mm: float
     gap_mm: float
     over_mm: float
+
+
+@dataclass(frozen=True)
+class SeenRows:
+    """How far apart drill rows are seen in one photo, mm, by the size of its marked ``area``.
+
+    ``drill`` is what the drill's spacing was given as, "" where nobody said it.
+    """
+
+    spacing_mm: float
+    area: str = ""
+    drill: str = ""
+    of_stick: bool = False
 
 
 @dataclass(frozen=True)
@@ -52,6 +65,8 @@ class SpotDensity:
         Where the file with the count names it.
     rows : RowStretch or None
         Rows seen in the photo; None where they couldn't be told.
+    seen_rows : SeenRows or None
+        How far apart they stand, also beside a stick; None where that couldn't be told.
     other_cover : float or None
         Share of the area under plants that aren't the crop, 0 to 1; photos alone have it.
     other_per_m2 : float or None
@@ -89,6 +104,7 @@ class SpotDensity:
     lon: float | None = None
     field: str = ""
     rows: RowStretch | None = None
+    seen_rows: SeenRows | None = None
     other_cover: float | None = None
     other_per_m2: float | None = None
     sha256: str = ""

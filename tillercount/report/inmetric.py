@@ -186,7 +186,11 @@ def in_metric(record: Mapping[str, Any], crop: str) -> dict[str, str]:
     """Each text of a record that holds US quantities, with the same text for metric pages."""
     shown = {key: value for key, value in record.items() if key != "assessment"}
     ours = set(_texts(record["verdict"]))  # said of this field
-    figures = {said: own_figures(record["evidence"], means=said) for said in (True, False)}
+    judged = {one["what"] for one in record["evidence"]}
+    others = [{"bands": [], **one} for one in record["densities"] if one["what"] not in judged]
+    figures = {
+        said: own_figures([*record["evidence"], *others], means=said) for said in (True, False)
+    }
     found = {}
     for text in _texts(shown):
         other = beside(text, crop, figures[text in ours])

@@ -10,6 +10,7 @@ from tillercount.stand.dresslines import ceilings_kept, ceilings_shown
 from tillercount.stand.growth import FIRST_N_SOURCE, Jointing
 from tillercount.stand.late import late_lines, late_undecided, past_use
 from tillercount.stand.onalready import on_text
+from tillercount.stand.setting import cost_as_set
 from tillercount.twoforms import as_sentence
 from tillercount.units import (
     KG_PER_HA_PER_LB_PER_ACRE,
@@ -161,6 +162,7 @@ def _dose(dose: Dose, first_n: Sequence[Any]) -> dict[str, Any]:
         "name": dose.name,
         "when": dose.when,
         "rate": _rate(dose.lb_ac),
+        "pass_from": None if dose.pass_from is None else _rate([dose.pass_from] * 2),
         "from": [str(days[0]), str(days[-1])] if early and days else None,
         "now": dose.now,
         "started": None if dose.started is None else str(dose.started),
@@ -182,4 +184,8 @@ def _product(amounts: Sequence[Amount]) -> dict[str, Any]:
         "lb_ac", "kg_ha", "gal_ac", "l_ha", "cost_ac", "cost_ha", "field_lb", "field_gal",
         "field_cost", "field_kg", "field_l",
     )  # fmt: skip
-    return {"name": amounts[0].product.name} | {name: ends(name) for name in names}
+    found = {name: ends(name) for name in names}
+    for name, metric in (("cost_ac", False), ("cost_ha", True)):
+        if found[name] is not None:  # of the amounts as the page has them
+            found[name] = [cost_as_set(amounts[i], metric=metric) or 0.0 for i in (0, -1)]
+    return {"name": amounts[0].product.name, **found}

@@ -204,7 +204,7 @@ def _figure(a: Assessment, result: Classified) -> dict[str, Any]:
         {
             "letter": letter(index),
             "range": rule.range_text(index),
-            "name": band.name,
+            "name": result.titled(band),
             "share": shown,
             "width": round(100 * share, 1),
             "here": band is result.band,

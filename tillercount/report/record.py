@@ -245,6 +245,7 @@ def _expected(a: Assessment) -> dict[str, Any]:
     less, more = (1.0, 1.0) if heads is None else heads.sampling
     return {
         "why_none": as_sentence(a.no_yield) if a.no_yield else None,
+        "whose": None if bushels is None else as_sentence(bushels.whose) or None,
         "why_wide": as_sentence(wide.text) if wide else None,
         "mean_off": None if heads is None else {"less": 1 - less, "more": more - 1},
         "heads": None

@@ -35,7 +35,8 @@ def verdict_record(a: Assessment) -> dict[str, Any]:
     (`tillercount.stand.holdback`). ``share`` is the probability of what the sentence says by the
     count of ``by``; ``other`` is the same by the tillers, where they decide about the early
     nitrogen. ``shown`` is a probability to the whole percent, rounded together with the others
-    (`tillercount.stand.shares`).
+    (`tillercount.stand.shares`). ``no_early`` says why early nitrogen is held back where a class
+    that may be true would get it.
     """
     decided = a.decided_by
     timing = nitrogen_by(a.plants, a.shoots)
@@ -68,17 +69,19 @@ def verdict_record(a: Assessment) -> dict[str, Any]:
     none_early = all_on or (on is not None and on.waits)
     if decided.held is not None:
         kind, other, options = "held", None, decided
+    past = a.stage is not None and a.stage.past_tillers
+    no_early = "" if past or none_early else decided.early_held
     if kind in ("unclear", "unclear_jointed") and same_done(decided):
         kind = "alike" if kind == "unclear" else "alike_jointed"
     return {
         "kind": kind,
         "class": decided.class_,
-        # what follows from it is too late for a crop that joints
-        "name": decided.called() if decided.late else decided.name_of(),
+        "name": decided.name_of(),
         "share": share,
         "shown": shown,
         "by": decided.rule.measures,
         "clear": decided.clear,
+        "no_early": as_sentence(no_early) or None,
         "held": decided.held.why if decided.held is not None else None,
         "likeliest": class_shares(decided)[decided.class_],
         "other": other,
@@ -86,7 +89,7 @@ def verdict_record(a: Assessment) -> dict[str, Any]:
         "options": [
             {
                 "class": band.class_,
-                "name": (options.called if options.late else options.name_of)(band.class_),
+                "name": options.name_of(band.class_),
                 "called": options.called(band.class_),
                 "means": meaning(options, band, a.stage, all_on=none_early) or None,
                 "share": options.probabilities[band.class_],
@@ -98,7 +101,7 @@ def verdict_record(a: Assessment) -> dict[str, Any]:
             {
                 "letter": letter(index),
                 "class": band.class_,
-                "name": band.called if decided.late else band.name,
+                "name": decided.titled(band),
                 "share": chance,
                 "shown": shown,
             }

@@ -64,7 +64,8 @@ def verdict_line(speak: Speaker) -> Line:
         values["done"] = at("verdict/alike")
     if verdict["late"]:
         values["late"] = at("verdict/late")
-    return say(f"verdict.{verdict['kind']}", **values)
+    line = say(f"verdict.{verdict['kind']}", **values)
+    return (*line, " ", at("verdict/no_early")) if verdict["no_early"] else line
 
 
 def band_range(speak: Speaker, at: str) -> Line:
@@ -161,6 +162,8 @@ def _expected(speak: Speaker) -> Iterator[Para]:
         key, per, kind = ("metric", "t_ha", "one") if speak.metric else ("us", "bu_ac", "whole")
         amount = speak.say(f"unit.yield_{key}", range=speak.ends(f"expected/yield/{per}", kind))
         lines.append(speak.say("found.yield", range=amount))
+        if expected["whose"]:
+            lines.append((speak.at("expected/whose"),))
         if expected["why_wide"]:
             lines.append((speak.at("expected/why_wide"),))
         off = {end: speak.at(f"expected/mean_off/{end}", "share") for end in ("less", "more")}

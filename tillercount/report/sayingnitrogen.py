@@ -64,7 +64,10 @@ def _table(speak: Speaker, plan: dict[str, Any]) -> Table:
             _when(speak, at, dose),
             _dates(speak, at, dose),
             speak.ends(f"{at}/rate/{system}", "rate"),
-            *(_product(speak, f"{at}/products/{j}") for j in range(len(dose["products"]))),
+            *(
+                _as_pass(speak, at, dose, _product(speak, f"{at}/products/{j}"))
+                for j in range(len(dose["products"]))
+            ),
         ]
         if priced:
             row.append(_costs(speak, at, dose))
@@ -148,6 +151,15 @@ def _product(speak: Speaker, at: str) -> Line:
     fine = "dry" if speak.metric else "liquid"
     volume = speak.say(f"nitrogen.{wet[0]}", range=speak.ends(f"{at}/{wet[1]}", fine))
     return speak.say("nitrogen.or_also", one=volume, other=weight)
+
+
+def _as_pass(speak: Speaker, at: str, dose: dict[str, Any], amount: Line) -> Line:
+    """From what rate on a dose is a pass at all, where that isn't so for all of it."""
+    if not dose["pass_from"]:
+        return amount
+    system = "metric" if speak.metric else "us"
+    rate, unit = speak.ends(f"{at}/pass_from/{system}", "rate"), speak.words[f"unit.n_{system}"]
+    return speak.say("nitrogen.pass_from", amount=amount, rate=rate, unit=unit)
 
 
 def _costs(speak: Speaker, at: str, dose: dict[str, Any]) -> Line:

@@ -68,8 +68,7 @@ def evidence_record(a: Assessment, result: Classified) -> dict[str, Any]:
             {
                 "letter": letter(index),
                 "class": band.class_,
-                # what follows from it is too late for a crop that joints
-                "name": band.called if result.late else band.name,
+                "name": result.titled(band),
                 "share": share,
                 "shown": shown,
                 "here": band is result.band,

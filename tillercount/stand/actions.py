@@ -6,18 +6,34 @@ import itertools
 from collections.abc import Iterator, Sequence
 
 from tillercount.stand.bands import Band
-from tillercount.stand.cautions import CALL_AGENT, Advice
+from tillercount.stand.cautions import Advice, call_first
 from tillercount.stand.classify import Classified
 from tillercount.stand.late import if_it_stays
+from tillercount.stand.limits import EXCESSIVE_BY
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.settle import counting_helps, same_walk, settle
 from tillercount.stand.stage import Stage
 from tillercount.stand.words import join
 
-__all__ = ["MOST_ACTIONS", "actions", "count_tillers", "named", "nitrogen_by", "parted"]
+__all__ = [
+    "ENOUGH_SHOOTS",
+    "MOST_ACTIONS",
+    "actions",
+    "count_tillers",
+    "named",
+    "nitrogen_by",
+    "parted",
+]
 
 MOST_ACTIONS = 5
 """Actions shown first; the others come under "also"."""
+
+ENOUGH_SHOOTS = Advice(
+    "Put no nitrogen on early, since so many shoots are there already; hold it until just before "
+    "jointing, and watch for lodging.",
+    EXCESSIVE_BY,
+)
+"""What becomes of a band's early dose where the shoots speak against it."""
 
 _COUNTS = "from the interval of these counts"
 
@@ -36,7 +52,7 @@ def actions(
     """
     out: list[Advice] = []
     if decided.mean == 0.0:
-        return [_nothing_there(decided), *_settling(decided)]
+        return [_nothing_there(decided, rules), *_settling(decided)]
     if decided.held is not None and decided.held.counts:
         return _settling(decided)  # whatever else is advised rests on figures that can't be right
     both = shoots is not None and shoots is not decided
@@ -45,7 +61,7 @@ def actions(
     if one_walk and shoots is not None:
         out.append(Advice(same_walk(decided, shoots), _COUNTS))
     if any(band.early == "keep first" for band in named(decided)):
-        out.append(CALL_AGENT)
+        out.append(call_first(rules))
     out.extend(_band_actions(rules, decided, "it is", stage, counted))
     if rules.name == "common-practice" and 15 <= decided.mean <= 18:
         out.append(
@@ -72,15 +88,16 @@ def count_tillers(rules: RuleSet) -> Advice:
     return Advice(f"Count tillers too ({rules.counting.words}), to time the nitrogen.", rules.by)
 
 
-def _nothing_there(decided: Classified) -> Advice:
+def _nothing_there(decided: Classified, rules: RuleSet) -> Advice:
     """What comes before anything that rules say of thin stands, which are stands all the same."""
     n, what = decided.n, decided.rule.measures
     where = f"any of {n} spots" if n > 1 else "the one spot counted"
+    first = call_first(rules)
     return Advice(
-        f"No {what} at {where}: call your crop insurance agent before you change anything on this "
-        "field, and look for living crowns before deciding: cut lengthwise, white or light green "
-        "is alive, brown and soft is dead.",
-        f"{CALL_AGENT.source}; University of Minnesota 2011",
+        f"No {what} at {where}: {first.text[0].lower()}{first.text[1:].rstrip('.')}, and look for "
+        "living crowns before deciding: cut lengthwise, white or light green is alive, brown and "
+        "soft is dead.",
+        f"{first.source}; University of Minnesota 2011",
     )
 
 
@@ -129,8 +146,7 @@ def _band_actions(
     late = stage is not None and stage.past_tillers
 
     def timed(band: Band) -> tuple[str, ...]:
-        early = band.early in {"push", "some"}
-        return () if late or (early and result.no_early) else band.do_nitrogen
+        return () if late or (band.asks_early and result.no_early) else band.do_nitrogen
 
     # Early nitrogen can't wait, so it comes before what can.
     cases = {
@@ -152,3 +168,9 @@ def _band_actions(
         own = [text for text in texts if text not in shared]
         if own:
             yield Advice(f"If {lead} “{band.called}”: {' '.join(own)}", rules.by)
+        if result.early_held and band.asks_early and not late:
+            yield ENOUGH_SHOOTS if result.clear else _if(lead, band, ENOUGH_SHOOTS)
+
+
+def _if(lead: str, band: Band, step: Advice) -> Advice:
+    return Advice(f"If {lead} “{band.called}”: {step.text}", step.source)

@@ -82,7 +82,7 @@ def _all_alike(result: Classified, of: dict[Band, Hashable]) -> bool:
 
 def _early(result: Classified, band: Band) -> str:
     """Early nitrogen by this band, unless the shoots speak against any."""
-    return "hold" if result.no_early and band.early in {"push", "some"} else band.early
+    return "hold" if result.no_early and band.asks_early else band.early
 
 
 def _done(result: Classified, band: Band) -> Hashable:

@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING
 
 from tillercount.errors import InputError
 from tillercount.stand.rates import MOST_KG_HA, MOST_LB_AC
-from tillercount.stand.words import number_text, span
+from tillercount.stand.words import join, number_text, rate_text, span
 from tillercount.units import KG_PER_HA_PER_LB_PER_ACRE
 
 if TYPE_CHECKING:
     from tillercount.stand.ruleset import RuleSet
     from tillercount.stand.wholeparts import NitrogenCredit
 
-__all__ = ["AlreadyThere", "Credit", "Range", "credits_for", "pounds"]
+__all__ = ["AlreadyThere", "Credit", "Range", "check_credits", "credits_for", "pounds"]
 
 Range = tuple[float, float]
 _MOST = max(MOST_LB_AC, MOST_KG_HA / KG_PER_HA_PER_LB_PER_ACRE)
@@ -73,6 +73,43 @@ def pounds(ends: Range) -> str:
     """Two ends without false digits: "88-120"."""
     low, high = (number_text(end) if end else "0" for end in ends)
     return low if low == high else f"{low}-{high}"
+
+
+_MEANT = {
+    "fall nitrogen": "this is nitrogen, per acre or hectare, and not the weight of fertilizer",
+    "soil nitrate": "this is nitrogen, per acre or hectare, and not nitrate itself, which weighs "
+    "4.4 times as much",  # NO3 to N, 62 to 14
+    "manure": "this is the nitrogen that it makes available this season, per acre or hectare, and "
+    "not the weight of the manure",
+}
+"""What is meant by each, and what it is easily taken for (common practice)."""
+
+
+def check_credits(there: AlreadyThere, gross: Range) -> list[str]:
+    """What to check where more is said to be there than the whole, by one of these or all."""
+    known = {
+        what: lb
+        for what, lb in (
+            ("fall nitrogen", there.fall_lb_ac),
+            ("soil nitrate", there.nitrate_lb_ac),
+            ("manure", there.manure_lb_ac),
+        )
+        if lb
+    }
+    whole = f"more than the whole of {rate_text(gross)} lb N/ac"
+    out = [
+        f"{rate_text((lb, lb))} lb N/ac of {what} is {whole}: check that {_MEANT[what]}"
+        for what, lb in known.items()
+        if lb > gross[1]
+    ]
+    both = sum(known.values())
+    if both > gross[1] and not out:
+        named = join([f"{rate_text((lb, lb))} lb N/ac of {what}" for what, lb in known.items()])
+        out.append(
+            f"{rate_text((both, both))} lb N/ac said to be there already ({named}) are {whole}: "
+            "check each, and that none is counted twice"
+        )
+    return out
 
 
 _TRADE = "common practice; the chosen publisher names no such credit in the part that was read"

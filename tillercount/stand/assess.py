@@ -15,7 +15,9 @@ from tillercount.field.copies import one_of_each
 from tillercount.field.estimate import estimate_field
 from tillercount.field.oddrecords import areas_line
 from tillercount.field.offfield import off_field
+from tillercount.field.rowdoubt import drill_typed, with_drill
 from tillercount.field.sources import collect
+from tillercount.field.spots import SeenRows
 from tillercount.stand.assessment import Assessment, Verdict
 from tillercount.stand.behind import cautions_of, sources_of, steps_by_counts
 from tillercount.stand.checks import photo_days
@@ -77,6 +79,8 @@ def assess(
     seen: dt.date | None = None,
     by_default: bool = False,
     weeds: Weeds | Sequence[str] = (),
+    row_spacing: str | None = None,
+    rows_elsewhere: Sequence[SeenRows] = (),
 ) -> Assessment:
     """Hold a field's counts against a rule set.
 
@@ -114,6 +118,10 @@ def assess(
     weeds : Weeds or sequence of str
         Weeds that the user knows: ``"henbit=40/m2"``, or ``"henbit"`` where that is what else
         grows in the photos.
+    row_spacing : str, optional
+        The drill's, like "7.5 in": rows seen in photos with a frame are held against it.
+    rows_elsewhere : sequence of SeenRows
+        As in `estimate_field`.
 
     Returns
     -------
@@ -139,12 +147,17 @@ def assess(
     collected = collect(counts, model=model, field=name or None)
     single, copies = one_of_each(collected.spots)
     collected = replace(collected, spots=single)
+    if row_spacing is not None:
+        drill = drill_typed(row_spacing)
+        collected = replace(collected, spots=with_drill(collected.spots, drill))
     off = [] if outline is None else off_field(collected.spots, outline)
     doubts = [
         *several_fields(collected.spots),
         *contradictions(collected.spots, level),
     ]
-    field = estimate_field(collected.spots, level=level, zone_areas=zone_areas)
+    field = estimate_field(
+        collected.spots, level=level, zone_areas=zone_areas, rows_elsewhere=rows_elsewhere
+    )
     losses = weeds_in(weeds, field.other_plants)
     where = [*places_of(collected.spots), *places]
     # what may turn the verdict over comes first, how it was worked out last

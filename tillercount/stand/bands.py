@@ -103,6 +103,11 @@ class Band(Part):
         """The name without what follows from it: "on target", "thin but worth keeping"."""
         return self.name.partition(":")[0].partition(";")[0]
 
+    @property
+    def asks_early(self) -> bool:
+        """Whether it wants nitrogen early."""
+        return self.early in {"push", "some"}
+
     @field_validator("early_share")
     @classmethod
     def _a_share(cls, value: tuple[float, float] | None) -> tuple[float, float] | None:

@@ -6,9 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from tillercount.stand.country import for_us
 from tillercount.stand.ruleset import RuleSet
 
-__all__ = ["GENERAL", "PHOTOS_BY", "Advice", "cautions_for", "in_brief"]
+__all__ = ["GENERAL", "PHOTOS_BY", "Advice", "call_first", "cautions_for", "in_brief"]
 
 
 @dataclass(frozen=True)
@@ -43,6 +44,15 @@ CALL_AGENT = Advice(
     "Call your crop insurance agent before you change anything on this field.",
     "University of Nebraska CropWatch 2019, Options for failed wheat",
 )
+NOT_INSURERS = Advice(
+    "This is not an insurance appraisal; do not destroy a stand before release by your insurer, if "
+    "it is insured: ask there before you change anything.",
+    "common practice",
+)
+ASK_INSURER = Advice(
+    "Where the crop is insured, ask your insurer before you change anything on this field.",
+    "common practice",
+)
 # 1 March is the state's own wording; a broadcaster's report of the 2024 notice has another date.
 PLAN = Advice(
     "Stay within your nutrient-management plan and the dates in force, and check this year's "
@@ -50,6 +60,12 @@ PLAN = Advice(
     "years and later in others, and manure not before 1 March.",
     "Maryland Department of Agriculture notices 2013-2024",
     "Keep to your nutrient-management plan and to the dates in this year's notice.",
+)
+LOCAL_LIMITS = Advice(
+    "Your country's limits on nitrogen and its closed periods hold, and so does your own nutrient "
+    "plan: ask locally before anything is spread.",
+    "common practice",
+    "Your country's limits and closed periods hold; ask locally.",
 )
 GROUND = Advice(
     "Spread nothing on frozen, snow-covered or saturated ground.",
@@ -88,11 +104,17 @@ PHOTOS_BY = "the model's card"
 
 _BEFORE = {
     PLAN: "keep to your nutrient-management plan and to the dates in this year's notice",
+    LOCAL_LIMITS: "your country's limits and closed periods hold: ask locally",
     GROUND: "nothing on frozen, snow-covered or saturated ground",
     LABEL: "the label is the law (rate, stage, mixing partner, protective equipment)",
     ADVISER: "have a licensed or certified crop adviser look at the plan",
 }
 """What holds before anything is spread or sprayed, on every field alike."""
+
+
+def call_first(rules: RuleSet) -> Advice:
+    """Whom to ask before anything is changed on a field that may be given up."""
+    return CALL_AGENT if for_us(rules) else ASK_INSURER
 
 
 def in_brief(cautions: Sequence[Advice]) -> list[str]:
@@ -108,8 +130,8 @@ def in_brief(cautions: Sequence[Advice]) -> list[str]:
 def cautions_for(
     rules: RuleSet, *, photos: bool, model: Mapping[str, Any] | None = None
 ) -> list[Advice]:
-    """Cautions of an assessment, those that weigh most first."""
-    out = [INSURANCE, PLAN, GROUND]
+    """Cautions of an assessment, those that weigh most first; the US's own for its rules alone."""
+    out = [INSURANCE, PLAN, GROUND] if for_us(rules) else [NOT_INSURERS, LOCAL_LIMITS, GROUND]
     if photos:
         out.append(
             Advice(

@@ -82,8 +82,9 @@ class Classified:
     late : {"", "due", "over"}
         From Feekes 5 on early nitrogen is no choice any more: what is left is due, or it is past
         the last stage that print calls useful.
-    no_early : bool
-        Whether the shoots speak against early nitrogen, whatever the class of the plants wants.
+    no_early : str
+        Why the shoots speak against early nitrogen, whatever the class of the plants wants; empty
+        where they don't.
     estimate : DensityEstimate or None
         What it was reckoned from.
     """
@@ -104,7 +105,7 @@ class Classified:
     scale: float = 0.0
     df: float = math.inf
     held: Hold | None = None
-    no_early: bool = False
+    no_early: str = ""
     late: Literal["", "due", "over"] = ""
     estimate: DensityEstimate | None = field(default=None, compare=False, repr=False)
 
@@ -170,7 +171,26 @@ class Classified:
     def name_of(self, class_: str | None = None) -> str:
         """As `called`, with what follows from it where the class has one band."""
         own = self.bands_of(self.class_ if class_ is None else class_, TOLD)
-        return own[0].name if self._named_alone(own) else self.called(class_)
+        return self.titled(own[0]) if self._named_alone(own) else self.called(class_)
+
+    def titled(self, band: Band) -> str:
+        """A band's name with what follows from it, where that still holds for this field.
+
+        For a crop that joints it comes too late; and nobody is told to push tillers where the
+        shoots speak against it.
+        """
+        if self.late:
+            return band.called
+        if self.no_early and band.asks_early and band.name != band.called:
+            return f"{band.called}: early nitrogen would push tillers, but enough shoots are there"
+        return band.name
+
+    @property
+    def early_held(self) -> str:
+        """Why early nitrogen is held back that a class that may be true would get; else empty."""
+        bands = (self.band,) if self.clear else self.likely
+        asked = self.held is None and any(band.asks_early for band in bands)
+        return self.no_early if asked else ""
 
     @property
     def say(self) -> str:

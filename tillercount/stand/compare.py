@@ -14,6 +14,7 @@ from tillercount.field.contradiction import contradictions
 from tillercount.field.copies import one_of_each
 from tillercount.field.estimate import estimate_field
 from tillercount.field.oddrecords import areas_line
+from tillercount.field.rowdoubt import with_drill
 from tillercount.field.sources import collect
 from tillercount.stand.comparison import Compared, Comparison, LeftOut
 from tillercount.stand.crops import crop_name, not_validated
@@ -32,6 +33,7 @@ from tillercount.stand.warn import (
     without_told,
 )
 from tillercount.stand.words import join, refused_line
+from tillercount.units import MM_PER_IN
 
 __all__ = ["compare"]
 
@@ -102,6 +104,9 @@ def compare(
     collected = collect(counts, model=model)
     single, copies = one_of_each(collected.spots)
     collected = replace(collected, spots=single)
+    if local is not None and local.row_spacing_mm is not None:
+        drill = f"{local.row_spacing_mm / MM_PER_IN:.4g} in"
+        collected = replace(collected, spots=with_drill(collected.spots, drill))
     doubts = [*several_fields(collected.spots), *contradictions(collected.spots, level)]
     estimate = estimate_field(collected.spots, level=level)
     rows: list[Compared] = []

@@ -69,7 +69,7 @@ class Compared:
     def early_text(self) -> str:
         """What the set says of early nitrogen, for each class that may well be true."""
         bands = named(self.result)
-        if self.result.no_early and any(band.early in {"push", "some"} for band in bands):
+        if self.result.no_early and any(band.asks_early for band in bands):
             return "no early nitrogen"  # for so many shoots
         return join(list(dict.fromkeys(_early(band) for band in bands)), "or")
 

@@ -57,10 +57,11 @@ def _rates(made: Topdress, metric: bool) -> Iterator[str]:
         yield dose_line(dose)
         for amounts in dose.to_spread:
             each = amount_text(amounts, all_metric=metric)
-            yield f"{dose.name}, {amounts[0].product.name} an acre: {each}"
+            name = f"{dose.name}, {amounts[0].product.name}"
+            yield f"{name} an acre{dose.pass_text}: {each}"
             load = field_text(amounts, one_unit=True, metric=metric)
             if load:
-                yield f"{dose.name}, {amounts[0].product.name} for the field: {load}"
+                yield f"{name} for the field{dose.pass_text}: {load}"
     if not made.doses:
         yield from dose_lines(made)
         return
@@ -97,7 +98,7 @@ def _field(made: Topdress, metric: bool) -> Iterator[str]:
     if made.yield_ is not None:
         yield (
             f"yield by figures in print for the mean of the shoots: {made.yield_.low:.0f} to "
-            f"{made.yield_.high:.0f} bu/ac"
+            f"{made.yield_.high:.0f} bu/ac{f'; {made.yield_.whose}' if made.yield_.abroad else ''}"
         )
     if made.stage is not None and not made.stage.jointed:
         joint = parse_stage("jointing")

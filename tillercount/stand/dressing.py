@@ -273,6 +273,7 @@ def _dose(dose: Dose) -> dict[str, Any]:
         "before": None if dose.before is None else str(dose.before),
         "doubt": dose.doubt or None,
         "lb_ac": list(dose.lb_ac),
+        "pass_from_lb_ac": dose.pass_from,
         "kg_ha": [lb * KG_PER_HA_PER_LB_PER_ACRE for lb in dose.lb_ac],
         "amounts": [
             {

@@ -133,7 +133,7 @@ def product_lines(made: Topdress, *, metric: bool = False) -> Iterator[str]:
         yield one.facts
     for dose in made.doses:
         for amounts in dose.to_spread:
-            yield f"{dose.name}: {_amount(amounts, metric=metric)}"
+            yield f"{dose.name}{dose.pass_text}: {_amount(amounts, metric=metric)}"
 
 
 def cost_lines(made: Topdress) -> Iterator[str]:
@@ -217,7 +217,7 @@ def yield_lines(made: Topdress, *, metric: bool = False) -> Iterator[str]:
     yield (
         f"between {made.yield_.low:.0f} and {made.yield_.high:.0f} bu/ac from "
         f"{made.heads.low:.0f}-{made.heads.high:.0f} heads per ft²{beside} for the mean of the "
-        "shoots, by figures in print:"
+        f"shoots, by {made.yield_.whose or 'figures in print'}:"
     )
     for row in made.yield_.by_source:
         yield f"{row.low:.0f} to {row.high:.0f} bu/ac by {row.source}"

@@ -8,9 +8,10 @@ no field made, and nobody could say how probable it is.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from tillercount.field.estimate import DensityEstimate
+from tillercount.stand.country import YIELDS_FROM, yields_from_elsewhere
 from tillercount.stand.ruleset import RuleSet
 from tillercount.stand.settle import FIRST_ROUND
 from tillercount.units import per_ft2
@@ -33,7 +34,9 @@ class Expectation:
     """A range over all sources at the mean of the shoots, with each of them.
 
     ``unit`` is "heads/ft2" or "bu/ac". ``sampling`` are the ends of the shoots' interval over their
-    mean: times these the range would be at either end.
+    mean: times these the range would be at either end. ``abroad``: where the rules are for,
+    if these figures come from elsewhere (`tillercount.stand.country`); they then speak against no
+    goal.
     """
 
     low: float
@@ -41,6 +44,14 @@ class Expectation:
     unit: str
     by_source: tuple[BySource, ...]
     sampling: tuple[float, float] = (1.0, 1.0)
+    abroad: str = ""
+
+    @property
+    def whose(self) -> str:
+        """Where these figures are from, where that isn't where the rules are for; else empty."""
+        if not self.abroad:
+            return ""
+        return f"figures from {YIELDS_FROM}, not from the region of these rules ({self.abroad})"
 
     @property
     def unit_text(self) -> str:
@@ -124,7 +135,8 @@ def expected_yield(heads: Expectation, rules: RuleSet, trade: RuleSet) -> Expect
         figures.append((low, high, own.yield_per_head.source or own.by))
     figures.extend(BU_PER_HEAD)
     rows = tuple(BySource(heads.low * a, heads.high * b, (a, b), text) for a, b, text in figures)
-    return _spanning(rows, "bu/ac", heads.sampling)
+    found = _spanning(rows, "bu/ac", heads.sampling)
+    return replace(found, abroad=yields_from_elsewhere(rules))
 
 
 def _spanning(rows: tuple[BySource, ...], unit: str, sampling: tuple[float, float]) -> Expectation:

@@ -18,14 +18,21 @@ HIGH_WHEAT_BU_AC = 150.0
 """bu/ac that hardly a field of wheat brings without irrigation (from memory); printed tables of
 nitrogen by yield goal end at 90 to 100 (Tri-State, editions of 1995 and 2020)."""
 
+HIGH_ABROAD_BU_AC = 225.0
+"""The same where summers are long and mild, as in north-west Europe: 15 t/ha, with records of 17 to
+18 (from memory)."""
 
 LOW_WHEAT_BU_AC = 15.0
 """bu/ac below which hardly anybody sets a goal, since harvest would hardly pay (from memory)."""
 
 
-def beyond_most(goal_bu_ac: float | None, crop: str) -> str:
-    """A goal that hardly any field reaches or anybody sets, whatever stands on it; else empty."""
-    if crop != "wheat" or goal_bu_ac is None or LOW_WHEAT_BU_AC <= goal_bu_ac <= HIGH_WHEAT_BU_AC:
+def beyond_most(goal_bu_ac: float | None, crop: str, *, abroad: bool = False) -> str:
+    """A goal that hardly any field reaches or anybody sets, whatever stands on it; else empty.
+
+    ``abroad``: not in North America, whose yields the lower limit is of.
+    """
+    most = HIGH_ABROAD_BU_AC if abroad else HIGH_WHEAT_BU_AC
+    if crop != "wheat" or goal_bu_ac is None or LOW_WHEAT_BU_AC <= goal_bu_ac <= most:
         return ""
     if goal_bu_ac < LOW_WHEAT_BU_AC:
         return (
@@ -33,17 +40,23 @@ def beyond_most(goal_bu_ac: float | None, crop: str) -> str:
             f"(under {LOW_WHEAT_BU_AC:.0f} harvest hardly pays; from memory): check the number and "
             f"its unit (was {10 * goal_bu_ac:.3g} meant?)"
         )
+    who = "comes near the world's records" if abroad else "is for irrigated land and yield contests"
     return (
         f"a yield goal of {goal_bu_ac:.0f} bu/ac is more than nearly any wheat field brings (over "
-        f"{HIGH_WHEAT_BU_AC:.0f} is for irrigated land and yield contests; from memory): check "
-        "the number and its unit"
+        f"{most:.0f} {who}; from memory): check the number and its unit"
     )
 
 
 def goal_off(goal_bu_ac: float | None, expected: Expectation | None) -> list[str]:
-    """A yield goal above what figures in print give the stand, or below all of it."""
+    """A yield goal above what figures in print give the stand, or below all of it.
+
+    Figures from elsewhere speak against none; that is said where the goal lies beyond them.
+    """
     if goal_bu_ac is None or expected is None:
         return []
+    if expected.abroad:
+        within = expected.low <= goal_bu_ac <= expected.high
+        return [] if within else [_left_to_you(goal_bu_ac, expected)]
     if LOW_WHEAT_BU_AC <= goal_bu_ac < expected.low:
         return [
             f"the yield goal of {goal_bu_ac:.0f} bu/ac is below the {expected.low:.0f}-"
@@ -57,6 +70,14 @@ def goal_off(goal_bu_ac: float | None, expected: Expectation | None) -> list[str
         f"{expected.high:.0f} bu/ac that figures in print give this stand; nitrogen for it "
         "would be too much"
     ]
+
+
+def _left_to_you(goal_bu_ac: float, expected: Expectation) -> str:
+    return (
+        f"the {expected.low:.0f}-{expected.high:.0f} bu/ac reckoned for this stand rest on "
+        f"{expected.whose}, so they say nothing against the yield goal of {goal_bu_ac:.0f} bu/ac: "
+        "set it by what your own fields have brought, with a local adviser"
+    )
 
 
 def before_pounds(

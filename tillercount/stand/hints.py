@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from tillercount.field.density import normal, student
 from tillercount.field.estimate import FieldEstimate
 from tillercount.stand.classify import Classified
+from tillercount.stand.country import yields_from_elsewhere
 from tillercount.stand.expect import Expectation
 from tillercount.stand.late import past_use
 from tillercount.stand.limits import EXCESSIVE_BY, EXCESSIVE_SHOOTS_FT2, excessive
@@ -88,7 +89,10 @@ def stage_hints(rules: RuleSet, stage: Stage | None) -> list[str]:
 
 
 def thin_heads(heads: Expectation, rules: RuleSet, trade: RuleSet) -> list[str]:
-    """Where even the best survival in print leaves too few heads."""
+    """Where even the best survival in print leaves too few heads; common practice's, for North
+    America alone."""
+    if rules.heads is None and yields_from_elsewhere(rules):
+        return []
     goal, by = (rules.heads, rules.by) if rules.heads else (trade.heads, trade.by)
     if goal is None or heads.high * heads.sampling[1] >= goal.wanted:
         return []

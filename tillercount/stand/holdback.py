@@ -12,18 +12,22 @@ from tillercount.field.commonratio import common_ratio
 from tillercount.field.estimate import FieldEstimate
 from tillercount.field.observers import observer_differences
 from tillercount.field.oddrecords import odd_records
-from tillercount.field.photoflags import SIZE_FLAGS, flag_name
-from tillercount.field.rowspacing import STICK_WORDS
 from tillercount.field.spots import SpotDensity
 from tillercount.field.twophotos import photos_apart
 from tillercount.handlimits import doubts_size
 from tillercount.handvisits import LONGEST
 from tillercount.names import first_few, spot_key, spot_text
 from tillercount.stand.classify import Classified, Hold, in_unit
-from tillercount.stand.limits import EXCESSIVE_BY, EXCESSIVE_SHOOTS_FT2, excessive
+from tillercount.stand.limits import (
+    EXCESSIVE_BY,
+    EXCESSIVE_SHOOTS_FT2,
+    enough_shoots,
+    excessive,
+)
 from tillercount.stand.nocrop import without_crop
 from tillercount.stand.otherplants import HIDING_COVER, cover_text
 from tillercount.stand.patches import odd_part, too_uneven
+from tillercount.stand.photosize import corrected, size_of_photos
 from tillercount.stand.words import number_text
 from tillercount.twoforms import as_sentence
 from tillercount.units import per_ft2
@@ -83,7 +87,7 @@ def hold_back(estimate: FieldEstimate, result: Classified) -> Hold | None:
         )
     if result.n == 1:
         return Hold("one spot can't speak for a field")
-    wrong = _size_of_photos(estimate, what)
+    wrong = size_of_photos(estimate, result)
     if wrong is not None:
         return wrong
     common = _off_alike(estimate, what)
@@ -126,13 +130,13 @@ def against_early(estimate: FieldEstimate, result: Classified, *, alone: bool) -
             "are so many shoots, keep the stand, hold the nitrogen until just before jointing and "
             "watch for lodging; if there are fewer, assess again with what you counted.",
         )
-    elif alone and held is None and result.band.early in {"push", "some"}:
+    elif alone and held is None and result.band.asks_early:
         held = Hold(
             f"{few}: they have tillered; no early nitrogen ({limit})",
             "Check plants and shoots by hand at a few spots; if there are so many shoots, hold "
             "the nitrogen until just before jointing and watch for lodging.",
         )
-    return replace(result, held=held, no_early=True)
+    return replace(result, held=held, no_early=enough_shoots(shoots))
 
 
 def _two_visits(estimate: FieldEstimate, what: str) -> Hold | None:
@@ -215,61 +219,12 @@ def _off_alike(estimate: FieldEstimate, what: str) -> Hold | None:
     if found is None or what not in found.measures:
         return None
     photos = any(spot.source == "photo" for spot in estimate.entered(what))
-    if found.agree and (not photos or _corrected(estimate, what)):
+    if found.agree and (not photos or corrected(estimate, what)):
         return None
     return Hold(
         found.seen,
         f"{as_sentence(found.todo)} Then assess again; if all of that is right, go by the hand "
         "counts alone.",
-    )
-
-
-def _corrected(estimate: FieldEstimate, what: str) -> bool:
-    return any(
-        f.what == what and f.method in ("difference", "regression") for f in estimate.double
-    )
-
-
-def _size_of_photos(estimate: FieldEstimate, what: str) -> Hold | None:
-    """Photos whose frame looks to be of another size than was given, where ``what`` rests on them.
-
-    None where fewer than half of them are flagged for it, where hand counts of the same spots
-    correct them (which takes a wrong size out again), or where most spots were counted by hand.
-    """
-    if _corrected(estimate, what):
-        return None
-    entered = estimate.entered(what)
-    photos = [spot for spot in entered if spot.source == "photo"]
-    found = [{flag_name(flag) for flag in spot.flags} & set(SIZE_FLAGS) for spot in photos]
-    odd = [names for names in found if names]
-    if not odd or 2 * len(odd) < len(photos) or 2 * len(photos) < len(entered):
-        return None
-    of = f"({len(odd)} of {len(photos)} photo{'s' if len(photos) != 1 else ''})"
-    by_rows = [spot for spot, names in zip(photos, found, strict=True) if names == {"row spacing"}]
-    sticks = [spot for spot in by_rows if any(STICK_WORDS in flag for flag in spot.flags)]
-    if len(sticks) == len(odd):
-        return Hold(
-            f"the row spacing or the stick's length looks wrong {of}",
-            "Measure the stick, and from row to row across several rows, and check both sizes that "
-            "were given and their units. If one was wrong, count the photos again with the right "
-            "ones; if both were right, count the same spots by hand too, and assess again.",
-            counts=True,
-        )
-    measure = (
-        "Measure the frame, and check the size that was given and its unit. If it was wrong, count "
-        "the photos again with the right one"
-    )
-    if all(names == {"scale"} for names in odd):
-        return Hold(
-            f"the size of the frame looks wrong, or the photos were taken from too far off {of}",
-            f"{measure}; if it was right, take the photos again from nearer. Or count the spots by "
-            "hand, and assess again.",
-            counts=True,
-        )
-    return Hold(
-        f"the size of the frame looks wrong {of}",
-        f"{measure}; if it was right, count the same spots by hand too, and assess again.",
-        counts=True,
     )
 
 

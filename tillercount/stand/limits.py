@@ -16,9 +16,11 @@ __all__ = [
     "EXCESSIVE_SHOOTS_FT2",
     "Ceiling",
     "Held",
+    "enough_shoots",
     "excessive",
     "held_against",
     "lodging",
+    "over_half",
 ]
 
 
@@ -97,6 +99,15 @@ def excessive(shoots_ft2: float) -> bool:
     return shoots_ft2 > EXCESSIVE_SHOOTS_FT2
 
 
+def enough_shoots(shoots_ft2: float) -> str:
+    """Why so many shoots get no early nitrogen; half a sentence."""
+    return (
+        f"early nitrogen is held back because {number_text(shoots_ft2)} shoots per ft² were "
+        f"counted: more than {EXCESSIVE_SHOOTS_FT2:g} per ft² is called excessive "
+        f"({EXCESSIVE_BY}), and early nitrogen makes such a stand lodge sooner"
+    )
+
+
 @dataclass(frozen=True)
 class Held:
     """A ceiling with the pounds that were held against it."""
@@ -154,6 +165,20 @@ def held_against(
     return out
 
 
+def over_half(early: Range | None, whole: Range | None, *, us: bool) -> Iterator[str]:
+    """That the early dose is more than half of the whole, which some state forbids."""
+    if whole is None or early is None or early[1] <= whole[0] / 2:
+        return
+    surely = "is" if early[1] > whole[1] / 2 else "may be"
+    rest = (
+        "; Maryland, for one, allowed no more than half of the spring nitrogen at green-up (state "
+        "notice, 2013 wording)"
+        if us
+        else ": ask locally whether that is allowed"
+    )
+    yield f"The early dose {surely} more than half of the whole{rest}."
+
+
 def lodging(
     shoots_ft2: float | None,
     rate_lb_ac: float | None,
@@ -161,6 +186,7 @@ def lodging(
     crop: str = "wheat",
     own_most_lb: float | None = None,
     by: str = "",
+    us: bool = True,
 ) -> Iterator[Advice]:
     """Where the crop may lodge: too many shoots, or too much nitrogen where passes overlap.
 
@@ -171,6 +197,8 @@ def lodging(
         All spring nitrogen; overlaps get twice that.
     own_most_lb, by : float, str
         Upper end of the whole by the chosen rules, and who says so.
+    us : bool
+        Whether the ceilings, which are US states', go with these rules.
     """
     if shoots_ft2 is not None and excessive(shoots_ft2):
         yield Advice(
@@ -182,7 +210,7 @@ def lodging(
     if rate_lb_ac is None:
         return
     doubled = 2 * rate_lb_ac
-    cap = next((c for c in CEILINGS if c.part == "whole" and crop in c.crops), None)
+    cap = next((c for c in CEILINGS if us and c.part == "whole" and crop in c.crops), None)
     if cap is not None and cap.lb_ac is not None and doubled > cap.lb_ac:
         yield Advice(
             f"Where passes overlap the crop gets {number_text(doubled)} lb N/ac; {cap.by} gives "

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from tillercount.stand.country import for_us
 from tillercount.stand.late import late_lines, late_undecided, past_use
+from tillercount.stand.limits import over_half
 from tillercount.stand.onalready import EarlyOn, nothing_due
 from tillercount.stand.onepass import in_passes, left_of
 from tillercount.stand.planlines import (
@@ -192,12 +194,7 @@ def plan_nitrogen(
     if band.early == "keep first":
         doubts = ()  # no pounds to stand before, so they stay among the cautions
     cautions = [flag for flag in whole.flags if as_sentence(flag) not in doubts]
-    if total is not None and early is not None and early[1] > total[0] / 2:
-        surely = "is" if early[1] > total[1] / 2 else "may be"
-        cautions.append(
-            f"The early dose {surely} more than half of the whole; Maryland, for one, allowed no "
-            "more than half of the spring nitrogen at green-up (state notice, 2013 wording)."
-        )
+    cautions.extend(over_half(early, total, us=for_us(rules)))
     before = (*doubts, *unsure)
     return NitrogenPlan(
         advice=band.early,

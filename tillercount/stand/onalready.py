@@ -160,8 +160,8 @@ def check_pounds(given_lb_ac: float, whole: Range | None) -> str:
         return ""
     return (
         f"{rate_text((given_lb_ac, given_lb_ac))} lb N/ac said to be on already are more than the "
-        f"whole of {rate_text(whole)} lb N/ac: check that they are pounds per acre, and of this "
-        "spring."
+        f"whole of {rate_text(whole)} lb N/ac: check that they are pounds per acre (or kilograms "
+        "per hectare) of nitrogen, and of this spring."
     )
 
 

@@ -116,7 +116,7 @@ def spread_when(when: str, lb_ac: Range, other: str) -> str:
     has none: the early part may be at its printed high end already, or go on with this one.
     """
     low, high = (whole_pounds(end) for end in lb_ac)
-    if not 1 <= low < LEAST_PASS_LB <= high:
+    if not low < LEAST_PASS_LB <= high:
         return when
     then = f"add it to the {other} part" if other else "leave it"
     return f"{when}; less than {LEAST_PASS_LB:.0f} lb N/ac is {_LITTLE}: {then}"

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from tillercount.stand.actions import count_tillers, nitrogen_by
+from tillercount.stand.actions import ENOUGH_SHOOTS, count_tillers, nitrogen_by
 from tillercount.stand.cautions import Advice
 from tillercount.stand.classify import Classified
 from tillercount.stand.late import if_it_stays
@@ -45,7 +45,7 @@ def steps_with(
         asked = [text for band in bands for text in band.do_nitrogen if _ASKS.search(text)]
         late = [] if stage is None else [if_it_stays(stage).text]
         count = [] if rules.rule("shoots") is None else [count_tillers(rules).text]
-        return _instead_of_all(steps, [*asked, *late, *count], on)
+        return _instead_of_all(steps, [*asked, ENOUGH_SHOOTS.text, *late, *count], on)
     by = nitrogen_by(*found) if len(found) == 2 else (found[0] if found else None)
     planned = by.band if by is not None else None
     both_clear = len(found) == 2 and all(one.clear for one in found)

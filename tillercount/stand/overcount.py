@@ -4,8 +4,8 @@ From above one can't always see which shoots hang together. On pictures that the
 renderer didn't make, plants came out some 25 % too many at worst (12 photos of another renderer:
 +24 %; 31 real photos against readings by eye, of plots never trained on: +4 %; see the model's
 card). The interval knows only a part of it, so the border that it could cross is named. On the
-project's own scenes stands of over 30 plants/ft² came out 17 % too few (89 of 699 photos), those under
-12 plants/ft² 28 % too many (244).
+project's own scenes stands of over 30 plants/ft² came out 17 % too few (89 of 699 photos), those
+under 12 plants/ft² 28 % too many (244).
 """
 
 from __future__ import annotations

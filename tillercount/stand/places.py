@@ -3,18 +3,23 @@ of their own here."""
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
+from typing import Literal
 
-__all__ = ["PLACES", "TOO_WIDE", "Place", "place_named"]
+__all__ = ["PLACES", "TOO_WIDE", "Place", "country_of_place", "place_named"]
+
+Country = Literal["US", "Canada", "elsewhere"]
 
 
 @dataclass(frozen=True)
 class Place:
-    """Name, and roughly the middle of where its grain grows, degrees."""
+    """Name, and roughly the middle of where its grain grows, degrees; its country."""
 
     name: str
     lat: float
     lon: float
+    country: Country = "elsewhere"
 
 
 _STATES = """
@@ -46,6 +51,13 @@ Turkey 39 33; Ukraine 49 32; United Kingdom 52 -1; Uruguay -33 -57; Victoria -36
 Western Australia -32 118
 """
 """Whole degrees, from memory: they say which rules are near by, not where a border runs."""
+_CANADA = frozenset({"AB", "BC", "MB", "NB", "NS", "ON", "PE", "QC", "SK"})
+_SAID: dict[str, Country] = {
+    "us": "US", "usa": "US", "united states": "US", "canada": "Canada", "uk": "elsewhere",
+    "england": "elsewhere", "scotland": "elsewhere", "wales": "elsewhere",
+    "great britain": "elsewhere", "europe": "elsewhere", "new england": "US",
+}  # fmt: skip
+"""Countries that have no entry of their own above, in small letters."""
 
 
 def _read() -> dict[str, Place]:
@@ -53,7 +65,10 @@ def _read() -> dict[str, Place]:
     for text, short in ((_COUNTRIES, False), (_STATES, True)):
         for entry in text.split(";"):
             *words, lat, lon = entry.split()
-            place = Place(" ".join(words[short:]), float(lat), float(lon))
+            country: Country = "elsewhere"
+            if short:
+                country = "Canada" if words[0] in _CANADA else "US"
+            place = Place(" ".join(words[short:]), float(lat), float(lon), country)
             found[place.name.casefold()] = place
             if short:
                 found[words[0].casefold()] = place
@@ -69,3 +84,23 @@ TOO_WIDE = frozenset({"us", "usa", "u.s.", "u.s.a.", "united states", "america",
 def place_named(text: str) -> Place | None:
     """The place of this name or of these two letters; None where it isn't in the list."""
     return PLACES.get(" ".join(text.split()).casefold())
+
+
+def country_of_place(text: str) -> Country | Literal[""]:
+    """The country that a text like "Ontario, Canada" or "US Mid-South" names; "" where none.
+
+    Two letters alone are a state's only where they are all of it: "in" is no Indiana.
+    """
+    whole = " ".join(text.split()).casefold()
+    words = re.findall(r"[^\W\d_]+(?:-[^\W\d_]+)*", whole)
+    parts = [
+        " ".join(words[at : at + many])
+        for many in (3, 2, 1)
+        for at in range(len(words) - many + 1)
+    ]
+    for part in (whole, *parts):
+        if part in _SAID:
+            return _SAID[part]
+        if part in PLACES and (len(part) > 2 or part == whole):
+            return PLACES[part].country
+    return ""

@@ -133,4 +133,5 @@ def potential(
         "bu/ac",
         tuple(rows),
         heads.sampling,
+        thumb.abroad,
     )

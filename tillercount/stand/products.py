@@ -191,7 +191,7 @@ class Amount:
     """How much of a product makes a dose of nitrogen; per acre, per hectare, and for a field.
 
     ``gal_ac`` and ``l_ha`` are None for dry products; ``cost_ac`` without a price; the ``field_``
-    values without the field's area.
+    values without the field's area. ``priced`` is the unit of the price.
     """
 
     product: Product
@@ -206,6 +206,7 @@ class Amount:
     field_gal: float | None
     field_cost: float | None
     arithmetic: tuple[str, ...]
+    priced: str = ""
 
     @property
     def cost_ha(self) -> float | None:
@@ -257,7 +258,7 @@ def amount(
     cost = None
     if price is not None:
         cost = lb * price.per_lb(of)
-        lines.append(f"at {price.text}: {cost:.2f} per acre")
+        lines.append(f"at {price.text}: {cost:.2f} per acre before rounding")
     acres = None if area_m2 is None else area_m2 / M2_PER_ACRE
     if acres is not None:
         lines.append(f"times {acres:.4g} ac: {lb * acres:,.0f} lb for the field")
@@ -274,4 +275,5 @@ def amount(
         None if acres is None or gallons is None else gallons * acres,
         None if acres is None or cost is None else cost * acres,
         tuple(lines),
+        "" if price is None else price.unit,
     )

@@ -1,7 +1,8 @@
 """Amounts of product as a machine can be set, not finer: for people; the JSON keeps them exact.
 
 The steps are a convention of our own: a dry spreader to 5 lb/ac (1 lb below 50), a sprayer to half
-a gallon (a tenth below 5), loads and costs to about one in a hundred.
+a gallon (a tenth below 5), loads to about one in a hundred. Costs are those of the amounts so set,
+so that whoever multiplies what is printed comes to them.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from tillercount.stand.products import Amount
 
 __all__ = [
     "amount_text",
+    "cost_as_set",
     "cost_text",
     "ends_text",
     "field_text",
@@ -21,6 +23,10 @@ __all__ = [
     "set_dry",
     "set_liquid",
 ]
+
+
+_BY_VOLUME, _METRIC = frozenset({"gal", "L"}), frozenset({"t", "kg", "L"})
+"""Units of a price (`tillercount.stand.products.Price`)."""
 
 
 def set_dry(value: float) -> float:
@@ -34,12 +40,12 @@ def set_liquid(value: float) -> float:
 
 
 def set_cost(value: float) -> float:
-    """Cost of an acre's product, to ten cents."""
-    return _step(value, 0.1)
+    """Cost of an acre's product, to the cent."""
+    return _step(value + 1e-9, 0.01)  # so that 5.5 times 1.55 in floats is still a half cent
 
 
 def load(value: float) -> float:
-    """A load or a sum of money, to two or three figures."""
+    """A load, to two or three figures."""
     if value <= 0:
         return 0.0
     return _step(value, 10.0 ** max(0, math.floor(math.log10(value)) - 2))
@@ -86,12 +92,34 @@ def amount_text(
     return f"{text}, cost {cost}" if cost else text
 
 
+def cost_as_set(one: Amount, *, metric: bool = False) -> float | None:
+    """Cost of the amount that is printed for an acre, or for a hectare; None without a price."""
+    exact = one.cost_ha if metric else one.cost_ac
+    if one.gal_ac is not None and one.l_ha is not None and one.priced in _BY_VOLUME:
+        amount = one.l_ha if metric else one.gal_ac
+        printed = set_dry(amount) if metric else set_liquid(amount)
+    else:
+        amount = one.kg_ha if metric else one.lb_ac
+        printed = set_dry(amount)
+    return exact * printed / amount if exact and amount else exact
+
+
+def _cost_of_load(one: Amount, *, metric: bool, volume: bool) -> float | None:
+    """Cost of the load that is printed for the field; None without a price or an area."""
+    in_metric = metric and one.priced in _METRIC
+    by_volume = volume or one.priced in _BY_VOLUME
+    wet = one.field_l if in_metric else one.field_gal
+    dry = one.field_kg if in_metric else one.field_lb
+    amount = wet if by_volume and wet is not None else dry
+    return one.field_cost * load(amount) / amount if one.field_cost and amount else one.field_cost
+
+
 def cost_text(amounts: Sequence[Amount], *, metric: bool = False) -> str:
-    """Cost of an acre's product, or a hectare's, to ten cents; empty without a price."""
-    costs = [c for a in amounts if (c := a.cost_ha if metric else a.cost_ac) is not None]
+    """Cost of an acre's product, or a hectare's, as it is printed; empty without a price."""
+    costs = [c for a in amounts if (c := cost_as_set(a, metric=metric)) is not None]
     if not costs:
         return ""
-    low, high = (f"{set_cost(v):.2f}" for v in (costs[0], costs[-1]))
+    low, high = (f"{set_cost(v):,.2f}" for v in (costs[0], costs[-1]))
     return low if low == high else f"{low}-{high}"
 
 
@@ -116,5 +144,9 @@ def field_text(
             litres = [a.field_l for a in amounts if a.field_l is not None]
             wet += f" ({ends_text([load(v) for v in litres])} L)"
         text = wet if one_unit else f"{wet} or {text}"
-    costs = [a.field_cost for a in amounts if a.field_cost is not None]
-    return f"{text}, cost {ends_text([load(v) for v in costs])}" if costs else text
+    costs = [
+        cost
+        for a in amounts
+        if (cost := _cost_of_load(a, metric=metric, volume=one_unit)) is not None
+    ]
+    return f"{text}, cost {ends_text([_step(v, 1.0) for v in costs])}" if costs else text

@@ -85,7 +85,8 @@ def headline(
     else:
         text = decided.say or f"The stand is {decided.name_of()}."
     late = stage is not None and stage.past_tillers
-    if decided.clear and (late or nothing):
+    why = as_sentence(decided.early_held)
+    if decided.clear and (late or nothing or why):
         text = f"By the count the stand is “{decided.called()}”."
     if nothing:
         return f"{text} {as_sentence(nothing)}"
@@ -102,7 +103,7 @@ def headline(
             text = f"{text} {alike}"
         else:
             text = f"{text} For the tillers it is too close to call: {_either(shoots, stage)}."
-    return text.strip()
+    return f"{text} {why}".strip()
 
 
 def _names(result: Classified) -> str:

@@ -65,7 +65,7 @@ def split_by_stand(
     whole = whole_at(goal_bu_ac)
     why = _undecided(by)
     return plan_nitrogen(
-        by.band,
+        _planned(by),
         rules,
         trade,
         goal_bu_ac=goal_bu_ac,
@@ -87,12 +87,20 @@ def split_by_stand(
     )
 
 
+def _planned(by: Classified) -> Band:
+    """The band to plan for: without the early nitrogen that its shoots speak against."""
+    if not (by.no_early and by.band.asks_early):
+        return by.band
+    none = {"early": "hold", "early_n_lb_ac": None, "early_share": None, "early_when": ""}
+    return by.band.model_copy(update=none)
+
+
 def _others(by: Classified) -> list[Band]:
     """Bands of other classes that may be true, less early nitrogen where shoots forbid it."""
     if by.clear:
         return []
-    early = {"push", "some"} if by.no_early else set()
-    return [band for band in by.likely if band is not by.band and band.early not in early]
+    others = (band for band in by.likely if band is not by.band)
+    return [band for band in others if not (by.no_early and band.asks_early)]
 
 
 def _first(by: Classified) -> str:
@@ -120,6 +128,8 @@ def _likely(
     goal: float | None, expected: Expectation | None, whole: Whole, whole_at: WholeAt
 ) -> Likely | None:
     if goal is None or expected is None or goal <= expected.high or whole.net is None:
+        return None
+    if expected.abroad:
         return None
     net = whole_at(expected.high).net
     return None if net is None or net == whole.net else (expected.high, net)

@@ -11,6 +11,7 @@ from tillercount.errors import InputError
 from tillercount.stand.already import AlreadyThere
 from tillercount.stand.cautions import cautions_for
 from tillercount.stand.checks import revisit, visit_doubts
+from tillercount.stand.country import for_us
 from tillercount.stand.crops import crop_name, not_validated
 from tillercount.stand.dose import this_spring
 from tillercount.stand.doses import DoseWork
@@ -135,7 +136,7 @@ def topdress(
             amounts=tuple(
                 tuple(
                     amount(lb, one, price=(prices or {}).get(one.key), area_m2=area_m2)
-                    for lb in dict.fromkeys(dose.lb_ac)
+                    for lb in dict.fromkeys(dose.lb_spread)
                 )
                 for one in products
             ),
@@ -147,6 +148,7 @@ def topdress(
     if assessment is not None and assessment.field.shoots is not None:
         shoots = per_ft2(assessment.field.shoots.mean)
     spring = this_spring(doses, given_lb_ac)
+    us = for_us(rules)  # ceilings are US states'
     spreading = [
         advice
         for one in products
@@ -199,7 +201,9 @@ def topdress(
         plan=None if plan is None else replace(plan, on=work.on),
         tissue=tissue,
         doses=doses,
-        ceilings=tuple(held_against(early, spring if tissue else whole.net, crop, given_lb_ac)),
+        ceilings=tuple(
+            held_against(early, spring if tissue else whole.net, crop, given_lb_ac) if us else ()
+        ),
         lodging=tuple(
             lodging(
                 shoots,
@@ -207,6 +211,7 @@ def topdress(
                 crop=crop,
                 own_most_lb=whole.net[1] if whole.net else None,
                 by=whole.by,
+                us=us,
             )
         ),
         spreading=tuple(dict.fromkeys(spreading)),

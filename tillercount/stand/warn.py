@@ -79,6 +79,9 @@ def counts_warnings(field: FieldEstimate, results: Sequence[Classified] = ()) ->
             f"{'s' if photos != 1 else ''} flagged for it ({_grouped(doubted)}); a wrong size "
             f"makes the densities wrong{_rows_apart(field)}"
         )
+    told = any(flag.name == "row spacing" for flag in doubted)
+    if field.row_doubt is not None and not told:
+        lines.append(field.row_doubt.line)
     for one in results:
         if one.n == 1:
             likely = class_percent(one)

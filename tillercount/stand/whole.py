@@ -12,7 +12,15 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from tillercount.errors import InputError
-from tillercount.stand.already import AlreadyThere, Credit, Range, credits_for, pounds
+from tillercount.stand.already import (
+    AlreadyThere,
+    Credit,
+    Range,
+    check_credits,
+    credits_for,
+    pounds,
+)
+from tillercount.stand.country import yields_from_elsewhere
 from tillercount.stand.goal import beyond_most
 from tillercount.stand.words import join, number_text, rate_text, span
 from tillercount.twoforms import WHICH_CASE
@@ -30,7 +38,7 @@ class Whole:
 
     ``cases`` are the publisher's cases that the range spans because none was chosen; ``region`` is
     where the figure of ``by`` is for. ``doubts`` are those of the ``flags`` that speak against the
-    yield goal, so that they are read before the pounds.
+    yield goal or what is taken off, so that they are read before the pounds.
     """
 
     gross: Range | None
@@ -111,7 +119,7 @@ def whole_nitrogen(
     gross, giver = _gross(rules, trade, goal_bu_ac, crop, case, work)
     if giver.doubt:
         work.flags.append(giver.doubt)
-    high = beyond_most(goal_bu_ac, crop)
+    high = beyond_most(goal_bu_ac, crop, abroad=bool(yields_from_elsewhere(rules)))
     if high and gross is not None:
         work.doubts.append(high)
     work.flags[:0] = work.doubts
@@ -124,7 +132,11 @@ def whole_nitrogen(
             sources=tuple(work.sources),
             region=giver.region,
         )
-    credits, lines, flags = credits_for(giver, there or AlreadyThere())
+    there = there or AlreadyThere()
+    doubted = check_credits(there, gross)
+    work.doubts.extend(doubted)
+    work.flags[:0] = doubted
+    credits, lines, flags = credits_for(giver, there)
     work.arithmetic.extend(lines)
     work.flags.extend(flags)
     net = gross

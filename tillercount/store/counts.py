@@ -28,7 +28,7 @@ from tillercount.store.places import Placer
 from tillercount.store.placing import WITHIN_M, to_place
 from tillercount.store.removing import remove_visit
 from tillercount.store.sizes import refuse_other_sizes
-from tillercount.store.strangers import strangers
+from tillercount.store.strangers import doubtful_rows, strangers
 from tillercount.store.tables import models, photos
 from tillercount.store.tally import Item, Tally, to_other_visit
 from tillercount.store.undoing import brought_by
@@ -109,6 +109,8 @@ def add_counts(
         notes.add(line)
     said = [*tally.replaced(), *tally.said_of_stays(at.field), *tally.said_of_others()]
     said += strangers(act, at)
+    if tally.new or moved:
+        said[:0] = doubtful_rows(act.connection, at.id, said)
     if where.visit is not None and placer.stay and not moved:
         came = {brought_by(act.connection, one) or 0 for one in placer.stay}
         said.append(f"MIND: {to_other_visit(where.visit, came, act.place)}")

@@ -8,6 +8,8 @@ from sqlalchemy import JSON, ColumnElement, Select, Table, and_, func, select
 from sqlalchemy.ext.compiler import compiles
 from sqlalchemy.sql.functions import FunctionElement
 
+from tillercount.field.rowdoubt import seen_rows
+from tillercount.field.spots import SeenRows
 from tillercount.store.tables import (
     acts,
     corrections,
@@ -18,7 +20,7 @@ from tillercount.store.tables import (
     zones,
 )
 
-__all__ = ["in_entry", "last_of", "latest_of_photos", "photos_of"]
+__all__ = ["in_entry", "last_of", "latest_of_photos", "photos_of", "rows_in"]
 
 
 class _Sound(FunctionElement[Any]):
@@ -89,6 +91,7 @@ def latest_of_photos() -> Select[Any]:
             predictions.c.id.label("prediction_id"),
             predictions.c.status,
             predictions.c.reason,
+            predictions.c.area,
             predictions.c.area_m2,
             predictions.c.plants,
             predictions.c.shoots,
@@ -122,9 +125,26 @@ def latest_of_photos() -> Select[Any]:
 
 
 def photos_of(visit: int) -> Select[Any]:
-    """With what each photo says of other plants, which stands in its record alone."""
+    """With what each photo says of other plants and of rows, which stands in its record alone."""
     query = latest_of_photos().add_columns(
         in_entry(("cover", "other_plants")).as_float().label("other_cover"),
         in_entry(("other_plants", "count")).as_float().label("other_count"),
+        in_entry(("rows", "spacing_mm")).label("rows_mm"),
+        in_entry(("stick_rows", "spacing_mm")).label("stick_rows_mm"),
+        in_entry(("drill_rows",)).label("drill_rows"),
     )
     return query.where(placements.c.visit_id == visit).order_by(placements.c.id)
+
+
+def rows_in(row: Any) -> SeenRows | None:
+    """Rows that a photo shows, from what `photos_of` takes out of its entry."""
+    area = row.area or ""
+    return seen_rows(
+        {
+            "status": row.status,
+            "area": {"kind": area.partition(":")[0], "text": area},
+            "rows": {"spacing_mm": row.rows_mm},
+            "stick_rows": {"spacing_mm": row.stick_rows_mm},
+            "drill_rows": row.drill_rows,
+        }
+    )

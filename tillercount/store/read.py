@@ -12,11 +12,13 @@ from sqlalchemy import Connection, func, select
 from tillercount.area import StatedArea
 from tillercount.definition import Definition
 from tillercount.field import FieldEstimate, SpotDensity, collect, estimate_field
+from tillercount.field.spots import SeenRows
 from tillercount.hand import HandCount
 from tillercount.names import spot_key
 from tillercount.store.added import Placed
 from tillercount.store.astray import astray
-from tillercount.store.photoquery import photos_of
+from tillercount.store.photoquery import photos_of, rows_in
+from tillercount.store.strangers import rows_elsewhere
 from tillercount.store.tables import hand_counts, spots, zones
 from tillercount.store.visits import Where, visit_of
 from tillercount.store.zoneareas import zone_areas
@@ -51,6 +53,8 @@ class FieldSummary:
     unlocated : tuple of str
         Photos in the mean without a position: only whoever added them says that they are of this
         field.
+    rows_elsewhere : tuple of SeenRows
+        Of photos of the field's other visits.
     refused : tuple of (photo, reason)
     corrected : int
         Photos with a person's count in place of the model's.
@@ -70,6 +74,7 @@ class FieldSummary:
     zone_areas: Mapping[str, float] | None = None
     left: Mapping[str, tuple[int, int]] = dataclasses.field(default_factory=dict)
     unlocated: tuple[str, ...] = ()
+    rows_elsewhere: tuple[SeenRows, ...] = ()
 
 
 def is_fixed(row: Any) -> bool:
@@ -110,7 +115,7 @@ def densities_of(
             said += (f"{what} corrected by {row.fixed_by}{was} to {right:g}",)
     if by_person:
         yield replace(
-            _density(row, {"plants": None, "shoots": None, **by_person}),
+            _density(row, {"plants": None, "shoots": None, **by_person}, rows_in(row)),
             source="hand",
             plants_se=0.0,
             shoots_se=0.0,
@@ -120,10 +125,12 @@ def densities_of(
             observer=row.fixed_by or "",
         )
     if row.status == "counted" and any(value is not None for value in by_model.values()):
-        yield _density(row, by_model)
+        yield _density(row, by_model, None if by_person else rows_in(row))
 
 
-def _density(row: Any, per_m2: Mapping[str, float | None]) -> SpotDensity:
+def _density(
+    row: Any, per_m2: Mapping[str, float | None], seen: SeenRows | None
+) -> SpotDensity:
     return SpotDensity(
         spot=row.spot,
         source="photo",
@@ -134,6 +141,7 @@ def _density(row: Any, per_m2: Mapping[str, float | None]) -> SpotDensity:
         area_m2=row.area_m2,
         definition=Definition.STEMS,
         zone=row.zone or "",
+        seen_rows=seen,
         flags=tuple(row.flags or ()),
         plants_bias_rel=row.plants_bias_rel or 0.0,
         shoots_bias_rel=row.shoots_bias_rel or 0.0,
@@ -257,11 +265,14 @@ def summary(connection: Connection, where: Where, *, level: float = 0.9) -> Fiel
         f"{photo}: its correction was made for another marked area and isn't used; correct it again"
         for photo in stale
     )
+    apart = rows_elsewhere(connection, visit)
     return FieldSummary(
         farm=where.farm,
         field=where.field,
         visit=name,
-        estimate=estimate_field(everything, level=level, zone_areas=areas) if everything else None,
+        estimate=estimate_field(everything, level=level, zone_areas=areas, rows_elsewhere=apart)
+        if everything
+        else None,
         planned=len(planned),
         to_visit=sum(without for without, _ in left.values()),
         hand_to_do=tuple(r.name for r in planned if r.by_hand and spot_key(r.name) not in by_hand),
@@ -272,6 +283,7 @@ def summary(connection: Connection, where: Where, *, level: float = 0.9) -> Fiel
         zone_areas=areas,
         left=left,
         unlocated=tuple(unlocated),
+        rows_elsewhere=apart,
     )
 
 

@@ -223,11 +223,12 @@ class Season(Looking, Changing):
             visit, _ = visit_of(connection, where)
             at = there(connection, visit).text
             found = densities(connection, visit)
-            areas = summary(connection, where).zone_areas
+            said = summary(connection, where)
             model = last_model(connection, visit)
         if not found:
             raise InputError(f"{at}: nothing counted yet; add photos or hand counts first")
-        options.setdefault("zone_areas", areas)
+        options.setdefault("zone_areas", said.zone_areas)
+        options.setdefault("rows_elsewhere", said.rows_elsewhere)
         options.setdefault("model", model)
         result = assess_field(found, rules, name=where.field, **options)
         result = with_given(result, given_lb_ac, options.get("yield_goal"))

@@ -14,29 +14,27 @@ from __future__ import annotations
 import datetime as dt
 import math
 import re
-import statistics
 from collections.abc import Iterable, Sequence
 from pathlib import PurePosixPath
 
 from sqlalchemy import ColumnElement, Connection, func, select
 
-from tillercount.field.rowspacing import FEWEST, agree, seen_mm, spacing_text
+from tillercount.field.rowdoubt import ANOTHER_DRILL, other_drill, row_doubt, seen_rows
+from tillercount.field.rowspacing import spacing_text
+from tillercount.field.spots import SeenRows
 from tillercount.names import first_few, in_command, key_of
 from tillercount.store.acts import Act
 from tillercount.store.photoquery import latest_of_photos
 from tillercount.store.tables import fields, photos, placements, predictions, visits
-from tillercount.store.visits import There
+from tillercount.store.visits import There, field_of_visit
 
-__all__ = ["strangers"]
+__all__ = ["doubtful_rows", "rows_elsewhere", "strangers"]
 
 _SAMPLE = 500
 """Photos on either side whose rows are looked at, drawn evenly, so that a large import takes no
 longer for it."""
 _DAYS = 7
 """Photos of one visit aren't taken farther apart: a convention; rain may break a visit off."""
-_SPACING = 0.15
-"""Row spacings that differ by more are of two drills. Seen in 20 rendered photos of known spacing
-it was off by -12 to +1 %; drills in use are 6, 7.5 and 10 in, a quarter and more apart."""
 _CAMERA_FOLDER = re.compile(r"dcim|\d{3}[a-z0-9_]{5}", re.IGNORECASE)
 """Folders that a camera makes: DCIM and in it three digits with five letters (the standard for
 cameras' files, JEITA CP-3461; from memory). They are called after no field."""
@@ -154,33 +152,47 @@ def _spacing(
     connection: Connection, new: Sequence[ColumnElement[bool]], act: int, field: int
 ) -> str:
     """Rows of another drill than in the field's other photos, where both sides are sure."""
-    mine = _spacings(connection, new)
-    if len(mine) < FEWEST or not agree(mine):
-        return ""
     here = select(visits.c.id).where(visits.c.field_id == field)
     known = (
         placements.c.visit_id.in_(here),
         placements.c.act_id != act,
         placements.c.ended_id.is_(None),
     )
-    theirs = _spacings(connection, known)
-    if len(theirs) < FEWEST or not agree(theirs):
+    mine, theirs = _seen(connection, new), _seen(connection, known)
+    both = other_drill(mine, theirs)
+    if both is None:
         return ""
-    a, b = statistics.median(mine), statistics.median(theirs)
-    if abs(math.log(a / b)) <= math.log1p(_SPACING):
-        return ""
+    a, b = map(spacing_text, both)
     return (
-        f"rows {spacing_text(a)} apart are seen in {len(mine)} of them, and {spacing_text(b)} in "
-        f"{len(theirs)} of the field's other photos: another drill, or another size of frame or "
-        "stick?"
+        f"rows {a} apart are seen in {len(mine)} of them, and {b} in {len(theirs)} of the field's "
+        f"other photos: {ANOTHER_DRILL}?"
     )
 
 
-def _spacings(connection: Connection, which: Sequence[ColumnElement[bool]]) -> list[float]:
-    """Row spacings seen, mm, in photos drawn evenly from all of these."""
+def doubtful_rows(connection: Connection, visit: int, said: Iterable[str]) -> list[str]:
+    """What rows in a visit's photos speak against, photos with a position among them; nothing where
+    it was ``said`` already that they are of two drills."""
+    here = _seen(connection, (placements.c.visit_id == visit, placements.c.ended_id.is_(None)))
+    doubt = row_doubt(here, rows_elsewhere(connection, visit))
+    if doubt is None or any(ANOTHER_DRILL in line for line in said):
+        return []
+    return [f"MIND: {doubt.line}"]
+
+
+def rows_elsewhere(connection: Connection, visit: int) -> tuple[SeenRows, ...]:
+    """Rows seen in photos of the other visits to a visit's field."""
+    field = field_of_visit(connection, visit)
+    others = select(visits.c.id).where(visits.c.field_id == field, visits.c.id != visit)
+    return tuple(
+        _seen(connection, (placements.c.visit_id.in_(others), placements.c.ended_id.is_(None)))
+    )
+
+
+def _seen(connection: Connection, which: Sequence[ColumnElement[bool]]) -> list[SeenRows]:
+    """Rows seen in photos drawn evenly from all of these."""
     query = select(placements.c.id).join(photos).where(*which).order_by(placements.c.id)
     ids = list(connection.scalars(query))
     step = max(1, math.ceil(len(ids) / _SAMPLE))
     entries = latest_of_photos().add_columns(predictions.c.record)
     rows = connection.execute(entries.where(placements.c.id.in_(ids[::step])))
-    return [mm for row in rows if (mm := seen_mm(row.record)) is not None]
+    return [seen for row in rows if (seen := seen_rows(row.record)) is not None]
