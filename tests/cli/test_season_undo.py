@@ -94,6 +94,10 @@ def test_hand_counts_of_several_spots_go_together(run: Run, file: Path) -> None:
     assert none.exit_code == 2
     assert "no hand count of spot '99'" in none.stderr
     assert "interval, 6 spots)" in run("season", "show", file, "--field", "Home").stdout
+    metric = run("season", "show", file, "--field", "Home", "--units", "metric")
+    assert "per m² (" in metric.stdout
+    assert "ft²" not in metric.stdout
+    assert run("season", "show", file, "--field", "Home", "--units", "cubits").exit_code == 2
     three = ("--hand-count", "2", "--hand-count", "spot_04", "--hand-count", "02")
     two = run("season", "remove", file, *three, "--yes")
     assert two.exit_code == 0, two.output

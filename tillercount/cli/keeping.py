@@ -181,11 +181,13 @@ def show_effect(done: dict[str, Any]) -> None:
 
 
 def show_summary(
-    found: FieldSummary, past: History, store: str, *, name_unplaced: bool = True
+    found: FieldSummary, past: History, store: str, *, name_unplaced: bool = True,
+    metric: bool = False,
 ) -> None:
     """What a visit of the season ``store`` says about its field.
 
     ``name_unplaced``: photos without a spot one by one; not where a list of all photos follows.
+    ``metric``: densities per square meter.
     """
     from tillercount.cli.seasonvisits import visit_line
     from tillercount.names import first_few
@@ -202,7 +204,7 @@ def show_summary(
         for what in ("plants", "shoots"):
             density = getattr(found.estimate, what)
             if density is not None:
-                typer.echo(f"{what}: {_density(density)}")
+                typer.echo(f"{what}: {_density(density, metric)}")
     if found.planned:
         typer.echo(f"{found.planned} spots planned, {found.to_visit} of them still to count")
     if found.hand_to_do:
@@ -229,14 +231,16 @@ def show_summary(
         typer.echo(f"mind: {note}")
 
 
-def _density(density: DensityEstimate) -> str:
+def _density(density: DensityEstimate, metric: bool) -> str:
+    from tillercount.cli.samplingrows import shown_in
     from tillercount.rounding import number_text
     from tillercount.units import per_ft2
 
     ends = (density.mean, density.low, density.high)
-    mean, low, high = (number_text(per_ft2(end)) for end in ends)
+    times, unit = shown_in(metric=metric)
+    mean, low, high = (number_text(per_ft2(end) * times) for end in ends)
     spots = "1 spot" if density.n == 1 else f"{density.n} spots"
-    return f"{mean} per ft² ({low}–{high}, {density.level:.0%} interval, {spots})"
+    return f"{mean} {unit} ({low}–{high}, {density.level:.0%} interval, {spots})"
 
 
 def photos_text(number: int) -> str:

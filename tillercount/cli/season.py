@@ -169,11 +169,14 @@ def show(
         bool, typer.Option("--photos", help="Every photo with its spot and the distance to it.")
     ] = False,
     log: Annotated[bool, typer.Option("--log", help="Who did what and when, by number.")] = False,
+    units: UnitsOption = "us",
 ) -> None:
     """All visits of the season; with --field, what one of them says."""
     from tillercount.cli.keeping import show_overview, show_placed, show_summary
     from tillercount.cli.seasonvisits import show_changes
+    from tillercount.cli.wanted import in_metric_units
 
+    metric = in_metric_units(units)
     with opened(store) as kept:
         if log:
             for act in kept.journal():
@@ -186,8 +189,9 @@ def show(
             return
         where = where_of(kept, farm, field, visit)
         past = kept.history(where)
-        show_summary(kept.summary(where), past, kept.place, name_unplaced=not photos)
-        show_changes(past)
+        summary = kept.summary(where)
+        show_summary(summary, past, kept.place, name_unplaced=not photos, metric=metric)
+        show_changes(past, metric=metric)
         if photos:
             show_placed(kept.placed(where))
 
