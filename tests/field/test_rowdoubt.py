@@ -122,3 +122,11 @@ def test_a_stick_brings_its_own() -> None:
 def test_a_drills_spacing_needs_its_unit() -> None:
     with pytest.raises(InputError, match=r"--row-spacing '7\.5' has no unit"):
         drill_typed("7.5")
+
+
+@pytest.mark.parametrize("typed", ["19.05cm", "19,05cm"])
+def test_a_sticks_row_spacing_is_read_with_either_decimal_mark(typed: str) -> None:
+    area = {"kind": "row", "text": "row:487.7mm/190.5mm", "typed": f"row:48,77cm/{typed}"}
+    found = seen_rows({"area": area, "stick_rows": {"spacing_mm": 191.0}})
+    assert found is not None
+    assert found.drill == "19.05cm"

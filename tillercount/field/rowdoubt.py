@@ -26,6 +26,7 @@ from tillercount.field.rowspacing import (
 )
 from tillercount.field.spots import SeenRows, SpotDensity
 from tillercount.twoforms import DRILL_ROWS
+from tillercount.typed import decimal_points
 from tillercount.units import length_mm
 
 __all__ = [
@@ -209,6 +210,6 @@ def _length(typed: Any) -> str:
     if not isinstance(typed, str):
         return ""
     try:
-        return drill_typed(typed)
+        return drill_typed(decimal_points(typed))
     except InputError:
         return ""
