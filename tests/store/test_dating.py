@@ -11,6 +11,7 @@ import pytest
 from typer.testing import CliRunner
 
 from tests.store.helpers import NORTH, at, counts, entry, hand_csv, plan, write
+from tillercount.area import parse_area
 from tillercount.errors import InputError
 from tillercount.store import Season, Where
 from tillercount.store.dating import day_given
@@ -69,6 +70,18 @@ def test_a_visit_named_after_no_day_or_two_is_asked_about(
     assert season.add_hand_counts(hand(tmp_path), Where("Elm Hill", "South", name), day=DAY).date
     # and a visit that is there already keeps its name
     assert season.add_hand_counts(hand(tmp_path, 9), where).new == 3
+
+
+def test_such_a_name_is_asked_about_before_photos_are_counted(
+    season: Season, tmp_path: Path
+) -> None:
+    where, area = Where("Elm Hill", "North", "2027-02-31"), parse_area("square:12in")
+    with pytest.raises(InputError, match="there is no such day"):
+        season.check_photos({"a" * 64: "a.jpg"}, area, where, None, False, clocks=False)
+    season.check_photos({"a" * 64: "a.jpg"}, area, where, None, False)  # a clock tells it
+    season.check_photos({"a" * 64: "a.jpg"}, area, where, DAY, False, clocks=False)
+    season.add_hand_counts(hand(tmp_path), where, day=DAY)
+    season.check_photos({"a" * 64: "a.jpg"}, area, where, None, False, clocks=False)  # it is there
 
 
 def test_a_day_typed_comes_first(season: Season, tmp_path: Path) -> None:

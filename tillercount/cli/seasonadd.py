@@ -122,7 +122,8 @@ def add_photos(
             typer.echo(f"  {kept.date_visit(where, day, known)}")
         return 0, None
     names = {sha256: path.name for sha256, path in todo.items()}
-    kept.check_photos(names, area, where, day, replace)
+    clocks = any(one.day for one in photos.values())
+    kept.check_photos(names, area, where, day, replace, clocks=clocks)
     beside = sqlite_file(kept.engine.url)
     paths = list(todo.values())
     with held(beside):

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from sqlalchemy import Connection, select, update
 
-from tillercount.days import day_named, day_typed, days_apart, is_no_day, two_days
+from tillercount.days import day_named, day_typed, days_apart
 from tillercount.errors import InputError
 from tillercount.handvisits import LONGEST
 from tillercount.names import in_command, key_of
@@ -19,7 +19,7 @@ from tillercount.store.filesaid import NOTHING_SAID, FileSaid
 from tillercount.store.inuse import has_counts
 from tillercount.store.tables import days, farms, fields, visits
 from tillercount.store.visits import Where, field_of_visit, there, visit_of
-from tillercount.store.whichyear import PLANNED_AHEAD, ZONES_AHEAD, may_be, or_text
+from tillercount.store.whichyear import PLANNED_AHEAD, ZONES_AHEAD, may_be, or_text, refuse_odd_day
 
 __all__ = [
     "check_day",
@@ -124,7 +124,7 @@ def dated(
     dates = visit_dates(act.connection, field_of_visit(act.connection, visit))
     date = dates[visit]
     if date.how == "added" and added.made and where.visit is not None:
-        _refuse_odd_day(name)
+        refuse_odd_day(name)
     if date.how == "added" and not has_counts(act.connection, visit):
         return added  # when a plan was put in isn't when it will be walked
     notes = _said_of_order(act, dates, visit) if added.made or day is not None else ()
@@ -166,18 +166,6 @@ def _refuse_far_day(place: str, name: str, known: VisitDate, written: Iterable[s
         raise _another_day(
             place, name, known, f"the file's {text!r} is another day, whichever way it is read"
         )
-
-
-def _refuse_odd_day(name: str) -> None:
-    """Nothing, unless a new visit's name is written as a day but isn't one, or may be two."""
-    both = two_days(name)
-    if not both and not is_no_day(name):
-        return
-    why = f"it may be {or_text(both)}" if both else "there is no such day"
-    raise InputError(
-        f"--visit {name!r} looks like a day, but {why}. Write that day as {dt.date.today()} is "
-        "written, or give --date DAY as well. Nothing of this was added"
-    )
 
 
 def _another_day(place: str, name: str, known: VisitDate, but: str) -> InputError:

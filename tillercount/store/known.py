@@ -14,7 +14,8 @@ from tillercount.store.photoquery import latest_of_photos
 from tillercount.store.sizes import check_sizes
 from tillercount.store.tables import fields, photos, placements, predictions, visits
 from tillercount.store.undoing import brought_by
-from tillercount.store.visits import Where
+from tillercount.store.visits import Where, is_there
+from tillercount.store.whichyear import refuse_odd_day
 
 __all__ = ["Known", "check_photos", "counted"]
 
@@ -59,6 +60,7 @@ def check_photos(
     day: dt.date | None,
     *,
     replace: bool,
+    clocks: bool = True,
 ) -> None:
     """What would be refused once they are counted is refused before, which saves the counting.
 
@@ -71,16 +73,21 @@ def check_photos(
         As typed for them.
     replace : bool
         Counts of another area may be replaced.
+    clocks : bool
+        The clock of one of them at least says its day, whatever the visit is called.
 
     Raises
     ------
     InputError
-        The visit has another day, or counts of another area would be replaced.
+        The visit has another day, or counts of another area would be replaced; or a new visit is
+        called by a day that there isn't or that may be two, and nothing else tells its day.
     """
     if not replace:
         check_sizes(connection, given, (area.text, area.typed or area.text), where)
     if day is not None and any(_placed(connection, sha256) is None for sha256 in given):
         check_day(connection, where, day)
+    if day is None and not clocks and where.visit is not None and not is_there(connection, where):
+        refuse_odd_day(where.visit)
 
 
 def _placed(connection: Connection, sha256: str) -> int | None:

@@ -93,11 +93,12 @@ class Looking:
             return counted(connection, sha256, area)
 
     def check_photos(
-        self, given: Mapping[str, str], area: Area, where: Where, day: dt.date | None, replace: bool
+        self, given: Mapping[str, str], area: Area, where: Where, day: dt.date | None,
+        replace: bool, *, clocks: bool = True,
     ) -> None:
         """See `tillercount.store.known.check_photos`."""
         with reading(self._engine) as connection:
-            check_photos(connection, given, area, where, day, replace=replace)
+            check_photos(connection, given, area, where, day, replace=replace, clocks=clocks)
 
     def check_clocks(
         self, where: Where, given: Mapping[str, tuple[str, str]], *, alone: bool = False

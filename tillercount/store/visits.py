@@ -21,6 +21,7 @@ __all__ = [
     "field_for",
     "field_of",
     "field_of_visit",
+    "is_there",
     "last_counted",
     "last_visit",
     "made_or_found",
@@ -157,6 +158,15 @@ def visit_of(connection: Connection, where: Where) -> tuple[int, str]:
         raise InputError(f"no visit {where.visit or ''!r} of {where.text}; it has: {_list(names)}")
     name = connection.scalar(select(visits.c.name).where(visits.c.id == found))
     return found, str(name)
+
+
+def is_there(connection: Connection, where: Where) -> bool:
+    """Whether a visit of this name is in the season."""
+    try:
+        visit_of(connection, where)
+    except InputError:
+        return False
+    return True
 
 
 def visit_for(act: Act, where: Where) -> There:

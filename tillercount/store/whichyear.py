@@ -1,13 +1,15 @@
-"""Which year a day without one is of, like a visit called "1 April", by what else is known."""
+"""Which year a day without one is of, like a visit called "1 April", by what else is known; and
+names that look like a day but are none, or may be two."""
 
 from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Collection
 
-from tillercount.days import day_named, has_year
+from tillercount.days import day_named, has_year, is_no_day, two_days
+from tillercount.errors import InputError
 
-__all__ = ["PLANNED_AHEAD", "ZONES_AHEAD", "may_be", "or_text"]
+__all__ = ["PLANNED_AHEAD", "ZONES_AHEAD", "may_be", "or_text", "refuse_odd_day"]
 
 PLANNED_AHEAD = 182
 """A plan for "4 March", put in in December, is for the next one, and one put in in April was for
@@ -62,3 +64,21 @@ def _near(
 def or_text(days: Collection[dt.date]) -> str:
     """Days for a question, the first first."""
     return " or ".join(map(str, sorted(days)))
+
+
+def refuse_odd_day(name: str) -> None:
+    """Nothing, unless a new visit's name is written as a day but isn't one, or may be two.
+
+    Raises
+    ------
+    InputError
+        It is.
+    """
+    both = two_days(name)
+    if not both and not is_no_day(name):
+        return
+    why = f"it may be {or_text(both)}" if both else "there is no such day"
+    raise InputError(
+        f"--visit {name!r} looks like a day, but {why}. Write that day as {dt.date.today()} is "
+        "written, or give --date DAY as well. Nothing of this was added"
+    )
