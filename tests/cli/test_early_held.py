@@ -49,6 +49,21 @@ def test_why_and_what_for_every_class_that_is_named(run: Run, dense: Path) -> No
     assert "1337 per m² (1134" in metric
 
 
+def test_the_shoots_own_timing_is_the_only_one(run: Run, tmp_path: Path) -> None:
+    """Kentucky above 100 tillers: one dose at Feekes 4-5, so not also "just before jointing"."""
+    rows = ((19, 115), (17, 108), (21, 121), (20, 118), (18, 112), (19, 117), (22, 125), (16, 106))
+    path = tmp_path / "ky.csv"
+    path.write_text(
+        "spot,observer,plants,shoots,area\n"
+        + "".join(f"{n},T,{p},{s},square:12in\n" for n, (p, s) in enumerate(rows, start=1))
+    )
+    screen = run("assess", path, "--rules", "kentucky-stand", "--stage", "Feekes 3").stdout
+    assert "Early nitrogen is held back" in flat(screen)
+    steps = flat(screen.partition("What to do")[2].partition("Nitrogen\n")[0])
+    assert "Put nothing on at Feekes 3; give one dose at Feekes 4-5." in steps
+    assert "hold it until just before jointing" not in steps
+
+
 def test_no_page_pushes_tillers_beside_it(run: Run, dense: Path, tmp_path: Path) -> None:
     for command in ("assess", "report"):
         page = tmp_path / f"{command}.html"

@@ -58,6 +58,29 @@ def test_both_screens_say_the_ceilings_and_what_a_machine_is_set_to(run: Run) ->
     assert "(°C-days above 0 °C)" in full
 
 
+def test_one_rate_has_one_metric_figure(run: Run, tmp_path: Path) -> None:
+    """Of 10 t/ha the rounded 164 lb are 184 kg, what they are rounded from 183."""
+    page = tmp_path / "r.html"
+    ask = (POLE, "--stage", "Feekes 4", "--rules", "uk-stand", *METRIC, "--yield-goal", "10 t/ha")
+    said(run, "report", *ask, "--html", page)
+    texts = [said(run, command, *ask) for command in ("assess", "nitrogen")]
+    for text in (*texts, page.read_text("utf-8")):
+        assert "164-223 lb N/ac (183-250 kg N/ha)" in text
+        assert "(184" not in text
+    assert "183 to 250" in re.sub(r"<[^>]+>", "", page.read_text("utf-8"))
+
+
+def test_no_pounds_without_their_unit(run: Run) -> None:
+    full = said(run, *FULL, "--explain", *METRIC)
+    assert "less 20 lb N/ac (22 kg N/ha) = " in full
+    assert "in all: 88-120 lb N/ac" in full
+    assert not re.findall(r"\d less .{9}|\d% of \d.{9}|\d lb (?:in spring|where)\b", full)
+    assert "no more than 120 lb N/ac (135 kg N/ha) in spring" in full
+    for rules in ("uk-stand", "common-practice"):
+        low = said(run, "nitrogen", POLE, "--rules", rules, "--yield-goal", "0.6 t/ha", *METRIC)
+        assert ("was ten times that meant?" in low) == (rules == "common-practice")
+
+
 def test_sulfur_too(run: Run) -> None:
     ask = ("nitrogen", POLE, *GOAL, "--product", "ams")
     assert re.search(r"with 25-41 lb sulfur (?!\()", f"{said(run, *ask)} ")

@@ -88,7 +88,7 @@ def test_rough_dates_and_now(report: Callable[..., tuple[str, dict[str, Any]]]) 
     assert main["before"] is None  # a sum of warmth that may be weeks late gives no date
     assert "before 25 April 2027" not in text
     assert "split a stem, no node above the ground yet" in main["when"]
-    assert "Costs are of these amounts, in the currency of the price" in text
+    assert "Costs are of the amounts in the table, rounded as they stand there, in the" in text
     assert text.count("by the weather (green-up).") == 1
     # the sum may come after jointing, and products mustn't go on then
     assert "Jointing roughly" not in text

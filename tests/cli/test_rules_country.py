@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import html
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -53,6 +55,10 @@ def test_every_rule_set_has_its_country() -> None:
         ("Bavaria, Germany", "elsewhere"), ("US Mid-South", "US"), ("Western Canada", "Canada"),
         ("ON", "Canada"), ("New England", "US"), ("East Anglia, England", "elsewhere"),
         ("New South Wales", "elsewhere"), ("in the valley, or below", ""), ("our farm", ""),
+        ("Norway, Maine", "US"), ("Poland, Ohio", "US"), ("Wales, Wisconsin", "US"),
+        ("Victoria, British Columbia", "Canada"), ("Wales", "elsewhere"),
+        ("Georgia", "US"), ("Georgia (country)", "elsewhere"),
+        ("Kakheti, Republic of Georgia", "elsewhere"),
     ],
 )  # fmt: skip
 def test_a_region_in_words(text: str, country: str) -> None:
@@ -107,10 +113,68 @@ def test_goals_that_north_america_never_sees_are_usual_elsewhere() -> None:
     assert beyond_most(eleven, "wheat")
     assert beyond_most(eleven, "wheat", abroad=True) == ""
     assert beyond_most(twenty, "wheat", abroad=True)
+    assert beyond_most(1.0, "wheat")
+    assert beyond_most(1.0, "wheat", abroad=True) == ""  # the lower limit is North America's
     uk, home = (
         topdress(rules, goal_bu_ac=eleven).whole.doubts for rules in ("uk-stand", "common-practice")
     )
-    assert (len(uk), len(home)) == (0, 1)
+    assert ["nearly any wheat field" in one for one in (*uk, *home)] == [False, True]
+
+
+REST = "amounts rest on a US figure of nitrogen"
+LEGAL = "your country's legal maximum may be lower: ask a local adviser before anything is spread"
+
+
+@pytest.mark.parametrize("goal", ["15.5 t/ha", "8 t/ha"])
+def test_us_pounds_elsewhere_say_so_before_them(
+    run: Run, british: Path, tmp_path: Path, goal: str
+) -> None:
+    page = tmp_path / "page.html"
+    for rules, abroad in (("uk-stand", True), ("common-practice", False)):
+        ask = (british, "--stage", "GS 25", "--rules", rules, "--yield-goal", goal)
+        assert run("report", *ask, "--html", page).exit_code == 0
+        texts = [flat(run(command, *ask).stdout) for command in ("nitrogen", "assess")]
+        texts.append(html.unescape(re.sub(r"<[^>]+>", " ", page.read_text("utf-8"))))
+        for text in texts:
+            assert (REST in text) == abroad
+            assert (LEGAL in text) == abroad
+            if abroad:
+                pounds = re.search(r"\d lb N/ac", text)
+                table = re.search(r"In all, nothing", text)
+                first = min(one.start() for one in (pounds, table) if one is not None)
+                assert text.index(REST) < first
+
+
+def test_whole_by_a_us_publisher_is_a_us_figure_too() -> None:
+    def first(rules: str, giver: str | None) -> str:
+        return " ".join(topdress(rules, goal_bu_ac=80.0, whole_by=giver).first)
+
+    assert f"{REST}; {LEGAL}" in first("uk-stand", "kentucky-stand")  # in print without bushels
+    assert f"{REST} per bushel; {LEGAL}" in first("uk-stand", None)
+    assert REST not in first("ontario-stand", None)
+    assert REST not in first("common-practice", "kentucky-stand")
+
+
+def test_dates_by_a_state_elsewhere(run: Run, british: Path, tmp_path: Path) -> None:
+    day, rows = dt.date(2022, 9, 1), ["date,tmax_f,tmin_f"]
+    while day <= dt.date(2026, 3, 5):
+        warm = 48 + 20 * (day.timetuple().tm_yday in range(90, 280)) + day.year % 5
+        rows.append(f"{day},{warm},{warm - 8}")
+        day += dt.timedelta(1)
+    weather, page = tmp_path / "w.csv", tmp_path / "page.html"
+    weather.write_text("\n".join(rows) + "\n")
+    for rules, ours in (("uk-stand", False), ("common-practice", True)):
+        ask = (
+            british, "--stage", "GS 25", "--rules", rules, "--yield-goal", "8 t/ha",
+            "--weather", weather, "--visited", "2026-03-05",
+        )  # fmt: skip
+        short, full = run("nitrogen", *ask).stdout, run("nitrogen", *ask, "--explain").stdout
+        assert run("report", *ask, "--html", page).exit_code == 0
+        for text in (short, full, page.read_text("utf-8")):
+            assert bool(STATES.search(text)) == ours, STATES.findall(text)
+        assert ("first nitrogen since" in flat(full)) == ours
+        assert ("US states' sums of warmth don't hold for your country" in flat(full)) == (not ours)
+        assert ("jointing between" in flat(short)) == ours
 
 
 def test_pages_leave_cautions_of_us_states_out(run: Run, tmp_path: Path) -> None:
@@ -144,7 +208,7 @@ def test_whom_to_ask_before_a_stand_is_given_up() -> None:
 def test_limits_of_a_state_elsewhere() -> None:
     said = " ".join(one.text for one in lodging(None, 100.0, own_most_lb=150.0, by="X", us=False))
     assert "Delaware" not in said
-    assert "more than the 150 lb of the whole" in said
+    assert "more than the 150 lb N/ac of the whole" in said
     (abroad,) = over_half((60.0, 70.0), (90.0, 100.0), us=False)
     assert abroad.endswith("more than half of the whole: ask locally whether that is allowed.")
     assert "Maryland" in next(over_half((60.0, 70.0), (90.0, 100.0), us=True))

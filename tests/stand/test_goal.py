@@ -141,7 +141,7 @@ def test_a_ceiling_is_held_against_the_rate_that_is_shown() -> None:
     ("goal", "said"),
     [
         (8.0, "less than nearly anybody sets for wheat"),
-        (14.9, "was 149 meant?"),
+        (14.9, "was ten times that meant?"),
         (18.0, "below the"),
     ],
 )

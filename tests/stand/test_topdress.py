@@ -118,7 +118,7 @@ def test_the_rates_add_up_and_the_arithmetic_is_one() -> None:
     plan = made(given_lb_ac=30)
     told = text_of(plan)
     assert "on already: 30 lb N/ac (34 kg N/ha)" in told
-    assert "just before jointing: 88-120 less 30 lb N/ac on already this spring: 58-90" in told
+    assert "jointing: 88-120 lb N/ac less 30 lb N/ac on already this spring: 58-90" in told
     assert "66-84" not in told  # the main part beside an early part that wasn't put on
 
 

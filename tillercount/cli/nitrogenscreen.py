@@ -31,19 +31,20 @@ def show_nitrogen(
     """
     from tillercount.cli.show import bullet, console
     from tillercount.cli.verdict import metric_beside
+    from tillercount.report.inmetric import rates_of
     from tillercount.stand.dressbrief import brief_sections
     from tillercount.stand.dressing import headline, sections
     from tillercount.stand.dresslines import cost_lines
 
     out = console()
     say = metric_beside(assessment, made.crop) if metric else str
-    own = metric_beside(assessment, made.crop, _own_rates(made)) if metric else str
+    own = metric_beside(assessment, made.crop, rates_of(made.plan, made)) if metric else str
     told = (sections if explain else brief_sections)(made, metric=metric)
     stop = made.stop is not None
     if stop:  # a plain no to spreading comes before all else
         out.print(own(headline(made)), style="bold")
     if verdict:
-        out.print(f"{made.name}: {say(verdict)}" if made.name else say(verdict))
+        out.print(f"{made.name}: {own(verdict)}" if made.name else own(verdict))
     before = made.first if made.doses else ()
     for line in before:
         out.print(own(line))
@@ -64,11 +65,3 @@ def show_nitrogen(
             f"Rounded to what a machine can do{money}. Sources, each step: --explain; exact: "
             "--json."
         )
-
-
-def _own_rates(made: Topdress) -> list[Sequence[float] | None]:
-    """This field's, lb N/ac: each dose, what is on already or taken off, and the whole."""
-    whole, on = made.whole, [made.given_lb_ac] * 2
-    in_all = [made.total, made.comes_to, whole.net, whole.gross]
-    off = [credit.lb_ac for credit in whole.credits]
-    return [*(dose.lb_ac for dose in made.doses), on, *off, *in_all]

@@ -20,6 +20,10 @@ if TYPE_CHECKING:
 __all__ = ["metric_beside", "show_assessment"]
 
 
+_OWN = ("Nitrogen", "How it came about")
+"""Sections of this field's own rates; elsewhere the same pounds may be a publisher's."""
+
+
 def show_assessment(result: Assessment, *, explain: bool = False, metric: bool = False) -> None:
     """Print an assessment, in short or with all that is known.
 
@@ -28,18 +32,20 @@ def show_assessment(result: Assessment, *, explain: bool = False, metric: bool =
     """
     from tillercount.cli.minded import minded
     from tillercount.cli.weeds import weed_lines
+    from tillercount.report.inmetric import rates_of
 
     out = console()
     record = result.to_json()
     verdict = record["verdict"]
     say = metric_beside(result, result.crop) if metric else str
-    out.print(say(verdict["headline"]), style="bold", soft_wrap=False)
+    own = metric_beside(result, result.crop, rates_of(result.nitrogen)) if metric else str
+    out.print(own(verdict["headline"]), style="bold", soft_wrap=False)
     for line in verdict["warnings"]:
         bullet(out, say(f"{line[0].upper()}{line[1:]}"), "!")
     out.print()
     _table(out, result, record, explain, say, metric=metric)
     out.print()
-    left = _todo(out, result, explain, say)
+    left = _todo(out, result, explain, own)
     weeds = weed_lines(result, explain=explain)
     mind, behind = minded(result, [*verdict["warnings"], *weeds], explain)
     for title, lines in (
@@ -54,7 +60,7 @@ def show_assessment(result: Assessment, *, explain: bool = False, metric: bool =
                 out.print()
             out.print(title, style="bold")
             for line in lines:
-                bullet(out, say(line))
+                bullet(out, own(line) if title in _OWN else say(line))
     for refused in record["refused"]:
         out.print(f"{refused['photo']} refused: {refused['reason']}", soft_wrap=True)
     if not explain:

@@ -12,7 +12,7 @@ from __future__ import annotations
 import functools
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from tillercount.stand.overcount import OVERCOUNT
 from tillercount.stand.products import L_PER_GAL
@@ -26,7 +26,11 @@ from tillercount.units import (
     per_m2,
 )
 
-__all__ = ["beside", "in_metric", "own_figures", "own_rates"]
+if TYPE_CHECKING:
+    from tillercount.stand.nitrogen import NitrogenPlan
+    from tillercount.stand.topdressed import Topdress
+
+__all__ = ["beside", "in_metric", "own_figures", "own_rates", "rates_of"]
 
 _NUMBER = r"\d[\d,]*(?:\.\d+)?"
 _RANGE = rf"(?P<low>{_NUMBER})(?:(?P<sep>-| to | and )(?P<high>{_NUMBER}))?"
@@ -50,6 +54,9 @@ _ALONE = (
     ("", re.compile(rf"\bacross or near the borders? of {_RANGE}")),
 )
 """Where our own sentences name the mean, or a line beside it, without the unit."""
+
+_OTHERS_POUNDS = frozenset({"ceilings", "ceilings_kept", "products"})
+"""Parts of a nitrogen plan whose pounds are a publisher's."""
 
 Way = tuple[re.Pattern[str], str, Callable[[float], float]]
 
@@ -182,10 +189,34 @@ def own_rates(lb_ac: Iterable[Sequence[float] | None]) -> dict[str, str]:
     return {us: metric.pop() for us, metric in found.items() if len(metric) == 1}
 
 
-def in_metric(record: Mapping[str, Any], crop: str) -> dict[str, str]:
-    """Each text of a record that holds US quantities, with the same text for metric pages."""
+def rates_of(
+    plan: NitrogenPlan | None, made: Topdress | None = None
+) -> list[Sequence[float] | None]:
+    """A field's own, lb N/ac: each dose, what is on already or taken off, and the whole."""
+    found: list[Sequence[float] | None] = []
+    if made is not None:
+        found += [*(dose.lb_ac for dose in made.doses), [made.given_lb_ac] * 2]
+        found += [made.total, made.comes_to]
+    elif plan is not None:
+        found += [plan.early, plan.main, plan.total]
+    whole = made.whole if made is not None else (plan.whole if plan is not None else None)
+    if whole is not None:
+        found += [*(credit.lb_ac for credit in whole.credits), whole.net, whole.gross]
+    return [*found, plan.likely[1]] if plan is not None and plan.likely is not None else found
+
+
+def in_metric(
+    record: Mapping[str, Any], crop: str, lb_ac: Iterable[Sequence[float] | None] = ()
+) -> dict[str, str]:
+    """Each text of a record that holds US quantities, with the same text for metric pages.
+
+    ``lb_ac`` are the field's own rates of nitrogen.
+    """
     shown = {key: value for key, value in record.items() if key != "assessment"}
     ours = set(_texts(record["verdict"]))  # said of this field
+    rates, plan = own_rates(lb_ac), record.get("nitrogen") or {}
+    of_plan = set(_texts({key: one for key, one in plan.items() if key not in _OTHERS_POUNDS}))
+    of_plan |= set(_texts([record.get("steps", ()), record.get("actions", ())]))
     judged = {one["what"] for one in record["evidence"]}
     others = [{"bands": [], **one} for one in record["densities"] if one["what"] not in judged]
     figures = {
@@ -193,7 +224,8 @@ def in_metric(record: Mapping[str, Any], crop: str) -> dict[str, str]:
     }
     found = {}
     for text in _texts(shown):
-        other = beside(text, crop, figures[text in ours])
+        own = rates if text in ours or text in of_plan else {}
+        other = beside(text, crop, figures[text in ours] | own)
         if other != text:
             found[text] = other
     return found

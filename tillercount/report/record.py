@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 from tillercount.field.others import others_record
 from tillercount.field.spots import SpotDensity
 from tillercount.report.bothunits import ends_in_both, in_both
-from tillercount.report.inmetric import in_metric
+from tillercount.report.inmetric import in_metric, rates_of
 from tillercount.report.nitrogenplan import nitrogen_record
 from tillercount.report.ruling import verdict_record
 from tillercount.report.steps import step_record
@@ -149,7 +149,7 @@ def build_record(
     }
     # what a program reads stays as the other commands give it
     record = record_on_paper(record, but=_WHOLE)
-    return record | {"in_metric": in_metric(record, a.crop)}
+    return record | {"in_metric": in_metric(record, a.crop, rates_of(a.nitrogen, topdress))}
 
 
 def _months_since(visited: dt.date | None, made: dt.date) -> int | None:

@@ -62,7 +62,8 @@ def actions(
         out.append(Advice(same_walk(decided, shoots), _COUNTS))
     if any(band.early == "keep first" for band in named(decided)):
         out.append(call_first(rules))
-    out.extend(_band_actions(rules, decided, "it is", stage, counted))
+    timed = both and shoots is not None and _says_when(shoots)
+    out.extend(_band_actions(rules, decided, "it is", stage, counted, timed=timed))
     if rules.name == "common-practice" and 15 <= decided.mean <= 18:
         out.append(
             Advice(
@@ -138,19 +139,27 @@ def named(result: Classified) -> tuple[Band, ...]:
 
 
 def _band_actions(
-    rules: RuleSet, result: Classified, lead: str, stage: Stage | None, counted: bool
+    rules: RuleSet,
+    result: Classified,
+    lead: str,
+    stage: Stage | None,
+    counted: bool,
+    *,
+    timed: bool = False,
 ) -> Iterator[Advice]:
     """What the rules say to do: what holds for every band that may be true, then all that holds
     for one of the likeliest class alone, then for the next, and so on.
+
+    ``timed``: when nitrogen goes on is told by the shoots' own class.
     """
     late = stage is not None and stage.past_tillers
 
-    def timed(band: Band) -> tuple[str, ...]:
+    def nitrogen(band: Band) -> tuple[str, ...]:
         return () if late or (band.asks_early and result.no_early) else band.do_nitrogen
 
     # Early nitrogen can't wait, so it comes before what can.
     cases = {
-        band: (*timed(band), *band.do, *(() if counted else band.do_tillers))
+        band: (*nitrogen(band), *band.do, *(() if counted else band.do_tillers))
         for one in named(result)
         for band in result.bands_of(one.class_)
     }
@@ -168,8 +177,15 @@ def _band_actions(
         own = [text for text in texts if text not in shared]
         if own:
             yield Advice(f"If {lead} “{band.called}”: {' '.join(own)}", rules.by)
-        if result.early_held and band.asks_early and not late:
+        if result.early_held and band.asks_early and not (late or timed):
             yield ENOUGH_SHOOTS if result.clear else _if(lead, band, ENOUGH_SHOOTS)
+
+
+def _says_when(shoots: Classified) -> bool:
+    """Whether each class of the shoots that may be true says itself when their nitrogen goes on."""
+    bands = [band for one in named(shoots) for band in shoots.bands_of(one.class_)]
+    held = shoots.held is not None
+    return not held and all(band.do_nitrogen and not band.asks_early for band in bands)
 
 
 def _if(lead: str, band: Band, step: Advice) -> Advice:

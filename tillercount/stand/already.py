@@ -140,7 +140,7 @@ def credits_for(giver: RuleSet, there: AlreadyThere) -> tuple[list[Credit], list
         row = printed.get(what)
         taken, words = lb, f"{lb:g} lb N/ac"
         if row is not None and row.at_most_lb is not None and lb > row.at_most_lb:
-            taken, words = row.at_most_lb, f"{lb:g} lb, of which {row.at_most_lb:g} count"
+            taken, words = row.at_most_lb, f"{lb:g} lb N/ac, of which {row.at_most_lb:g} count"
         out.append(Credit(what, (taken, taken), source(row) if row else _TRADE))
         lines.append(f"less {what}: {words} ({out[-1].source})")
     percent = there.organic_matter_percent

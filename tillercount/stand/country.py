@@ -9,7 +9,7 @@ from tillercount.stand.places import Country, country_of_place
 if TYPE_CHECKING:
     from tillercount.stand.ruleset import RuleSet
 
-__all__ = ["YIELDS_FROM", "country_of", "for_us", "yields_from_elsewhere"]
+__all__ = ["YIELDS_FROM", "country_of", "for_us", "pounds_from_elsewhere", "yields_from_elsewhere"]
 
 YIELDS_FROM = "the United States and Canada"
 """Where figures of bushels per head come from (`tillercount.stand.potential`, `expect`)."""
@@ -37,3 +37,20 @@ def for_us(rules: RuleSet) -> bool:
 def yields_from_elsewhere(rules: RuleSet) -> str:
     """Where the rules hold, if figures of yield per head weren't published for there; else ""."""
     return rules.region if country_of(rules) == "elsewhere" else ""
+
+
+def pounds_from_elsewhere(rules: RuleSet, giver: RuleSet, figure: str) -> str:
+    """What to read before pounds of North America's rules on a field elsewhere; else empty.
+
+    Parameters
+    ----------
+    giver : RuleSet
+        Whose ``figure`` ("figure of nitrogen per bushel") the pounds rest on.
+    """
+    whose = {"US": "a US", "Canada": "a Canadian"}.get(country_of(giver))
+    if whose is None or not yields_from_elsewhere(rules):
+        return ""
+    return (
+        f"these amounts rest on {whose} {figure}; your country's legal maximum may be lower: ask "
+        "a local adviser before anything is spread"
+    )

@@ -105,7 +105,7 @@ class DoseWork:
         if self.on is not None and self.on.given and not self.on.part:
             # the split's own main part goes by an early part that isn't the one put on
             self.arithmetic = [one for one in self.arithmetic if not one.startswith(MAIN_LINE)]
-            return [self._main(self._less_given(total, f"{MAIN_LINE}{rate_text(total)} "))]
+            return [self._main(self._less_given(total, f"{MAIN_LINE}{rate_text(total)} lb N/ac "))]
         if self.on is not None and self.on.given:
             early = self.on.rest
             self.arithmetic.append(

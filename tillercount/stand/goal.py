@@ -29,16 +29,17 @@ LOW_WHEAT_BU_AC = 15.0
 def beyond_most(goal_bu_ac: float | None, crop: str, *, abroad: bool = False) -> str:
     """A goal that hardly any field reaches or anybody sets, whatever stands on it; else empty.
 
-    ``abroad``: not in North America, whose yields the lower limit is of.
+    ``abroad``: not in North America, of whose yields the lower limit is; no other is known.
     """
     most = HIGH_ABROAD_BU_AC if abroad else HIGH_WHEAT_BU_AC
-    if crop != "wheat" or goal_bu_ac is None or LOW_WHEAT_BU_AC <= goal_bu_ac <= most:
+    least = 0.0 if abroad else LOW_WHEAT_BU_AC
+    if crop != "wheat" or goal_bu_ac is None or least <= goal_bu_ac <= most:
         return ""
-    if goal_bu_ac < LOW_WHEAT_BU_AC:
+    if goal_bu_ac < least:
         return (
             f"a yield goal of {goal_bu_ac:.3g} bu/ac is less than nearly anybody sets for wheat "
             f"(under {LOW_WHEAT_BU_AC:.0f} harvest hardly pays; from memory): check the number and "
-            f"its unit (was {10 * goal_bu_ac:.3g} meant?)"
+            f"its unit (was ten times that meant?)"
         )
     who = "comes near the world's records" if abroad else "is for irrigated land and yield contests"
     return (

@@ -67,24 +67,24 @@ CEILINGS: tuple[Ceiling, ...] = (
     ),
     Ceiling(
         "Virginia", "early", "Virginia Tech newsletter, February 2005", lb_ac=50,
-        rules="virginia-nitrogen", words="40-50 lb where tillers are fewer than 50 per ft²",
+        rules="virginia-nitrogen", words="40-50 lb N/ac where tillers are fewer than 50 per ft²",
     ),
     Ceiling(
         "Kentucky", "early", "University of Kentucky 2019", lb_ac=50,
-        rules="kentucky-stand", words="30-50 lb; more risks freeze, disease and lodging",
+        rules="kentucky-stand", words="30-50 lb N/ac; more risks freeze, disease and lodging",
     ),
     Ceiling(
         "North Carolina", "early", "NCDA&CS 17 February 2010", lb_ac=60, share=0.5,
         rules="north-carolina-ncdacs-nitrogen", words="up to half of the spring nitrogen, about "
-        "60 lb",
+        "60 lb N/ac",
     ),
     Ceiling(
         "Delaware", "whole", "University of Delaware 2019", lb_ac=120,
-        rules="delaware-nitrogen", words="no more than 120 lb in spring on wheat",
+        rules="delaware-nitrogen", words="no more than 120 lb N/ac in spring on wheat",
     ),
     Ceiling(
         "Delaware", "whole", "University of Delaware 2019", lb_ac=100, crops=("barley",),
-        rules="delaware-nitrogen", words="no more than 100 lb in spring on barley",
+        rules="delaware-nitrogen", words="no more than 100 lb N/ac in spring on barley",
     ),
 )  # fmt: skip
 
@@ -220,6 +220,6 @@ def lodging(
     elif own_most_lb is not None and doubled > own_most_lb:
         yield Advice(
             f"Where passes overlap the crop gets {number_text(doubled)} lb N/ac, more than the "
-            f"{span((own_most_lb, own_most_lb), 4)} lb of the whole; such strips lodge first",
+            f"{span((own_most_lb, own_most_lb), 4)} lb N/ac of the whole; such strips lodge first",
             f"{by}; on lodging, Ontario and Alabama advice",
         )

@@ -179,7 +179,8 @@ def plan_nitrogen(
     if total is not None and early is not None:
         main = rest_of(total, early, band.early_share)
         arithmetic.append(
-            f"{MAIN_LINE}{rate_text(total)} less {_zero(early)} = {rate_text(main)} lb N/ac"
+            f"{MAIN_LINE}{rate_text(total)} lb N/ac less {_zero(early)} lb N/ac = "
+            f"{rate_text(main)} lb N/ac"
         )
     on: EarlyOn | None = None
     if left is not None and band.early != "keep first":
@@ -229,7 +230,7 @@ def _early(
         early = (total[0] * low, total[1] * high)
         arithmetic.append(
             f"early, as printed ({rules.by}): {span((100 * low, 100 * high))} % of "
-            f"{rate_text(total)} = {rate_text(early)} lb N/ac"
+            f"{rate_text(total)} lb N/ac = {rate_text(early)} lb N/ac"
         )
         return early
     if band.early != "push" or total is None:

@@ -58,6 +58,7 @@ _SAID: dict[str, Country] = {
     "great britain": "elsewhere", "europe": "elsewhere", "new england": "US",
 }  # fmt: skip
 """Countries that have no entry of their own above, in small letters."""
+_COUNTRY_GEORGIA = re.compile(r"\bgeorgia \(?country\b|\brepublic of georgia\b")
 
 
 def _read() -> dict[str, Place]:
@@ -89,7 +90,9 @@ def place_named(text: str) -> Place | None:
 def country_of_place(text: str) -> Country | Literal[""]:
     """The country that a text like "Ontario, Canada" or "US Mid-South" names; "" where none.
 
-    Two letters alone are a state's only where they are all of it: "in" is no Indiana.
+    Two letters alone are a state's only where they are all of it: "in" is no Indiana. A state or
+    province goes before a country, whose name many of its towns have ("Norway, Maine"); Georgia is
+    the country where the text says so.
     """
     whole = " ".join(text.split()).casefold()
     words = re.findall(r"[^\W\d_]+(?:-[^\W\d_]+)*", whole)
@@ -98,9 +101,12 @@ def country_of_place(text: str) -> Country | Literal[""]:
         for many in (3, 2, 1)
         for at in range(len(words) - many + 1)
     ]
+    found: list[Country] = []
     for part in (whole, *parts):
         if part in _SAID:
-            return _SAID[part]
-        if part in PLACES and (len(part) > 2 or part == whole):
-            return PLACES[part].country
-    return ""
+            found.append(_SAID[part])
+        elif part in PLACES and (len(part) > 2 or part == whole):
+            if PLACES[part].country != "elsewhere" and not _COUNTRY_GEORGIA.search(whole):
+                return PLACES[part].country
+            found.append(PLACES[part].country)
+    return "elsewhere" if _COUNTRY_GEORGIA.search(whole) else next(iter(found), "")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from tillercount.errors import InputError
@@ -25,6 +25,9 @@ from tillercount.stand.leaves import ShootsExpected, count_hint, shoots_from_deg
 from tillercount.stand.weather import Weather
 
 __all__ = ["Season", "look_at_season"]
+
+_STATES_FIGURE = "US states' sums of warmth don't hold for your country"
+_BY_EYE = "once the crop grows, split a few stems every week"
 
 
 @dataclass(frozen=True)
@@ -66,6 +69,17 @@ class Season:
         """
         warm = isinstance(self.first_n, tuple) and self.first_n[0] is not None
         return warm and self.growing is True
+
+    def without_us_figures(self) -> Season:
+        """The same without the dates that rest on sums of warmth of a US state."""
+        first_n, jointing = self.first_n, self.jointing
+        if isinstance(first_n, tuple):
+            first_n = NoDate(_STATES_FIGURE, _BY_EYE)
+        if isinstance(jointing, Jointing) and jointing.doubt:
+            jointing = NoDate(_STATES_FIGURE, _BY_EYE)
+        elif isinstance(jointing, NoDate) and jointing.so_far_f is not None:
+            jointing = NoDate(_STATES_FIGURE, _BY_EYE)  # its sum is the same figure's
+        return replace(self, first_n=first_n, jointing=jointing)
 
     def lines(self, *, jointed: bool = False) -> Iterator[str]:
         """Sentences for a page, each with its source; of a crop that has ``jointed`` none of when

@@ -100,6 +100,8 @@ def topdress(
     giver = rules if whole_by is None else load_rules(whole_by)
     crop = crop_name(crop)
     conditions = conditions or Conditions()
+    if season is not None and not for_us(rules):
+        season = season.without_us_figures()
     if season is not None and conditions.growing is None:
         conditions = replace(conditions, growing=season.growing)
     if assessment is not None and assessment.rules.name != rules.name:
@@ -109,7 +111,9 @@ def topdress(
         )
 
     def whole_at(goal: float | None) -> Whole:
-        return whole_nitrogen(giver, trade, goal, crop=crop, case=case, there=there)
+        return whole_nitrogen(
+            giver, trade, goal, crop=crop, case=case, there=there, judged_by=rules
+        )
 
     whole = whole_at(goal_bu_ac)
     plan, bushels, noticed = None, None, ""

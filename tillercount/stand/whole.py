@@ -20,7 +20,7 @@ from tillercount.stand.already import (
     credits_for,
     pounds,
 )
-from tillercount.stand.country import yields_from_elsewhere
+from tillercount.stand.country import pounds_from_elsewhere, yields_from_elsewhere
 from tillercount.stand.goal import beyond_most
 from tillercount.stand.words import join, number_text, rate_text, span
 from tillercount.twoforms import WHICH_CASE
@@ -38,7 +38,8 @@ class Whole:
 
     ``cases`` are the publisher's cases that the range spans because none was chosen; ``region`` is
     where the figure of ``by`` is for. ``doubts`` are those of the ``flags`` that speak against the
-    yield goal or what is taken off, so that they are read before the pounds.
+    yield goal, what is taken off or a figure of another country, so that they are read before the
+    pounds.
     """
 
     gross: Range | None
@@ -87,6 +88,7 @@ class _Work:
     flags: list[str] = field(default_factory=list)
     cases: tuple[str, ...] = ()
     doubts: list[str] = field(default_factory=list)
+    per_bushel: bool = False
 
 
 def whole_nitrogen(
@@ -97,6 +99,7 @@ def whole_nitrogen(
     crop: str = "wheat",
     case: str = "",
     there: AlreadyThere | None = None,
+    judged_by: RuleSet | None = None,
 ) -> Whole:
     """The whole by the chosen publisher, else, for wheat, by common practice, which is then said.
 
@@ -109,6 +112,8 @@ def whole_nitrogen(
     case : str
         One of the publisher's cases ("tilled", "no-till"); without it the range spans all.
     there : AlreadyThere, optional
+    judged_by : RuleSet, optional
+        The field's own, where ``rules`` only give the whole: those say in which country it lies.
 
     Raises
     ------
@@ -119,9 +124,12 @@ def whole_nitrogen(
     gross, giver = _gross(rules, trade, goal_bu_ac, crop, case, work)
     if giver.doubt:
         work.flags.append(giver.doubt)
-    high = beyond_most(goal_bu_ac, crop, abroad=bool(yields_from_elsewhere(rules)))
-    if high and gross is not None:
-        work.doubts.append(high)
+    own = judged_by or rules
+    figure = "figure of nitrogen per bushel" if work.per_bushel else "figure of nitrogen"
+    high = beyond_most(goal_bu_ac, crop, abroad=bool(yields_from_elsewhere(own)))
+    if gross is not None:
+        before = (pounds_from_elsewhere(own, giver, figure), high)
+        work.doubts.extend(filter(None, before))
     work.flags[:0] = work.doubts
     if gross is None:
         return Whole(
@@ -144,7 +152,8 @@ def whole_nitrogen(
         off = (sum(c.lb_ac[0] for c in credits), sum(c.lb_ac[1] for c in credits))
         net = (max(0.0, gross[0] - off[1]), max(0.0, gross[1] - off[0]))
         work.arithmetic.append(
-            f"whole less credits: {span(gross, 4)} less {_signed(off)} = {pounds(net)} lb N/ac"
+            f"whole less credits: {span(gross, 4)} lb N/ac less {_signed(off)} lb N/ac = "
+            f"{pounds(net)} lb N/ac"
         )
     return Whole(
         gross,
@@ -210,8 +219,8 @@ def _by_line(rules: RuleSet, goal: float | None, work: _Work) -> Range | None:
     for bushels, by_line, in_table in line.clashes:
         if bushels == goal:
             work.flags.append(
-                f"at {goal:g} bu/ac the publisher's table has {in_table:g} lb where its equation "
-                f"gives {by_line:.4g}; the equation is used"
+                f"at {goal:g} bu/ac the publisher's table has {in_table:g} lb N/ac where its "
+                f"equation gives {by_line:.4g} lb N/ac; the equation is used"
             )
     goals = [bushels for bushels, _ in line.table]
     if goals and not min(goals) <= goal <= max(goals):
@@ -265,6 +274,7 @@ def _by_print(
 
 
 def _per_bushel(goal: float, rate: Range, by: str, work: _Work) -> Range:
+    work.per_bushel = True
     low, high = (goal * each for each in rate)
     ends = pounds((low, high))
     work.arithmetic.append(
