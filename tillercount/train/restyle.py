@@ -26,7 +26,8 @@ def random_filters(images: Tensor, rng: Generator, turn: int) -> Tensor:
     for each picture; mean and spread of each channel are kept. Which pictures goes by their place
     and ``turn``, as in `tillercount.train.augment.photometric`; so does the filter's size.
     """
-    chosen = [i for i in range(len(images)) if (i + turn) % 5 < _SHARE_OF_FIVE]
+    # every second place: those that lose detail (`augment`) are half of them, not all
+    chosen = [i for i in range(len(images)) if (2 * i + turn) % 5 < _SHARE_OF_FIVE]
     if not chosen:
         return images
     size = _SIZES[turn % len(_SIZES)]
