@@ -96,7 +96,7 @@ def assess(
         own={"--json": SCHEMA},
     )
     load_rules(rules)
-    drill = None if judge.row_spacing is None else drill_typed(judge.row_spacing)
+    drill = drill_typed(judge.row_spacing)
     named = weeds_of(weeds, sources)
     goal = None if judge.yield_goal is None else bu_per_ac(judge.yield_goal, crop=judge.crop)
     given_lb_ac = rate_typed(given, "--given") or 0.0

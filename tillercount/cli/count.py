@@ -105,8 +105,7 @@ def count(
     marked = parse_area(area)
     by_hand = parse_corners(corners)
     long_gap_mm = None if gap is None else length_mm(gap, what="--gap")
-    if row_spacing is not None:
-        row_spacing = drill_typed(row_spacing)  # before minutes of counting
+    row_spacing = drill_typed(row_spacing)  # before minutes of counting
     found = photos_to_count(photos)
     if by_hand is not None and len(found) != 1:
         raise InputError(f"--corners belong to one photo, but there are {len(found)}; name one")

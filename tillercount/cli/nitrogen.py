@@ -76,7 +76,7 @@ def nitrogen(
     read = [*(sources or ()), days.weather, boom.boundary, *ends]
     check_targets({"--json": json_file}, read, own={"--json": SCHEMA})
     asked = wanted(judge, need, product, boom, days, work, field, own, sources or ())
-    drill = None if judge.row_spacing is None else drill_typed(judge.row_spacing)
+    drill = drill_typed(judge.row_spacing)
     named = weeds_of(weeds, sources or ())
     metric = in_metric_units(units)
     with held(json_file):

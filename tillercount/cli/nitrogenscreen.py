@@ -30,15 +30,15 @@ def show_nitrogen(
     ``metric``: the same in metric units behind each quantity, as `show_assessment` has them.
     """
     from tillercount.cli.show import bullet, console
-    from tillercount.cli.verdict import metric_beside
+    from tillercount.cli.verdict import ways_to_say
     from tillercount.report.inmetric import rates_of
     from tillercount.stand.dressbrief import brief_sections
     from tillercount.stand.dressing import headline, sections
     from tillercount.stand.dresslines import cost_lines
 
     out = console()
-    say = metric_beside(assessment, made.crop) if metric else str
-    own = metric_beside(assessment, made.crop, rates_of(made.plan, made)) if metric else str
+    rates = rates_of(made.plan, made)
+    say, own = ways_to_say(assessment, made.crop, rates, metric=metric)
     told = (sections if explain else brief_sections)(made, metric=metric)
     stop = made.stop is not None
     if stop:  # a plain no to spreading comes before all else

@@ -93,7 +93,7 @@ def report(
     outlined = store is not None and field is not None and boom.boundary is not None
     before = names_before(store, place) if store is not None and outlined else []
     asked = wanted(judge, need, product, boom, days, work, field, sources=sources, before=before)
-    drill = None if judge.row_spacing is None else drill_typed(judge.row_spacing)
+    drill = drill_typed(judge.row_spacing)
     named = weeds_of(weeds, () if store is not None else [Path(one) for one in sources])
     options: dict[str, Any] = {
         "crop": asked.crop,

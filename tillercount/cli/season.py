@@ -112,7 +112,7 @@ def add(
     from tillercount.store.dating import day_given
     from tillercount.units import length_mm
 
-    drill = None if row_spacing is None else drill_typed(row_spacing)
+    drill = drill_typed(row_spacing)
     within_m = length_mm(within, what="--within", over_ground=True) / 1000
     plans, counts, hands, photos = sorted_out(sources)
     if photos and area is None:
@@ -227,7 +227,7 @@ def assess(
     from tillercount.units import bu_per_ac
 
     metric = in_metric_units(units)
-    drill = None if row_spacing is None else drill_typed(row_spacing)
+    drill = drill_typed(row_spacing)
     named = weeds_of(weeds)
     goal = None if yield_goal is None else bu_per_ac(yield_goal, crop=crop)
     given_lb_ac = rate_typed(given, "--given") or 0.0

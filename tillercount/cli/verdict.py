@@ -17,8 +17,9 @@ if TYPE_CHECKING:
     from tillercount.stand import Assessment
     from tillercount.stand.classify import Classified
 
-__all__ = ["metric_beside", "show_assessment"]
+__all__ = ["show_assessment", "ways_to_say"]
 
+Say = Callable[[str], str]
 
 _OWN = ("Nitrogen", "How it came about")
 """Sections of this field's own rates; elsewhere the same pounds may be a publisher's."""
@@ -37,8 +38,7 @@ def show_assessment(result: Assessment, *, explain: bool = False, metric: bool =
     out = console()
     record = result.to_json()
     verdict = record["verdict"]
-    say = metric_beside(result, result.crop) if metric else str
-    own = metric_beside(result, result.crop, rates_of(result.nitrogen)) if metric else str
+    say, own = ways_to_say(result, result.crop, rates_of(result.nitrogen), metric=metric)
     out.print(own(verdict["headline"]), style="bold", soft_wrap=False)
     for line in verdict["warnings"]:
         bullet(out, say(f"{line[0].upper()}{line[1:]}"), "!")
@@ -68,28 +68,35 @@ def show_assessment(result: Assessment, *, explain: bool = False, metric: bool =
         out.print(f"With --explain: {', '.join(more)}.", soft_wrap=True)
 
 
-def metric_beside(
-    result: Assessment | None, crop: str, lb_ac: Iterable[Sequence[float] | None] = ()
-) -> Callable[[str], str]:
-    """What puts metric figures behind those of a text, the field's own as they are shown.
+def ways_to_say(
+    result: Assessment | None,
+    crop: str,
+    lb_ac: Iterable[Sequence[float] | None],
+    *,
+    metric: bool,
+) -> tuple[Say, Say]:
+    """How a text is said, and one in which pounds are of ``lb_ac``, the field's own rates.
 
-    ``lb_ac`` are the field's own rates of nitrogen.
+    As it is, or ``metric``: with metric figures behind its own, the field's as they are shown.
     """
+    if not metric:
+        return str, str
     from tillercount.report.bothunits import ends_in_both
     from tillercount.report.inmetric import beside, own_figures, own_rates
     from tillercount.report.threshold import evidence_record
 
-    figures = own_rates(lb_ac)
+    figures: dict[str, str] = {}
     if result is not None:
         both = ((result.plants, result.field.plants), (result.shoots, result.field.shoots))
-        figures |= own_figures(
+        figures = own_figures(
             [
                 evidence_record(result, judged) if judged else {"bands": [], **ends_in_both(found)}
                 for judged, found in both
                 if judged or found
             ]
         )
-    return lambda text: beside(text, crop, figures)
+    rates = own_rates(lb_ac) | figures
+    return (lambda text: beside(text, crop, figures)), (lambda text: beside(text, crop, rates))
 
 
 def _table(
@@ -97,7 +104,7 @@ def _table(
     result: Assessment,
     record: dict[str, Any],
     explain: bool,
-    say: Callable[[str], str],
+    say: Say,
     *,
     metric: bool,
 ) -> None:
@@ -145,7 +152,7 @@ _ALWAYS = ("  zone",)
 
 
 def _todo(
-    out: Console, result: Assessment, explain: bool, say: Callable[[str], str]
+    out: Console, result: Assessment, explain: bool, say: Say
 ) -> list[str]:
     """Print what to do; what the short screen leaves out of it, in words."""
     from tillercount.stand.actions import parted

@@ -57,14 +57,16 @@ class RowDoubt:
     sure: bool = False
 
 
-def drill_typed(text: str) -> str:
-    """A drill's row spacing as typed, without needless blanks.
+def drill_typed(text: str | None) -> str | None:
+    """A drill's row spacing as typed, without needless blanks; None where nobody typed one.
 
     Raises
     ------
     InputError
         It is no length, or has no unit.
     """
+    if text is None:
+        return None
     plain = " ".join(text.split())
     length_mm(plain, what="--row-spacing")
     return plain
@@ -210,6 +212,6 @@ def _length(typed: Any) -> str:
     if not isinstance(typed, str):
         return ""
     try:
-        return drill_typed(decimal_points(typed))
+        return drill_typed(decimal_points(typed)) or ""
     except InputError:
         return ""

@@ -147,8 +147,8 @@ def assess(
     collected = collect(counts, model=model, field=name or None)
     single, copies = one_of_each(collected.spots)
     collected = replace(collected, spots=single)
-    if row_spacing is not None:
-        drill = drill_typed(row_spacing)
+    drill = drill_typed(row_spacing)
+    if drill is not None:
         collected = replace(collected, spots=with_drill(collected.spots, drill))
     off = [] if outline is None else off_field(collected.spots, outline)
     doubts = [
