@@ -15,7 +15,7 @@ from tillercount.scenes.noise import lab_to_linear, linear_to_srgb, srgb_to_line
 from tillercount.scenes.plant import Shoots, grow
 from tillercount.scenes.species import SPECIES
 from tillercount.scenes.views import another_view, reach_mm
-from tillercount.scenes.write import inside_polygon, truth_of
+from tillercount.scenes.write import inside_polygon, near_photo, shoot_map, truth_of
 
 SMALL = {"width": 160, "height": 120}
 
@@ -195,6 +195,15 @@ def test_frame_is_rendered_where_the_truth_says(kind: str) -> None:
     assert radiance.mean() > 0
     assert set(np.unique(classes)) <= {0, 1, 2, 3, 4, 255}
     assert ((owners >= 0) == (classes == 2)).all()
+    # every leaf that is seen goes back to a shoot of the JSON, by its number there
+    numbers, truth = shoot_map(scene, owners), truth_of(scene, owners)
+    _, kept = near_photo(scene)
+    assert len(truth["shoots"]) == kept.sum() > 0
+    assert ((numbers > 0) == (owners >= 0) & kept[owners]).all()
+    for number in np.unique(numbers[numbers > 0]):
+        x, y = truth["shoots"][number - 1][1:3]
+        base = scene.shoots.base_mm[owners[numbers == number][0]]
+        assert (x, -y) == pytest.approx(tuple(base), abs=0.01)
     # just inside the inside edge lies no frame, just outside it does
     assert scene.frame is not None
     edge = scene.frame.inside_edge_mm

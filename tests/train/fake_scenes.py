@@ -43,6 +43,8 @@ def paint_scene(
     brown = np.array([120, 95, 70]) + rng.normal(0, 12, (height, width, 3))
     photo = Image.fromarray(brown.clip(0, 255).astype(np.uint8))
     classes = Image.new("L", size, 0)
+    owners = Image.new("I", size, 0)
+    of_shoot = ImageDraw.Draw(owners)
     draw, ids = ImageDraw.Draw(photo), ImageDraw.Draw(classes)
     reach = 0.9 * SIDE_MM
     n = int(rng.integers(3, 40)) if plants is None else plants
@@ -61,6 +63,7 @@ def paint_scene(
             green = (60 + int(rng.integers(0, 30)), 130 + int(rng.integers(0, 40)), 50)
             draw.line([(qx, qy), tip], fill=green, width=3)
             ids.line([(qx, qy), tip], fill=2, width=3)
+            of_shoot.line([(qx, qy), tip], fill=len(shoots) + 1, width=3)
             shown = int(abs(sx) <= half and abs(sy) <= half)
             shoots.append([i, sx, sy, qx, qy, shown, 1.0])
         rows.append([x, y, px, py, inside, k, 1.0])
@@ -68,9 +71,12 @@ def paint_scene(
     loop = [*corners, corners[0]]
     draw.line(loop, fill=(230, 230, 235), width=4)
     ids.line(loop, fill=4, width=4)
+    of_shoot.line(loop, fill=0, width=4)
     folder.mkdir(parents=True, exist_ok=True)
     photo.save(folder / f"{name}.jpg", quality=92)
     classes.save(folder / f"{name}.png")
+    numbers = np.asarray(owners).astype(np.uint16)
+    Image.fromarray(numbers).save(folder / f"{name}.shoots.png")
     scene = {
         "schema": "tillercount.scene/1",
         "seed": seed,

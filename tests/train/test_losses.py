@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import torch
@@ -15,6 +17,7 @@ from tillercount.train.losses import (
     mask_loss,
     point_loss,
     spread_loss,
+    stem_loss,
     surface_loss,
 )
 
@@ -46,6 +49,41 @@ def _targets(points: torch.Tensor, size: int) -> Targets:
         owner=points + 6.0,
         shown=torch.ones(1, size // 16, size // 16),
     )
+
+
+def test_stem_loss_is_least_where_leaves_point_at_their_bases() -> None:
+    """Votes for the plant, then for the shoot; leaves of nobody and crops without any don't count.
+
+    Cell (3, 5) has its centre at (3 * 4 + 1.5, 5 * 4 + 1.5).
+    """
+    targets = _targets(torch.tensor([[[21.0, 33.0], [40.2, 10.9]]]), 64)
+    stems = torch.full((1, 16, 16), -1)
+    stems[0, 5, 3], stems[0, 9, 12] = 0, 1
+    votes = torch.zeros(1, 4, 16, 16)
+    for x, y, row in ((3, 5, 0), (12, 9, 1)):
+        here = torch.tensor([x * 4 + 1.5, y * 4 + 1.5])
+        votes[0, 2:, y, x] = (targets.points[0, row] - here) / 4
+        votes[0, :2, y, x] = (targets.owner[0, row] - here) / 4
+    known = replace(targets, stems=stems)
+    assert float(stem_loss(votes, known)) == pytest.approx(0, abs=1e-5)
+    elsewhere = votes.clone()
+    elsewhere[0, :, 0, 0] = 50
+    assert torch.equal(stem_loss(elsewhere, known), stem_loss(votes, known))
+    swapped = torch.cat([votes[:, 2:], votes[:, :2]], 1)
+    off = votes.clone()
+    off[0, 0, 5, 3] += 3
+    worse = float(stem_loss(off, known))
+    assert 0.05 < worse < float(stem_loss(swapped, known))
+    # three cells that are missed matter less on a long way
+    far = replace(known, owner=targets.owner + 200)
+    there = votes.clone()
+    there[:, :2] += 50
+    nearly = there.clone()
+    nearly[0, 0, 5, 3] += 3
+    assert float(stem_loss(there, far)) == pytest.approx(0, abs=1e-5)
+    assert float(stem_loss(nearly, far)) < worse / 2
+    nobody = replace(known, stems=torch.full((1, 16, 16), -1))
+    assert float(stem_loss(off, nobody)) == 0 == float(stem_loss(off, targets))
 
 
 def test_point_loss_is_least_at_the_truth() -> None:

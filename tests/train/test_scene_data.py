@@ -38,6 +38,23 @@ def test_bases_lie_on_crop_pixels_of_the_canvas(tmp_path: Path) -> None:
     assert np.median(green[pixels[3] == 2]) > 20 > np.median(green[pixels[3] == 0])
 
 
+def test_stems_name_the_shoot_that_a_leaf_belongs_to(tmp_path: Path) -> None:
+    """Leaves are strokes from their base, 8 to 20 mm long: the shoot that a pixel names is near."""
+    paint_scene(tmp_path, "a", 5, plants=300)
+    pixels, truth = read_scene(tmp_path / "a.json", 512, stems=True)
+    row = pixels[4].astype(int) + 256 * pixels[5] - 1
+    assert row.max() > 255
+    y, x = np.nonzero(row >= 0)
+    assert (pixels[3][y, x] == 2).mean() > 0.99
+    named = truth.points[row[y, x]]
+    assert (named[:, 2] == 1).all()
+    far = np.hypot(named[:, 0] - x, named[:, 1] - y) * 0.4
+    assert far.max() < 23
+    assert far.mean() > 4
+    (tmp_path / "a.shoots.png").unlink()
+    assert not read_scene(tmp_path / "a.json", 512, stems=True)[0][4:].any()
+
+
 def test_the_marked_area_has_its_size_and_counts(tmp_path: Path) -> None:
     """120 mm at 0.4 mm per pixel are 300 px; the counts are those of the scene."""
     scene = paint_scene(tmp_path, "a", 6)

@@ -12,8 +12,13 @@ import torch
 import torch.nn.functional as F
 from torch import Tensor, nn
 
+from tillercount.model.layers import Conv, Residual, Separable
+from tillercount.model.votes import Tally, Votes
+
 __all__ = ["CountingNetwork", "NetworkConfig", "build", "check_input"]
 
+CROP = 2
+"""Number of the crop among the surface classes."""
 STRIDE = 32
 """Sides of the input must be multiples of this many pixels."""
 
@@ -40,6 +45,13 @@ class NetworkConfig:
         What is counted per block: plants, shoots and, from 3 on, other plants (weeds).
     context : int
         Ways in which the whole picture is summed up for every block's counts; 0 for none.
+    votes : int
+        Kinds of evidence that every place carries to the bases it votes for; 0 for none.
+    looks : int
+        How many times a vote is mended by what lies where it lands.
+    tally : int
+        Width of the head that counts by how votes lie, whose counts and those of the other
+        head are averaged; 0 for none. It needs votes.
     """
 
     classes: int = 5
@@ -48,6 +60,9 @@ class NetworkConfig:
     neck: int = 64
     counts: int = 2
     context: int = 0
+    votes: int = 0
+    looks: int = 0
+    tally: int = 0
 
     @property
     def embedding(self) -> int:
@@ -57,50 +72,6 @@ class NetworkConfig:
     def as_dict(self) -> dict[str, Any]:
         """Plain values, for the bundle's metadata."""
         return asdict(self)
-
-
-class _Conv(nn.Module):
-    """Convolution, batch normalisation and, unless told otherwise, ReLU."""
-
-    def __init__(
-        self, cin: int, cout: int, size: int = 3, stride: int = 1, groups: int = 1, act: bool = True
-    ) -> None:
-        super().__init__()
-        self.conv = nn.Conv2d(cin, cout, size, stride, size // 2, groups=groups, bias=False)
-        self.norm: nn.Module = nn.BatchNorm2d(cout)
-        self.act = act
-
-    def forward(self, x: Tensor) -> Tensor:
-        x = self.norm(self.conv(x))
-        return F.relu(x, inplace=True) if self.act else x
-
-    def fuse(self) -> None:
-        """Fold the normalisation into the convolution; for prediction only."""
-        if isinstance(self.norm, nn.BatchNorm2d):
-            self.conv = nn.utils.fusion.fuse_conv_bn_eval(self.conv.eval(), self.norm.eval())
-            self.norm = nn.Identity()
-
-
-class _Separable(nn.Sequential):
-    """A depthwise 3x3 followed by a pointwise convolution."""
-
-    def __init__(self, cin: int, cout: int) -> None:
-        super().__init__(_Conv(cin, cin, 3, groups=cin), _Conv(cin, cout, 1))
-
-
-class _Residual(nn.Module):
-    """The basic residual block (He et al. 2016, arXiv 1512.03385)."""
-
-    def __init__(self, cin: int, cout: int, stride: int) -> None:
-        super().__init__()
-        self.first = _Conv(cin, cout, 3, stride)
-        self.second = _Conv(cout, cout, 3, act=False)
-        self.skip: nn.Module = nn.Identity()
-        if stride != 1 or cin != cout:
-            self.skip = _Conv(cin, cout, 1, stride, act=False)
-
-    def forward(self, x: Tensor) -> Tensor:
-        return F.relu(self.second(self.first(x)) + self.skip(x), inplace=True)
 
 
 class _Context(nn.Module):
@@ -140,6 +111,11 @@ class CountingNetwork(nn.Module):
         Base minus cell centre, in cells: plant x, y, shoot x, y.
     ``to_plant`` (B, 2, H/4, W/4)
         Base of the plant that the shoot here belongs to, minus cell centre, in cells.
+    ``stems`` list of (B, 4, H/4, W/4), only from a network with votes
+        Base of the plant, and of the shoot, whose leaf lies here, minus cell centre, in cells: the
+        first vote, and each time it was mended.
+    ``tally``, ``looked`` (B, 2, H/16, W/16), only from a network with a tally
+        The two rates that ``rate`` is the mean of.
     ``rate`` (B, counts, H/16, W/16)
         Expected plants, shoots and, where the network counts them, other plants per block,
         hidden ones included; above zero.
@@ -155,32 +131,34 @@ class CountingNetwork(nn.Module):
         self.config = config
         stem, *stages = config.widths
         neck = config.neck
-        self.stem = _Conv(3, stem, 3, 2)
+        self.stem = Conv(3, stem, 3, 2)
         self.stages = nn.ModuleList()
         cin = stem
         for width in stages:
-            blocks = [_Residual(cin, width, 2)]
-            blocks += [_Residual(width, width, 1) for _ in range(config.blocks - 1)]
+            blocks = [Residual(cin, width, 2)]
+            blocks += [Residual(width, width, 1) for _ in range(config.blocks - 1)]
             self.stages.append(nn.Sequential(*blocks))
             cin = width
-        self.lateral = nn.ModuleList([_Conv(w, neck, 1, act=False) for w in stages])
-        self.smooth_fine = _Separable(neck, neck)
-        self.smooth_coarse = _Separable(neck, neck)
-        self.points = _Separable(neck, neck)
+        self.lateral = nn.ModuleList([Conv(w, neck, 1, act=False) for w in stages])
+        self.smooth_fine = Separable(neck, neck)
+        self.smooth_coarse = Separable(neck, neck)
+        self.points = Separable(neck, neck)
         self.heat = nn.Conv2d(neck, 2, 1)
         self.offset = nn.Conv2d(neck, 4, 1)
         self.to_plant = nn.Conv2d(neck, 2, 1)
-        self.surface = _Separable(neck, neck)
+        self.surface = Separable(neck, neck)
         self.classes = nn.Conv2d(neck, config.classes * 4, 1)
-        self.detail = _Separable(stem, 16)
+        self.detail = Separable(stem, 16)
         self.detail_classes = nn.Conv2d(16, config.classes, 1)
-        self.fine = _Separable(neck, neck)
-        self.blocks = nn.Sequential(_Separable(2 * neck, 2 * neck), _Separable(2 * neck, neck))
+        self.fine = Separable(neck, neck)
+        self.votes = Votes(neck, config.votes, config.looks) if config.votes else None
+        self.tally = Tally(config.tally) if config.votes and config.tally else None
+        self.blocks = nn.Sequential(Separable(2 * neck, 2 * neck), Separable(2 * neck, neck))
         self.context = (
             _Context(stages[-1], config.context, 2 * neck) if config.context else None
         )
         self.rate = nn.Conv2d(neck, config.counts, 1)
-        self.spread = nn.Sequential(_Conv(neck, neck // 2, 1), nn.Conv2d(neck // 2, 2, 1))
+        self.spread = nn.Sequential(Conv(neck, neck // 2, 1), nn.Conv2d(neck // 2, 2, 1))
         self._start()
 
     def _start(self) -> None:
@@ -196,6 +174,10 @@ class CountingNetwork(nn.Module):
         if self.context is not None:
             nn.init.zeros_(self.context.last.weight)
             nn.init.zeros_(self.context.last.bias)
+        if self.votes is not None:
+            self.votes.start()
+        if self.tally is not None:
+            self.tally.start()
         last = self.spread[1]
         nn.init.normal_(last.weight, std=0.01)  # type: ignore[arg-type]
         nn.init.constant_(last.bias, _FEW)  # type: ignore[arg-type]
@@ -212,28 +194,39 @@ class CountingNetwork(nn.Module):
             levels.append(level)
         return levels
 
-    def forward(self, x: Tensor, said: Tensor | None = None) -> dict[str, Tensor]:
+    def forward(self, x: Tensor, said: Tensor | None = None) -> dict[str, Any]:
         """Outputs for a picture, or for a piece of one of which the context has ``said`` this."""
         check_input(x)
         stem = self.stem(x)
         levels = self._levels(stem)
         embedding = torch.cat([f.float().mean((2, 3)) for f in levels[1:]], dim=1)
         p2, p4 = self._pyramid(levels)
-        points = self.points(p2)
         coarse = F.pixel_shuffle(self.classes(self.surface(p2)), 2)
+        classes = (coarse + self.detail_classes(self.detail(stem))).float()
+        more: dict[str, Any] = {}
+        if self.votes is not None:
+            more["stems"], gathered = self.votes(p2)
+            p2 = p2 + gathered
+        points = self.points(p2)
         fine = F.avg_pool2d(self.fine(p2), 4)
         both = torch.cat([fine, p4], dim=1)
         if self.context is not None:
             both = both + (self.context(levels[-1]) if said is None else said)
         blocks = self.blocks(both)
+        rate = F.softplus(self.rate(blocks).float())
+        if self.tally is not None:
+            crop = F.avg_pool2d(classes.softmax(1)[:, CROP : CROP + 1], 2)
+            more["looked"], more["tally"] = rate[:, :2], self.tally(crop, more["stems"][-1])
+            rate = torch.cat([(more["looked"] + more["tally"]) / 2, rate[:, 2:]], 1)
         return {
-            "classes": (coarse + self.detail_classes(self.detail(stem))).float(),
+            "classes": classes,
             "heat": self.heat(points).float(),
             "offset": self.offset(points).float(),
             "to_plant": self.to_plant(points).float(),
-            "rate": F.softplus(self.rate(blocks).float()),
+            "rate": rate,
             "spread": F.softplus(self.spread(blocks.detach()).float()) + 1e-4,
             "embedding": embedding,
+            **more,
         }
 
     def _pyramid(self, levels: list[Tensor]) -> tuple[Tensor, Tensor]:
@@ -250,7 +243,7 @@ class CountingNetwork(nn.Module):
         """Fold every batch normalisation into its convolution, in place; for prediction only."""
         self.eval()
         for module in self.modules():
-            if isinstance(module, _Conv):
+            if isinstance(module, Conv):
                 module.fuse()
         return self
 

@@ -37,7 +37,7 @@ def render_batch(
     out: Path, seeds: range, *, shard: int = 0, shards: int = 1, width: int = 1280,
     height: int = 960, samples: int = 12, textures: Path | None = None, kind: str | None = None,
     fill: tuple[float, float] | None = None, views: int = 1, stop_after_s: float = 1e9,
-    thing: str | None = None, thick: float = 0.0, say: Any = print,
+    thing: str | None = None, thick: float = 0.0, stems: bool = False, say: Any = print,
 ) -> int:
     """Render the seeds of one shard that aren't there yet; returns how many were made.
 
@@ -47,7 +47,8 @@ def render_batch(
     `thick` is the share of stands drawn anew with 26 to 52 plants/ft², to learn from: these are the
     hardest and would be rare. `thing` draws something else than a stand, one of
     `tillercount.scenes.others.THINGS`. With `views` above 1 each stand is seen so many times, by
-    other lights and from other places; the photos after the first are named SEED_VIEW.
+    other lights and from other places; the photos after the first are named SEED_VIEW. With `stems`
+    which shoot each pixel shows is written as well (`tillercount.scenes.write.shoot_map`).
     """
     from tillercount.scenes.draw import draw_scene
     from tillercount.scenes.others import THINGS
@@ -61,8 +62,8 @@ def render_batch(
     start, made = time.monotonic(), 0
     with (out / f"manifest_{shard:02d}.jsonl").open("a", encoding="utf-8") as manifest:
         for seed in seeds[shard::shards]:
-            stems = [out / (f"{seed:08d}_{v}" if v else f"{seed:08d}") for v in range(views)]
-            todo = [v for v in range(views) if not stems[v].with_suffix(".json").exists()]
+            names = [out / (f"{seed:08d}_{v}" if v else f"{seed:08d}") for v in range(views)]
+            todo = [v for v in range(views) if not names[v].with_suffix(".json").exists()]
             if not todo:
                 continue
             if time.monotonic() - start > stop_after_s:
@@ -78,12 +79,14 @@ def render_batch(
                 shapes = solid_shapes(scene)
                 for v in todo:
                     seen = another_view(scene, v) if v else scene
-                    render_to(seen, stems[v], samples=samples, shapes=shapes)
+                    render_to(
+                        seen, names[v], samples=samples, shapes=shapes, stems=stems
+                    )
             except Exception as error:  # one odd scene must not stop a night's run
                 say(f"seed {seed}: {type(error).__name__}: {error}")
                 continue
             for v in todo:
-                digest = hashlib.sha256(stems[v].with_suffix(".jpg").read_bytes()).hexdigest()
+                digest = hashlib.sha256(names[v].with_suffix(".jpg").read_bytes()).hexdigest()
                 manifest.write(json.dumps({"seed": seed, "view": v, "sha256": digest,
                                            "variant": variant,
                                            "generator": GENERATOR_VERSION}) + "\n")
@@ -117,6 +120,8 @@ def main() -> None:
     parser.add_argument("--views", type=int, default=1, help="photos of each stand")
     parser.add_argument("--thick", type=float, default=0.0,
                         help="share of stands drawn anew with 26 to 52 plants/ft2")
+    parser.add_argument("--stems", action="store_true",
+                        help="also write which shoot each pixel shows, to learn from")
     parser.add_argument("--stop-after-s", type=float, default=1e9)
     a = parser.parse_args()
     shard, shards = (int(v) for v in a.shard.split("/"))
@@ -127,7 +132,7 @@ def main() -> None:
         a.out, range(a.first, a.first + a.count), shard=shard, shards=shards, width=width,
         height=height, samples=a.samples, textures=a.textures, kind=a.kind,
         fill=(low_high[0], low_high[1]) if low_high else None, views=a.views,
-        stop_after_s=a.stop_after_s, thing=a.thing, thick=a.thick,
+        stop_after_s=a.stop_after_s, thing=a.thing, thick=a.thick, stems=a.stems,
     )
     print(f"shard {shard}: {made} photos done (pid {os.getpid()})", flush=True)
 

@@ -13,10 +13,13 @@ from PIL import Image
 from tillercount.scenes.develop import Develop, develop, draw_develop
 from tillercount.scenes.draw import Scene
 
-__all__ = ["inside_polygon", "render_to", "truth_of"]
+__all__ = [
+    "SHOOTS_SUFFIX", "inside_polygon", "near_photo", "render_to", "shoot_map", "truth_of",
+]
 
 SCHEMA = "tillercount.scene/1"
 GENERATOR_VERSION = "16"
+SHOOTS_SUFFIX = ".shoots.png"
 
 
 def inside_polygon(points: NDArray[np.float64], polygon: NDArray[np.float64]) -> NDArray[np.bool_]:
@@ -40,15 +43,46 @@ def _projected_area_mm2(scene: Scene) -> NDArray[np.float64]:
     return np.bincount(m.owners[keep], area[keep], minlength=shoots).astype(np.float64)
 
 
+def _ground_height_mm(scene: Scene) -> float:
+    return float(scene.frame.outline_mm[0, 2]) if scene.frame else 0.0
+
+
+def _ground_px(scene: Scene, xy: NDArray[np.float64]) -> NDArray[np.float64]:
+    height = np.full(len(xy), _ground_height_mm(scene))
+    return scene.camera.project(np.c_[xy, height])
+
+
+def near_photo(scene: Scene) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Which plants and which shoots have their base in the photo or close by: those of the JSON."""
+    cam, shoots = scene.camera, scene.shoots
+
+    def near(xy: NDArray[np.float64]) -> NDArray[np.bool_]:
+        px = _ground_px(scene, xy)
+        return np.asarray(
+            (px[:, 0] > -60) & (px[:, 1] > -60) & (px[:, 0] < cam.width + 60)
+            & (px[:, 1] < cam.height + 60)
+        )
+
+    plants = near(scene.plants_mm)
+    if not len(shoots.plant):
+        return plants, np.zeros(0, bool)
+    return plants, near(shoots.base_mm) & plants[shoots.plant]
+
+
+def shoot_map(scene: Scene, owners: NDArray[np.int32]) -> NDArray[np.uint16]:
+    """For every pixel 1 + the number of the JSON's shoot whose leaf it shows, else 0."""
+    _, kept = near_photo(scene)
+    numbers = np.zeros(len(kept) + 1, np.uint16)
+    numbers[1:][kept] = np.arange(1, kept.sum() + 1)
+    return numbers[owners + 1]
+
+
 def truth_of(scene: Scene, owners: NDArray[np.int32]) -> dict[str, Any]:
     """The JSON that goes with a photo: area, outlines, camera, plants, shoots, weeds, counts."""
     cam, frame, shoots = scene.camera, scene.frame, scene.shoots
-    z0 = float(frame.outline_mm[0, 2]) if frame else 0.0
+    z0 = _ground_height_mm(scene)
     outline = frame.outline_mm if frame else np.zeros((0, 3))
     flip = np.array([1.0, -1.0])
-
-    def ground_px(xy: NDArray[np.float64]) -> NDArray[np.float64]:
-        return cam.project(np.c_[xy, np.full(len(xy), z0)])
 
     def inside(xy: NDArray[np.float64]) -> NDArray[np.bool_]:
         if not len(outline) or not len(xy):
@@ -61,18 +95,11 @@ def truth_of(scene: Scene, owners: NDArray[np.int32]) -> dict[str, Any]:
     plant_n = np.bincount(shoots.plant, minlength=len(scene.plants_mm))
     plant_seen = np.zeros(len(scene.plants_mm))
     np.maximum.at(plant_seen, shoots.plant, share[: len(shoots.plant)])
-    p_px, s_px = ground_px(scene.plants_mm), ground_px(shoots.base_mm)
+    p_px, s_px = (_ground_px(scene, xy) for xy in (scene.plants_mm, shoots.base_mm))
     p_in, s_in = inside(scene.plants_mm), inside(shoots.base_mm)
 
-    def near(px: NDArray[np.float64]) -> NDArray[np.bool_]:
-        return np.asarray(
-            (px[:, 0] > -60) & (px[:, 1] > -60) & (px[:, 0] < cam.width + 60)
-            & (px[:, 1] < cam.height + 60)
-        )
-
-    keep_p = near(p_px)
+    keep_p, keep_s = near_photo(scene)
     number = np.cumsum(keep_p) - 1
-    keep_s = near(s_px) & keep_p[shoots.plant] if len(shoots.plant) else np.zeros(0, bool)
     plants = [
         [*np.round(xy * flip, 2).tolist(), *np.round(px, 2).tolist(), int(i), int(n),
          round(float(v), 3)]
@@ -85,7 +112,7 @@ def truth_of(scene: Scene, owners: NDArray[np.int32]) -> dict[str, Any]:
         for q, xy, px, i, v in zip(shoots.plant[keep_s], shoots.base_mm[keep_s], s_px[keep_s],
                                    s_in[keep_s], share[: len(keep_s)][keep_s], strict=True)
     ]
-    w_px = ground_px(scene.weeds_mm) if len(scene.weeds_mm) else np.zeros((0, 2))
+    w_px = _ground_px(scene, scene.weeds_mm) if len(scene.weeds_mm) else np.zeros((0, 2))
     weeds = [
         [*np.round(xy * flip, 2).tolist(), *np.round(px, 2).tolist(), int(k)]
         for xy, px, k in zip(scene.weeds_mm, w_px, scene.weed_kinds, strict=True)
@@ -118,11 +145,12 @@ def truth_of(scene: Scene, owners: NDArray[np.int32]) -> dict[str, Any]:
 
 def render_to(
     scene: Scene, stem: Path, *, samples: int = 16, how: Develop | None = None,
-    shapes: dict[str, Any] | None = None,
+    shapes: dict[str, Any] | None = None, stems: bool = False,
 ) -> dict[str, Any]:
     """Render a scene and write ``stem.jpg``, ``stem.png`` (class map) and ``stem.json``.
 
-    ``shapes`` as in `tillercount.scenes.render.trace`.
+    With ``stems`` also ``stem.shoots.png``, 16 bits, as `shoot_map` says. ``shapes`` as in
+    `tillercount.scenes.render.trace`.
     Returns the truth that went into the JSON. The JSON is written last: a photo without one is
     unfinished.
     """
@@ -140,6 +168,10 @@ def render_to(
     stem.parent.mkdir(parents=True, exist_ok=True)
     picture.save(stem.with_suffix(".jpg"), quality=how.quality, exif=exif)
     Image.fromarray(classes).save(stem.with_suffix(".png"), optimize=False, compress_level=3)
+    if stems:
+        Image.fromarray(shoot_map(scene, owners)).save(
+            stem.with_suffix(SHOOTS_SUFFIX), compress_level=3
+        )
     truth = truth_of(scene, owners)
     stem.with_suffix(".json").write_text(json.dumps(truth), encoding="utf-8")
     return truth

@@ -12,7 +12,7 @@ from torch import Generator, Tensor
 
 from tillercount.train.augment import constant, crop_to_canvas, move_points, photometric, warp
 from tillercount.train.data import OUTSIDE, Scenes
-from tillercount.train.losses import BLOCK_PX, Targets, block_sums
+from tillercount.train.losses import BLOCK_PX, CELL_PX, Targets, block_sums
 
 if TYPE_CHECKING:
     from tillercount.train.realphotos import RealPhotos
@@ -102,7 +102,7 @@ class SceneStore:
         to_canvas = crop_to_canvas(len(chosen), crop_px, self.canvas_px, rng)
         canvas = self.pixels[chosen]
         images = warp(canvas[:, :3].float() / 255, to_canvas, crop_px)
-        ids = _classes(canvas[:, 3:], to_canvas, crop_px, 2)
+        ids = _classes(canvas[:, 3:4], to_canvas, crop_px, 2)
         images = photometric(images, rng, strength, turn, restyle)
         seen = (ids != OUTSIDE).float()
         judged = (ids < OUTSIDE).float()
@@ -114,6 +114,7 @@ class SceneStore:
             visible=table[..., 3],
             owner=move_points(table[..., 4:6], to_canvas),
             shown=_blocks_shown(seen, judged),
+            stems=_stems(canvas[:, 4:], to_canvas, crop_px),
         )
         return normalise(images, _full(seen)), targets
 
@@ -172,6 +173,17 @@ def _classes(ids: Tensor, to_canvas: Tensor, crop_px: int, cell_px: int) -> Tens
     ids[:, :, 0] = ids[:, :, -1] = OUTSIDE
     ids[:, :, :, 0] = ids[:, :, :, -1] = OUTSIDE
     return warp(ids, to_canvas, crop_px, cell_px, "nearest")[:, 0].round()
+
+
+def _stems(bytes_: Tensor, to_canvas: Tensor, crop_px: int) -> Tensor | None:
+    """Row of points (n, h, w) of the shoot shown at the centre of each cell, -1 nobody's."""
+    if not bytes_.shape[1]:
+        return None
+    values = bytes_.float()
+    values[:, :, 0] = values[:, :, -1] = 0
+    values[:, :, :, 0] = values[:, :, :, -1] = 0
+    low, high = warp(values, to_canvas, crop_px, CELL_PX, "nearest").round().long().unbind(1)
+    return low + 256 * high - 1
 
 
 def _blocks_shown(seen: Tensor, judged: Tensor) -> Tensor:

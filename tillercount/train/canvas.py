@@ -18,11 +18,14 @@ __all__ = [
     "apply",
     "canvas_to_ground",
     "inside_share",
+    "shift_of",
     "warp_ids",
     "warp_photo",
+    "warp_plain",
 ]
 
 BLOCK_PX = 16
+_MARGIN_PX = 50.0  # 20 mm of context around the marked area
 OUTSIDE = 254
 """Class value of canvas pixels that the photo doesn't show; 255 is "not judged"."""
 
@@ -79,14 +82,20 @@ def warp_photo(
 
 def warp_ids(ids: Image.Image, to_photo: NDArray[np.float64], canvas_px: int) -> NDArray[np.uint8]:
     plain = Image.fromarray(np.asarray(ids, dtype=np.uint8))
-    warped = plain.transform(
+    return np.asarray(warp_plain(plain, to_photo, canvas_px, OUTSIDE), dtype=np.uint8)
+
+
+def warp_plain(
+    numbers: Image.Image, to_photo: NDArray[np.float64], canvas_px: int, outside: int
+) -> Image.Image:
+    """Numbers at the nearest pixel, never mixed."""
+    return numbers.transform(
         (canvas_px, canvas_px),
         Image.Transform.PERSPECTIVE,
         _perspective(to_photo),
         resample=Image.Resampling.NEAREST,
-        fillcolor=OUTSIDE,
+        fillcolor=outside,
     )
-    return np.asarray(warped, dtype=np.uint8)
 
 
 def inside_share(outline: NDArray[np.float64], canvas_px: int) -> NDArray[np.float32]:
@@ -101,3 +110,17 @@ def inside_share(outline: NDArray[np.float64], canvas_px: int) -> NDArray[np.flo
         blocks, BLOCK_PX * fine, blocks, BLOCK_PX * fine
     )
     return cells.mean(axis=(1, 3)).astype(np.float32)
+
+
+def shift_of(
+    scene: dict[str, Any], to_photo: NDArray[np.float64], canvas_px: int
+) -> NDArray[np.float64]:
+    """Move (3, 3) of the canvas over a marked area that it can't hold, canvas px."""
+    move = np.eye(3)
+    outline = np.asarray(scene.get("outline_px") or np.zeros((0, 2)), dtype=np.float64)
+    if len(outline):
+        marked = apply(np.linalg.inv(to_photo), outline)
+        room = np.maximum(np.ptp(marked, axis=0) / 2 + _MARGIN_PX - canvas_px / 2, 0)
+        rng = np.random.default_rng([int(scene.get("seed", 0)) % 2**32, 5])
+        move[:2, 2] = rng.uniform(-1, 1, 2) * room
+    return move

@@ -149,7 +149,9 @@ def _train(options: argparse.Namespace, log: TextIO) -> Path:
     say(f"{len(kept)} scenes to train on, {len(out)} held out; {workers} reading processes")
     # Reading forks, which must come before the first touch of a GPU.
     mine = kept[group.rank :: group.size]
-    scenes = load_scenes(mine, canvas_px=options.canvas, shift=True, workers=workers, say=say)
+    scenes = load_scenes(
+        mine, canvas_px=options.canvas, shift=True, stems=True, workers=workers, say=say
+    )
     held = load_scenes(
         out if group.rank == 0 else out[:1], canvas_px=options.canvas_out, workers=workers, say=say
     )

@@ -28,8 +28,10 @@ from tillercount.train.canvas import (
     apply,
     canvas_to_ground,
     inside_share,
+    shift_of,
     warp_ids,
     warp_photo,
+    warp_plain,
 )
 
 __all__ = [
@@ -45,9 +47,9 @@ __all__ = [
 
 MM_PER_PX = 0.4
 CANVAS_PX = 1024
+SHOOTS_SUFFIX = ".shoots.png"  # as `tillercount.scenes.write` names its map of shoots
 SEEN_FROM = 0.02
 """Plants and shoots of a smaller visible share are counted but can't be pointed at."""
-_MARGIN_PX = 50.0  # 20 mm of context around the marked area
 _REACH_PX = 48.0  # bases this far off the canvas are kept: crops may be turned or shrunk
 
 
@@ -73,7 +75,11 @@ class SceneTruth:
 
 @dataclass(frozen=True)
 class Scenes:
-    """Canvases (N, 4, S, S) uint8, red, green, blue and class, with the truth of each."""
+    """Canvases (N, 4 or 6, S, S) uint8, with the truth of each.
+
+    Red, green, blue, class and, where stems were asked for, the low and the high byte of 1 + the
+    row of `SceneTruth.points` that holds the shoot whose leaf is shown, 0 where that isn't known.
+    """
 
     pixels: NDArray[np.uint8]
     truth: list[SceneTruth]
@@ -137,8 +143,9 @@ def read_scene(
     mm_per_px: float = MM_PER_PX,
     *,
     shift: bool = False,
+    stems: bool = False,
 ) -> tuple[NDArray[np.uint8], SceneTruth]:
-    """One scene on its canvas: pixels (4, S, S) uint8 and truth.
+    """One scene on its canvas: pixels (4 or, with ``stems``, 6, S, S) uint8 as in `Scenes`; truth.
 
     With ``shift``, a marked area larger than the canvas is met anywhere, not at its middle only;
     the same scene always at the same place.
@@ -159,14 +166,33 @@ def read_scene(
     ground_to_photo = np.asarray(scene["ground_to_photo"], dtype=np.float64)
     to_photo = ground_to_photo @ canvas_to_ground(ground_to_photo, canvas_px, mm_per_px)
     if shift:
-        to_photo = to_photo @ _shift(scene, to_photo, canvas_px)
+        to_photo = to_photo @ shift_of(scene, to_photo, canvas_px)
     with Image.open(path.with_suffix(".jpg")) as photo, Image.open(path.with_suffix(".png")) as ids:
         if photo.size != ids.size:
             raise InputError(f"{path}: photo is {photo.size} but class map is {ids.size}")
         rgb = warp_photo(photo.convert("RGB"), to_photo, canvas_px)
         classes = warp_ids(ids, to_photo, canvas_px)
-    pixels = np.concatenate([np.moveaxis(rgb, -1, 0), classes[None]])
-    return pixels, _truth(path, scene, to_photo, canvas_px)
+    layers = [*np.moveaxis(rgb, -1, 0), classes]
+    truth, rows = _truth(path, scene, to_photo, canvas_px)
+    if stems:
+        layers += _stems(path, rows, to_photo, canvas_px)
+    return np.stack(layers), truth
+
+
+def _stems(
+    path: Path, rows: NDArray[np.int64], to_photo: NDArray[np.float64], canvas_px: int
+) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
+    """Low and high bytes; ``rows`` gives each shoot of the file its row of points, or -1."""
+    file = path.with_suffix(SHOOTS_SUFFIX)
+    if not file.exists():
+        nobody = np.zeros((canvas_px, canvas_px), np.uint8)
+        return nobody, nobody
+    with Image.open(file) as image:
+        shoots = Image.fromarray(np.asarray(image, np.int32))
+    here = np.asarray(warp_plain(shoots, to_photo, canvas_px, 0), np.int64)
+    table = np.append(np.int64(-1), rows)
+    row = table[np.clip(here, 0, len(rows))] + 1
+    return (row & 255).astype(np.uint8), (row >> 8).astype(np.uint8)
 
 
 def load_scenes(
@@ -174,6 +200,7 @@ def load_scenes(
     *,
     canvas_px: int = CANVAS_PX,
     shift: bool = False,
+    stems: bool = False,
     workers: int = 0,
     say: Callable[[str], None] = print,
 ) -> Scenes:
@@ -183,10 +210,10 @@ def load_scenes(
     call it before the first use of an accelerator. A scene that can't be read is left out and
     named; all of them failing is an error.
     """
-    shape = (len(paths), 4, canvas_px, canvas_px)
+    shape = (len(paths), 6 if stems else 4, canvas_px, canvas_px)
     buffer = mmap.mmap(-1, int(np.prod(shape)))
     pixels = np.frombuffer(buffer, dtype=np.uint8).reshape(shape)
-    jobs = [(i, path, canvas_px, shift) for i, path in enumerate(paths)]
+    jobs = [(i, path, canvas_px, shift, stems) for i, path in enumerate(paths)]
     started = time.monotonic()
     global _target
     _target = pixels
@@ -222,33 +249,20 @@ def load_scenes(
 _target: NDArray[np.uint8] | None = None
 
 
-def _load_one(job: tuple[int, Path, int, bool]) -> tuple[int, SceneTruth | str]:
-    i, path, canvas_px, shift = job
+def _load_one(job: tuple[int, Path, int, bool, bool]) -> tuple[int, SceneTruth | str]:
+    i, path, canvas_px, shift, stems = job
     assert _target is not None
     try:
-        _target[i], truth = read_scene(path, canvas_px, shift=shift)
+        _target[i], truth = read_scene(path, canvas_px, shift=shift, stems=stems)
     except Exception as error:  # one bad file of thousands must not stop the run
         return i, f"{path}: {error}"
     return i, truth
 
 
-def _shift(
-    scene: dict[str, Any], to_photo: NDArray[np.float64], canvas_px: int
-) -> NDArray[np.float64]:
-    """Move (3, 3) of the canvas over a marked area that it can't hold, canvas px."""
-    move = np.eye(3)
-    outline = np.asarray(scene.get("outline_px") or np.zeros((0, 2)), dtype=np.float64)
-    if len(outline):
-        marked = apply(np.linalg.inv(to_photo), outline)
-        room = np.maximum(np.ptp(marked, axis=0) / 2 + _MARGIN_PX - canvas_px / 2, 0)
-        rng = np.random.default_rng([int(scene.get("seed", 0)) % 2**32, 5])
-        move[:2, 2] = rng.uniform(-1, 1, 2) * room
-    return move
-
-
 def _truth(
     path: Path, scene: dict[str, Any], to_photo: NDArray[np.float64], canvas_px: int
-) -> SceneTruth:
+) -> tuple[SceneTruth, NDArray[np.int64]]:
+    """The truth of a canvas, and the row of its points for each shoot of the file, -1 for none."""
     to_canvas = np.linalg.inv(to_photo)
     plants = np.asarray(scene["plants"], dtype=np.float64).reshape(-1, 7)
     shoots = np.asarray(scene["shoots"], dtype=np.float64).reshape(-1, 7)
@@ -271,7 +285,8 @@ def _truth(
     outline = np.asarray(scene.get("outline_px") or np.zeros((0, 2)), dtype=np.float64)
     outline = apply(to_canvas, outline) if len(outline) else outline
     whole = bool(len(outline)) and bool(np.all((outline >= -0.5) & (outline <= canvas_px - 0.5)))
-    return SceneTruth(
+    rows = np.where(near, np.cumsum(near) - 1, -1)[len(plants) : len(plants) + len(shoots)]
+    truth = SceneTruth(
         name=path.stem,
         group=group_of(path),
         kind=str((scene.get("area") or {}).get("kind", "none")),
@@ -280,3 +295,4 @@ def _truth(
         counts=np.asarray(counts, dtype=np.float32),
         whole=whole,
     )
+    return truth, rows

@@ -24,12 +24,16 @@ __all__ = [
     "other_loss",
     "point_loss",
     "spread_loss",
+    "stem_loss",
     "surface_loss",
 ]
 
 BLOCK_PX = 16
 CELL_PX = 4
 SIGMA_CELLS = 1.5
+_FAR_CELLS = 96.0
+_NEAR_CELLS = 2.0
+_BY_WAY = 0.2
 # Crop and other plants cover less of most photos than soil does; they matter more.
 CLASS_WEIGHT = (1.0, 1.5, 2.0, 3.0, 1.5)
 
@@ -41,7 +45,8 @@ class Targets:
     ``classes`` (n, H/2, W/2) long, above 4 where not judged; ``points`` (n, P, 2);
     ``kind`` (n, P) 0 plant, 1 shoot, 2 another plant, -1 filler; ``visible`` (n, P) share;
     ``owner`` (n, P, 2), base of the plant that a shoot belongs to; ``shown`` (n, H/16, W/16), 1
-    where the photo shows the whole block.
+    where the photo shows the whole block; ``stems`` (n, H/4, W/4) long, the row of points that
+    holds the shoot whose leaf is there, -1 where nobody's or not known; None: never known.
     """
 
     classes: Tensor
@@ -50,6 +55,7 @@ class Targets:
     visible: Tensor
     owner: Tensor
     shown: Tensor
+    stems: Tensor | None = None
 
 
 def block_counts(
@@ -148,6 +154,31 @@ def point_loss(
     wanted = ((targets.owner - middle) / CELL_PX).clamp(-20, 20)
     far = F.smooth_l1_loss(_at(to_plant, where), wanted, reduction="none") * is_shoot[..., None]
     return focal, near.sum() / many + 0.1 * far.sum() / many
+
+
+def stem_loss(votes: Tensor, targets: Targets) -> Tensor:
+    """How far leaves' votes (n, 4, h, w) fall from the bases of their plant and their shoot.
+
+    The distance that is missed (L1) goes by the way there: where a leaf's tip hangs, an inch is
+    less than close to the base. Every crop with leaves counts alike.
+    """
+    stems = targets.stems
+    if stems is None:
+        return votes.sum() * 0.0
+    n, _, rows, columns = votes.shape
+    known = (stems >= 0).flatten(1)
+    row = stems.clamp(min=0).flatten(1)[..., None].expand(-1, -1, 2)
+    both = torch.cat([targets.owner.gather(1, row), targets.points.gather(1, row)], 2)
+    line_y = torch.arange(rows, device=votes.device).float()
+    line_x = torch.arange(columns, device=votes.device).float()
+    y, x = torch.meshgrid(line_y, line_x, indexing="ij")
+    here = torch.stack([x, y], -1).view(1, -1, 2) * CELL_PX + (CELL_PX - 1) / 2
+    wanted = ((both - here.repeat(1, 1, 2)) / CELL_PX).clamp(-_FAR_CELLS, _FAR_CELLS)
+    missed = (votes.flatten(2).transpose(1, 2) - wanted).abs()
+    way = torch.stack([wanted[..., :2].norm(dim=-1), wanted[..., 2:].norm(dim=-1)], -1)
+    share = missed.view(n, -1, 2, 2).sum(-1) / (_NEAR_CELLS + _BY_WAY * way)
+    each = (share.sum(-1) * known).sum(1) / known.sum(1).clamp(min=1)
+    return each.sum() / known.any(1).sum().clamp(min=1)
 
 
 def _at(maps: Tensor, where: Tensor) -> Tensor:

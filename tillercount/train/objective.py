@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+import torch
 from torch import Tensor
 
 from tillercount.train.batches import Batch
@@ -12,13 +15,14 @@ from tillercount.train.losses import (
     other_loss,
     point_loss,
     spread_loss,
+    stem_loss,
     surface_loss,
 )
 
 __all__ = ["losses"]
 
 
-def losses(output: dict[str, Tensor], batch: Batch) -> dict[str, Tensor]:
+def losses(output: dict[str, Any], batch: Batch) -> dict[str, Tensor]:
     """The parts of the loss, already weighted."""
     n, targets = batch.scenes, batch.targets
     rate, spread = output["rate"][:n], output["spread"][:n]
@@ -31,15 +35,23 @@ def losses(output: dict[str, Tensor], batch: Batch) -> dict[str, Tensor]:
         "surface": surface_loss(output["classes"][:n], targets.classes),
         "heat": heat,
         "offset": 0.2 * offset,
-        "count": count_loss(rate[:, :2], wanted[:, :2], targets.shown),
+        "count": count_loss(output.get("looked", rate)[:n, :2], wanted[:, :2], targets.shown),
         "spread": 0.1 * spread_loss(rate[:, :2], spread, wanted[:, :2], targets.shown),
     }
+    if "stems" in output:
+        each = [stem_loss(votes[:n], targets) for votes in output["stems"]]
+        parts["stems"] = 0.5 * torch.stack(each).mean()
+    if "tally" in output:
+        parts["tally"] = count_loss(output["tally"][:n], wanted[:, :2], targets.shown)
     if rate.shape[1] > 2:
         parts["others"] = 0.3 * other_loss(rate[:, 2], wanted[:, 2], targets.shown)
     if batch.real is not None:
         real = batch.real
         parts["real"] = mask_loss(output["classes"][n:], real.plant)
-        parts["read"] = 0.5 * count_loss(
-            output["rate"][n:, :1], real.read[:, None], real.judged
-        )
+        both = [output[k][n:, :1] for k in ("looked", "tally") if k in output]
+        each = [
+            count_loss(seen, real.read[:, None], real.judged)
+            for seen in both or [output["rate"][n:, :1]]
+        ]
+        parts["read"] = 0.5 * torch.stack(each).sum()
     return parts

@@ -20,7 +20,9 @@ from tillercount.train.weights import start_from
 
 __all__ = ["Run"]
 
-SHAPE = NetworkConfig(widths=(32, 64, 128, 224, 320), neck=96, counts=3, context=4)
+SHAPE = NetworkConfig(
+    widths=(32, 64, 128, 224, 320), neck=96, counts=3, context=4, votes=8, looks=2, tally=32
+)
 """Shape of a network that starts afresh."""
 _CLIP = 5.0
 _ASK_EVERY = 10
@@ -96,7 +98,8 @@ class Run:
             before = bundle.info.get("training", {})
             # a bundle from before stints were kept says at least how long its last one was
             self.earlier = list(before.get("stints", [{"steps": before.get("steps")}]))
-            return {**bundle.info["config"], "counts": SHAPE.counts}
+            gained = ("counts", "votes", "looks", "tally")
+            return {**bundle.info["config"], **{k: getattr(SHAPE, k) for k in gained}}
         return SHAPE
 
     def start(self, say: Callable[[str], None]) -> None:
