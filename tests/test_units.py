@@ -99,7 +99,7 @@ def test_lengths(text: str, mm: float) -> None:
         ("12", "no unit"),
         ("", "isn't a number"),
         ("in", "isn't a number"),
-        ("12,5 cm", r"comma.*12\.5 cm"),
+        ("12,500 cm", r"comma.*12\.500 cm"),
         ("1,200 mm", "comma"),
         ("nan in", "finite"),
         ("inf in", "finite"),

@@ -86,7 +86,7 @@ def parse_area(text: str) -> Area:
         row = RowArea(_size(text, length, "length"), _size(text, spacing, "row spacing"))
         return _as_typed(row, text)
     if kind == "whole":
-        scale = length_mm(decimal_points(rest), what=f"area {text!r}: width of one pixel")
+        scale = length_mm(rest, what=f"area {text!r}: width of one pixel")
         if not 0.02 <= scale <= 5.0:
             raise InputError(
                 f"area {text!r}: one pixel {rest} wide is outside 0.02 to 5 mm; "
@@ -186,7 +186,7 @@ def _two(text: str, rest: str, separator: str, example: str) -> tuple[str, str]:
 
 
 def _size(text: str, length: str, what: str) -> float:
-    value = length_mm(decimal_points(length), what=f"area {text!r}: {what}")
+    value = length_mm(length, what=f"area {text!r}: {what}")
     if not SMALLEST_MM <= value <= LARGEST_MM:
         raise InputError(
             f"area {text!r}: {what} {length} is outside {_limits(length)}; "

@@ -113,6 +113,7 @@ def count_photo_full(
         refusing,
         usual_height_mm,
     )
+    from tillercount.samelook import look_of
     from tillercount.strokes import stroke_width_mm
     from tillercount.topview import make_topview
 
@@ -126,7 +127,7 @@ def count_photo_full(
     plain = SpotCount(
         path, "refused", area, model=counter.info, sha256=photo.sha256,
         taken_at=photo.taken_at.isoformat() if photo.taken_at else None,
-        lat=photo.lat, lon=photo.lon,
+        lat=photo.lat, lon=photo.lon, look=look_of(photo.rgb),
     )
 
     def refused(

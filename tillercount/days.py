@@ -13,7 +13,7 @@ from tillercount.monthnames import ALSO_WORDS, month_named
 
 __all__ = [
     "day_in_file", "day_named", "day_typed", "days_apart", "has_year", "is_no_day", "two_days",
-    "wrong_weekday",
+    "without_year", "wrong_weekday",
 ]  # fmt: skip
 
 _DAY = r"(?P<day>\d{1,2})(?:st|nd|rd|th)?"
@@ -27,6 +27,8 @@ _NEAR = dt.timedelta(days=7)
 """So far from what clocks say may the day lie that a year is taken from them: a convention."""
 _FIGURES = re.compile(r"(\d{1,2})[/.-](\d{1,2})[/.-]((?:19|20)?\d\d)")
 """Month and day in either order, then the year."""
+_TWO_FIGURES = re.compile(r"(\d{1,2})(?:/|\.(?=\d+\.$))(\d{1,2})\.?")
+"""The same without the year: 3/4, or 3.4. with its second point. 3-4 and 3.4 are other things."""
 _ISO_DAY = re.compile(r"(19|20)\d\d-\d\d-\d\d")
 _YEAR_FIRST = re.compile(r"((?:19|20)\d\d)[/.-](\d{1,2})[/.-](\d{1,2})")
 _TIME = re.compile(r"[t ]\d{1,2}:\d\d(?::\d\d(?:\.\d+)?)?(?: ?[ap]\.?m\.?|z|[+-]\d\d:?\d\d)?$")
@@ -116,6 +118,21 @@ def two_days(text: str) -> tuple[dt.date, ...]:
     """Both days that figures like ``3/4/2026`` may be meant for; () where there is only one."""
     days = sorted(set(_readings(_plain(text)).values()))
     return tuple(days) if len(days) > 1 else ()
+
+
+def without_year(text: str, today: dt.date) -> tuple[dt.date, ...] | None:
+    """The days that figures without a year, like ``3/4``, may be meant for, each the last one up to
+    ``today``; () where there is no such day, None where a text isn't written so."""
+    found = _TWO_FIGURES.fullmatch(" ".join(text.split()))
+    first, second = sorted(int(part) for part in found.groups()) if found else (0, 0)
+    if not (1 <= first <= 12 and second <= 31):
+        return None  # no month and day in any order: two numbers
+    years = range(today.year, today.year - 9, -1)  # one of nine is a leap year, 1900 or not
+    last = (
+        next((day for year in years if (day := _date(year, *both)) and day <= today), None)
+        for both in ((first, second), (second, first))
+    )
+    return tuple(sorted({day for day in last if day is not None}))
 
 
 def day_in_file(text: str, beside: Collection[str] = ()) -> dt.date | None:

@@ -12,6 +12,7 @@ from tillercount.names import first_few, spot_key, spot_name
 
 __all__ = ["ByHand"]
 
+_COUNTS = ("plants", "shoots")
 _EXPORTED = {"spot", "status", "predicted_plants"}
 """Columns of a season's export."""
 
@@ -19,26 +20,38 @@ _EXPORTED = {"spot", "status", "predicted_plants"}
 class ByHand:
     """Tells the rows of one export; of other sheets every row is by hand.
 
-    A photo that somebody corrected by hand is as good as a hand count, unless its spot has one:
+    What somebody corrected by hand in a photo is as good as a hand count, unless its spot has one:
     that one holds, as in the season. ``exported``: whether the sheet is a season's export.
     """
 
     def __init__(self, header: Sequence[str], rows: Sequence[Mapping[str, str]]) -> None:
         self.exported = set(header) >= _EXPORTED
-        self._hand = {_key(row) for row in rows if row.get("source") == "hand"}
+        self._hand = {
+            (_key(row), what)
+            for row in rows
+            if row.get("source") == "hand"
+            for what in _COUNTS
+            if row.get(what)
+        }
         self._left_out: list[str] = []
 
-    def has(self, row: Mapping[str, str]) -> bool:
-        """Whether a row is a count made by hand; photos that were counted are kept for `note`."""
+    def of(self, row: Mapping[str, str]) -> dict[str, str] | None:
+        """A row with those of its counts that were made by hand, None where neither was; photos
+        that were counted are kept for `note`."""
         if not self.exported:
-            return True
+            return dict(row)
         if row.get("status") == "refused" or not row.get("spot"):
-            return False
-        by_hand = row.get("source") != "photo"
-        if by_hand or (row.get("corrected_by") and _key(row) not in self._hand):
-            return True
-        self._left_out.append(row.get("photo") or row["spot"])
-        return False
+            return None
+        if row.get("source") != "photo":
+            return dict(row)
+        counted = [what for what in _COUNTS if row.get(what)]
+        open_ = [what for what in counted if (_key(row), what) not in self._hand]
+        by_hand = [what for what in open_ if _corrected(row, what)]
+        photos = [what for what in counted if what not in by_hand]
+        if photos:
+            of = f" ({photos[0]})" if by_hand else ""
+            self._left_out.append((row.get("photo") or row["spot"]) + of)
+        return {**row, **dict.fromkeys(photos, "")} if by_hand else None
 
     @property
     def note(self) -> str:
@@ -51,6 +64,15 @@ class ByHand:
             f"({first_few(self._left_out)}): the table has no intervals for them. Give the photos "
             "themselves or their counts file (count --json), or use the season"
         )
+
+
+def _corrected(row: Mapping[str, str], what: str) -> bool:
+    """Whether a person's count stands in a photo's row; exports of older programs don't say so of
+    each count, but have the model's beside it."""
+    by = row.get(f"{what}_by")
+    if by is None:
+        return bool(row.get("corrected_by")) and row.get(what) != row.get(f"predicted_{what}")
+    return by == "hand"
 
 
 def _key(row: Mapping[str, str]) -> str:

@@ -128,8 +128,8 @@ class _Reader:
                 f"{where}: {len(cells)} cells under {len(header)} column names; put quotes around "
                 "a text with the separator in it, and write decimals with a point"
             )
-        row = _named(header, cells)
-        if not self.by_hand.has(row) or not (is_blank(row) or self._visits.has(where, row)):
+        row = self.by_hand.of(_named(header, cells))
+        if row is None or not (is_blank(row) or self._visits.has(where, row)):
             return None
         refuse_summary(where, row.get("spot", ""))
         refuse_lost_shoots(where, row)
@@ -270,7 +270,7 @@ def _number_cell(field: str, text: str) -> float | None:
         return None
     if field in ("plants", "shoots"):
         return counted(text, what=field, apart="write plants and shoots in a column each")
-    return number(text, what=field)
+    return number(text, what=field, commas=False)
 
 
 def _row_area(row: Mapping[str, str]) -> Area | StatedArea:
@@ -284,7 +284,8 @@ def _row_area(row: Mapping[str, str]) -> Area | StatedArea:
         if stated is None:
             raise InputError("area is empty; write it like square:12in, row:19.2in/7.5in or 1 ft2")
         return stated
-    rows = RowArea(length_mm(length, what="row_length"), length_mm(spacing, what="row_spacing"))
+    sides = length_mm(length, what="row_length"), length_mm(spacing, what="row_spacing")
+    rows = RowArea(*sides, typed=f"row:{length}/{spacing}")
     if stated is not None:
         assert not isinstance(stated, WholePhoto)  # parse_counted_area refuses it
         if abs(stated.area_m2 / rows.area_m2 - 1) > 0.01:

@@ -54,7 +54,9 @@ def _pair(row: Mapping[str, str]) -> tuple[float, float] | None:
         text = row.get("definition", "")
         if text and parse_definition(text) is not Definition.STEMS:
             return None
-        plants, shoots = (number(row.get(name, ""), what=name) for name in ("plants", "shoots"))
+        plants, shoots = (
+            number(row.get(name, ""), what=name, commas=False) for name in ("plants", "shoots")
+        )
     except InputError:  # told with its row
         return None
     return plants, shoots

@@ -72,6 +72,7 @@ class SpotCount:
     rows : rows in the area and the long gaps in them, or why they can't be told
     stick_rows_mm : how far apart rows are seen beside a stick, where that is clear; the area's own
         row spacing was typed
+    look : how light and dark lie in the photo (`tillercount.samelook`), "" where not known
     other_plants : about how many plants that aren't the crop; None where the model can't tell. It
         isn't calibrated, so it has no interval
     """
@@ -98,6 +99,7 @@ class SpotCount:
     lat: float | None = None
     lon: float | None = None
     other_plants: float | None = None
+    look: str = ""
 
     @property
     def area_ft2(self) -> float:
@@ -131,6 +133,8 @@ class SpotCount:
             "flag_codes": [flag.code for flag in self.flags],
             "checks": [check.to_json() for check in self.checks],
         }
+        if self.look:
+            record["look"] = self.look
         if self.status != "counted" or self.plants is None or self.shoots is None:
             return record
         ft2 = self.area_ft2

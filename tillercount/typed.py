@@ -35,22 +35,24 @@ round parts, as stands are counted on 1/1000 of an acre (common practice). Other
 two numbers."""
 
 
-def number(text: str, *, what: str = "number") -> float:
-    """A finite number as a person types it: ``24``, ``24.5``, ``7 1/2``, ``½``.
+def number(text: str, *, what: str = "number", commas: bool = True) -> float:
+    """A finite number as a person types it: ``24``, ``24.5``, ``7 1/2``, ``½``; ``commas`` as for
+    `quantity`.
 
     Raises
     ------
     InputError
-        Not a number, a range, a decimal comma, not finite.
+        Not a number, a range, a comma that isn't read, not finite.
     """
-    value, rest = quantity(text, what)
+    value, rest = quantity(text, what, commas=commas)
     if rest:
         raise InputError(f"{what} {text.strip()!r} isn't a number; write it like 24 or 24.5")
     return value
 
 
 def counted(text: str, *, what: str, apart: str) -> float:
-    """A count as a person types it, as `number`; but 12/32 is probably plants and shoots in one.
+    """A count as a person types it, as `number`; but 12/32 is probably plants and shoots in one,
+    and so may 12,32 be.
 
     ``apart`` says how those two are written each by itself.
 
@@ -64,7 +66,7 @@ def counted(text: str, *, what: str, apart: str) -> float:
             f"{what} {text.strip()!r} may be a fraction or two numbers; {apart}, and a part of one "
             "in decimals, like 24.5"
         )
-    return number(text, what=what)
+    return number(text, what=what, commas=False)
 
 
 def is_bare_fraction(text: str) -> bool:
@@ -106,16 +108,18 @@ def _clean(text: str) -> str:
     return clean.replace("−", "-").replace("²", "2").replace("\u00a0", " ").strip()
 
 
-def quantity(text: str, what: str) -> tuple[float, str]:
+def quantity(text: str, what: str, *, commas: bool = True) -> tuple[float, str]:
     """Leading number of a quantity, and what follows it.
+
+    ``commas``: one that can only be a decimal comma is read as such (`decimal_points`).
 
     Raises
     ------
     InputError
-        No number, a range, a decimal comma, not finite, a fraction over zero or one that may be two
-        numbers.
+        No number, a range, a comma that isn't read, not finite, a fraction over zero or one that
+        may be two numbers.
     """
-    clean = _clean(text)
+    clean = decimal_points(_clean(text)) if commas else _clean(text)
     if re.match(r"[+-]?\d*,\d", clean):
         point = re.sub(r"(?<=\d),(?=\d)|^,", ".", clean, count=1)
         thousands = re.match(r"[+-]?[1-9]\d{0,2}(?:,\d{3})+(?![\d,])", clean)

@@ -92,7 +92,7 @@ def length_mm(text: str, *, what: str = "length", over_ground: bool = False) -> 
     Raises
     ------
     InputError
-        No number, no unit, an unknown unit, not a length, a decimal comma, or not above zero.
+        No number, no unit, an unknown unit, not a length, or not above zero.
     """
     shown = text.strip()
     try:

@@ -96,7 +96,7 @@ def test_files_and_what_a_season_keeps(run: Run, tmp_path: Path) -> None:
     assert "20 lb N/ac are on already" in json.dumps(one["record"]["verdict"]["actions"])
 
 
-def test_nothing_to_spread_needs_no_product(run: Run) -> None:
+def test_nothing_to_spread_needs_no_product(run: Run, tmp_path: Path) -> None:
     """115 of 88-120 lb are on: no amount of urea to work out, nothing to mind at work."""
     urea = ("nitrogen", POLE, *GOAL, "--product", "urea")
     before, explained = (run(*urea, *more).stdout for more in ((), ("--explain",)))
@@ -108,6 +108,14 @@ def test_nothing_to_spread_needs_no_product(run: Run) -> None:
         assert "put no more on" in flat(said)
         for line in ("0.46", "While it goes on", "oggles", "How much of what"):
             assert line not in said
+    values, report = tmp_path / "n.json", tmp_path / "r.json"
+    for given, amounts in (("115 lb/ac", 0), ("20 lb/ac", 2)):
+        run(*urea, "--price", "420/ton", "--given", given, "--json", values)
+        doses = json.loads(values.read_text("utf-8"))["doses"]
+        assert sum(len(dose["amounts"]) for dose in doses if not dose["lb_ac"][1]) == 0
+        run("report", *urea[1:], "--given", given, "--json", report)
+        plan = json.loads(report.read_text("utf-8"))["nitrogen"]
+        assert sum(len(dose["products"]) for dose in plan["doses"]) == amounts
 
 
 def test_pounds_to_check_have_their_unit(run: Run, judged: Callable[..., Any]) -> None:

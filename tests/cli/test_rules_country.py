@@ -121,6 +121,7 @@ def test_goals_that_north_america_never_sees_are_usual_elsewhere() -> None:
     assert ["nearly any wheat field" in one for one in (*uk, *home)] == [False, True]
 
 
+GREEN_UP = re.compile(r"[Gg]reen-up by the weather|by the weather \(green-up\)")
 REST = "amounts rest on a US figure of nitrogen"
 LEGAL = "your country's legal maximum may be lower: ask a local adviser before anything is spread"
 
@@ -155,6 +156,28 @@ def test_whole_by_a_us_publisher_is_a_us_figure_too() -> None:
     assert REST not in first("common-practice", "kentucky-stand")
 
 
+def test_a_tissue_test_without_a_goal_is_a_us_figure_too(
+    run: Run, british: Path, tmp_path: Path
+) -> None:
+    page = tmp_path / "page.html"
+    for rules, abroad in (("uk-stand", True), ("common-practice", False)):
+        ask = (british, "--stage", "GS 30", "--rules", rules, "--tissue", "3.5")
+        assert run("report", *ask, "--html", page).exit_code == 0
+        texts = [flat(run("nitrogen", *ask, *more).stdout) for more in ((), ("--explain",))]
+        texts.append(html.unescape(re.sub(r"<[^>]+>", " ", page.read_text("utf-8"))))
+        for text in texts[:2]:
+            said = f"These amounts rest on a US tissue test's table; {LEGAL}."
+            assert (said in text) == abroad
+        for text in texts:
+            assert (LEGAL in text) == abroad
+            if abroad:
+                pounds = re.search(r"60 lb N/ac|by growth, not by date\s+60\b", text)
+                assert pounds is not None
+                assert text.index(LEGAL) < pounds.start()
+    both = topdress("uk-stand", goal_bu_ac=80.0, tissue_percent=3.5, stage=parse_stage("GS 30"))
+    assert sum(LEGAL in one for one in both.first) == 1
+
+
 def test_dates_by_a_state_elsewhere(run: Run, british: Path, tmp_path: Path) -> None:
     day, rows = dt.date(2022, 9, 1), ["date,tmax_f,tmin_f"]
     while day <= dt.date(2026, 3, 5):
@@ -172,6 +195,7 @@ def test_dates_by_a_state_elsewhere(run: Run, british: Path, tmp_path: Path) -> 
         assert run("report", *ask, "--html", page).exit_code == 0
         for text in (short, full, page.read_text("utf-8")):
             assert bool(STATES.search(text)) == ours, STATES.findall(text)
+            assert bool(GREEN_UP.search(flat(text))) == ours
         assert ("first nitrogen since" in flat(full)) == ours
         assert ("US states' sums of warmth don't hold for your country" in flat(full)) == (not ours)
         assert ("jointing between" in flat(short)) == ours

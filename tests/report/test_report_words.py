@@ -16,7 +16,7 @@ from tillercount.errors import InputError
 from tillercount.field import SpotDensity
 from tillercount.report.language import Speaker, format_value, load_words, placeholders, plain
 from tillercount.report.record import build_record
-from tillercount.report.saying import band_range
+from tillercount.report.saying import band_range, photo_blocks
 from tillercount.report.sayingmap import map_lines
 from tillercount.report.sheet import make_sheet
 from tillercount.report.webpage import report_html
@@ -300,3 +300,19 @@ def test_no_ceilings_where_no_rates_are_shown() -> None:
     made = record(THIN)
     assert made["nitrogen"]["doses"] == []
     assert (made["nitrogen"]["ceilings"], made["nitrogen"]["ceilings_kept"]) == ([], "")
+
+
+def test_a_picture_says_by_what_each_count_is_where_they_differ() -> None:
+    """Plants by hand, shoots as the model counted them in the photo."""
+    made = record(TARGET)
+    counts = {"plants": 18.0, "shoots": 63.0}
+    by = {"plants": "hand", "shoots": "corrected"}
+    shot = {"spot": "2", "photo": "a.jpg", "overlay": True, "per_ft2": counts, "per_m2": counts}
+    made["photos"] = [
+        {"role": role, "how": "each", "by": by, **shot} for role in ("worst", "best", "only")
+    ]
+    (shown,) = photo_blocks(Speaker(made, load_words()), [b""] * 3)
+    for _, caption, _ in shown.pictures:
+        assert "18 plants (by hand) and 63 shoots (by photo, corrected by hand counts of" in plain(
+            caption
+        )

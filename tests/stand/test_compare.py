@@ -171,8 +171,16 @@ def test_this_or_that_is_that_or_this_and_silence_contradicts_nobody() -> None:
     counts = field([27.0, 22.0, 31.0, 26.0, 29.0, 25.0], each=2.7)
     result = compare(counts, region="Pennsylvania")
     texts = {row.early_text for row in result.rows}
-    assert {"early nitrogen or no early nitrogen", "no early nitrogen or early nitrogen"} <= texts
+    assert {
+        "early nitrogen if “thin but worth keeping”, none if “on target”",
+        "no early nitrogen if “enough tillers”, early nitrogen if “few tillers”",
+    } <= texts
     assert result.disagreement == ""
+    differ = compare(field([28.0, 29, 30, 27, 31, 30, 29], each=2.5), region="Pennsylvania")
+    assert differ.disagreement == (
+        "The sets say different things: common-practice (plants): no early nitrogen; "
+        "pennsylvania-stand (shoots): early nitrogen or none, too close to tell"
+    )
 
 
 def test_crops() -> None:

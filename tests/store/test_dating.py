@@ -12,6 +12,7 @@ from typer.testing import CliRunner
 
 from tests.store.helpers import NORTH, at, counts, entry, hand_csv, plan, write
 from tillercount.area import parse_area
+from tillercount.days import without_year
 from tillercount.errors import InputError
 from tillercount.store import Season, Where
 from tillercount.store.dating import day_given
@@ -56,6 +57,10 @@ def test_a_name_that_is_no_day_is_that_of_typing_and_says_so(
         ("2027-02-31", "there is no such day"),
         ("32 March", "there is no such day"),
         ("3/4/2026", "it may be 2026-03-04 or 2026-04-03"),
+        ("3/4", r"it may be \d{4}-03-04 or \d{4}-04-03"),
+        ("3.4.", r"it may be \d{4}-03-04 or \d{4}-04-03"),
+        ("18/3", r"it has no year \(\d{4}-03-18\?\)"),
+        ("2/31", "there is no such day"),
     ],
 )
 def test_a_visit_named_after_no_day_or_two_is_asked_about(
@@ -72,16 +77,30 @@ def test_a_visit_named_after_no_day_or_two_is_asked_about(
     assert season.add_hand_counts(hand(tmp_path, 9), where).new == 3
 
 
+@pytest.mark.parametrize("name", ["2027-02-31", "3/4"])
 def test_such_a_name_is_asked_about_before_photos_are_counted(
-    season: Season, tmp_path: Path
+    season: Season, tmp_path: Path, name: str
 ) -> None:
-    where, area = Where("Elm Hill", "North", "2027-02-31"), parse_area("square:12in")
-    with pytest.raises(InputError, match="there is no such day"):
+    where, area = Where("Elm Hill", "North", name), parse_area("square:12in")
+    with pytest.raises(InputError, match=r"there is no such day|it may be"):
         season.check_photos({"a" * 64: "a.jpg"}, area, where, None, False, clocks=False)
     season.check_photos({"a" * 64: "a.jpg"}, area, where, None, False)  # a clock tells it
     season.check_photos({"a" * 64: "a.jpg"}, area, where, DAY, False, clocks=False)
     season.add_hand_counts(hand(tmp_path), where, day=DAY)
     season.check_photos({"a" * 64: "a.jpg"}, area, where, None, False, clocks=False)  # it is there
+
+
+@pytest.mark.parametrize("name", ["3-4", "3.4", "1/40", "13/14", "0/3", "visit 3/4"])
+def test_other_figures_are_a_visits_name(season: Season, tmp_path: Path, name: str) -> None:
+    assert season.add_hand_counts(hand(tmp_path), Where("Elm Hill", "North", name)).new == 3
+
+
+def test_figures_without_a_year_are_of_the_last_such_day() -> None:
+    today = dt.date(2026, 3, 20)
+    assert without_year("3/4", today) == (dt.date(2025, 4, 3), dt.date(2026, 3, 4))
+    assert without_year("29.2.", today) == (dt.date(2024, 2, 29),)
+    assert without_year("4/4", today) == (dt.date(2025, 4, 4),)
+    assert without_year("2/31", today) == ()
 
 
 def test_a_day_typed_comes_first(season: Season, tmp_path: Path) -> None:

@@ -11,8 +11,10 @@ import pytest
 
 from tests.store.helpers import LAT, LON, NORTH, at, counts, entry, hand_csv, plan, write
 from tillercount.errors import InputError
+from tillercount.handfile import read_hand_counts
 from tillercount.store import Season, Where
 from tillercount.store.rows import COLUMNS
+from tillercount.units import M2_PER_FT2
 
 
 @pytest.fixture
@@ -95,3 +97,21 @@ def test_exports_refused(file_season: Season, tmp_path: Path) -> None:
     with pytest.raises(InputError, match="the folder doesn't exist"):
         file_season.export(tmp_path / "none" / "a.csv")
     assert {path.name.partition("-")[0] for path in tmp_path.iterdir()} == {"season.sqlite"}
+
+
+def test_an_area_comes_out_as_it_was_typed(season: Season, tmp_path: Path) -> None:
+    """Of photos and hand counts, also where a sheet has the row's length and spacing apart."""
+    typed = {"kind": "square", "text": "square:304.8mm", "typed": "square:12in", "ft2": 1.0}
+    season.add_counts(counts([entry(1, area=typed), entry(2)]), NORTH)
+    sheet = tmp_path / "h.csv"
+    sheet.write_text(
+        "spot,observer,plants,shoots,area,row_length,row_spacing\n"
+        "7,Ash,20,60,12 in x 12 in,,\n8,Ash,20,60,,19.2in,7.5in\n"
+    )
+    season.add_hand_counts(sheet, NORTH)
+    out = tmp_path / "out.csv"
+    season.export(out)
+    with out.open(encoding="utf-8") as text:
+        areas = [row["area"] for row in csv.DictReader(text)]
+    assert areas == ["square:12in", "square:304.8mm", "12 in x 12 in", "row:19.2in/7.5in"]
+    assert [round(one.area_m2 / M2_PER_FT2, 6) for one in read_hand_counts(out)] == [1.0, 1.0]

@@ -126,7 +126,8 @@ def test_two_visits(season: Season, tmp_path: Path) -> None:
     assert (earlier.is_last, earlier.since, earlier.changes) == (False, "", ())
     file = tmp_path / "a.csv"
     season.export(file, later)
-    assert file.read_text(encoding="utf-8").splitlines()[1].endswith("2027-03-28,photos")
+    first = file.read_text(encoding="utf-8").splitlines()[1]
+    assert first.endswith("2027-03-28,photos,photo,photo")
     assert {row["visit"]: row["date"] for row in season.overview()}["later"].startswith("2027-03")
 
 

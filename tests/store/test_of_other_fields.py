@@ -98,3 +98,36 @@ def test_counts_of_a_file_are_sent_there_as_a_file(season: Season, tmp_path: Pat
     assert "--again" not in line
     assert line.endswith(f'season add {in_command(season.place)} "{file}" --field North')
     assert season.add_counts(file, NORTH).new == 1  # as it says
+
+
+def test_a_photo_under_another_spots_name_is_said_and_named_as_it_is_there(
+    season: Season, tmp_path: Path
+) -> None:
+    """The command that takes it out must not take another photo of that name."""
+    season.add_counts(counts([entry(1), entry(3)]), NORTH)
+    renamed = entry(1, photo="south/IMG_3.jpg")
+    notes = season.add_counts(counts([renamed]), SOUTH).notes
+    said = [note for note in notes if "IMG_3.jpg is IMG_1.jpg of North" in note]
+    assert len(said) == 1
+    assert "byte for byte the same" in said[0]
+    (taken_out,) = [note for note in notes if note.startswith("in North already")]
+    assert "--photo IMG_1.jpg" in taken_out
+    assert "IMG_3.jpg" not in taken_out
+    own = season.add_counts(counts([renamed]), NORTH).notes
+    assert any("IMG_3.jpg is IMG_1.jpg of North" in note for note in own)
+    assert not any("another name" in note for note in season.add_counts(
+        counts([entry(1), entry(3)]), NORTH).notes)  # fmt: skip
+
+
+def test_the_same_before_photos_are_counted(tmp_path: Path) -> None:
+    samples = Path(__file__).parents[2] / "sample_images" / "creek_field"
+    file, copy = str(tmp_path / "s.sqlite"), tmp_path / "spot_03.jpg"
+    copy.write_bytes((samples / "spot_06_no_frame.jpg").read_bytes())
+    run = CliRunner()
+    run.invoke(app, ["season", "new", file])
+    add = ["season", "add", file, "--area", "square:12in", "--farm", "Alder Bend", "--field"]
+    run.invoke(app, [*add, "Creek field", str(samples / "spot_06_no_frame.jpg")])
+    for field in ("Barn field", "Creek field"):
+        said = run.invoke(app, [*add, field, str(copy), "--new"]).output
+        assert "(spot_03.jpg is spot_06_no_frame.jpg of Creek field)" in said
+        assert "--photo spot_03.jpg" not in said

@@ -121,12 +121,12 @@ class NeedOptions:
         str | None, typer.Option(metavar='"30 lb/ac"', help="What manure gives this year.")
     ] = None
     organic_matter: Annotated[
-        float | None, typer.Option(metavar="PERCENT", help="Organic matter of the soil.")
+        str | None, typer.Option(metavar="PERCENT", help="Organic matter of the soil.")
     ] = None
     after: Annotated[str, typer.Option(metavar="CROP", help="The crop before this one.")] = ""
     given: GivenOption = None
     tissue: Annotated[
-        float | None, typer.Option(metavar="PERCENT", help="Nitrogen in plants at Feekes 5.")
+        str | None, typer.Option(metavar="PERCENT", help="Nitrogen in plants at Feekes 5.")
     ] = None
 
 
@@ -164,7 +164,7 @@ class BoomOptions:
     headlands: Annotated[int, typer.Option(metavar="N", help="Rounds along the edge.")] = 1
     boom_sections: Annotated[int, typer.Option(metavar="N", help="Parts that switch singly.")] = 1
     heading: Annotated[
-        float | None,
+        str | None,
         typer.Option(metavar="DEG", help="Of the passes, from north. [default: the long side]"),
     ] = None
 

@@ -23,6 +23,7 @@ def on_the_ground(
     """The field's area (m²), and what a boom doses twice; None where neither was asked for."""
     from tillercount.errors import InputError
     from tillercount.stand.overlap import Boom, overlap
+    from tillercount.typed import number
     from tillercount.units import length_mm
 
     if outline is None:
@@ -38,7 +39,7 @@ def on_the_ground(
         else length_mm(ground.swath, what="--swath", over_ground=True) / 1000,
         ground.headlands,
         ground.boom_sections,
-        ground.heading,
+        None if ground.heading is None else number(ground.heading, what="--heading"),
     )
     return outline.area_m2, overlap(outline.shape, machine, ground=outline.ground)
 

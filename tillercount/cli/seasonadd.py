@@ -184,13 +184,13 @@ def _counted_already(
     """Photos that aren't counted again: where they are, and what to do if that isn't what was
     meant. Of each its name and what is known of it."""
     from tillercount.names import first_few, in_command, key_of
-    from tillercount.store.tally import left_there, to_other_visit
+    from tillercount.store.tally import left_there, to_other_visit, under_other_names
 
     own: list[Known] = []
     others: dict[str, list[str]] = {}
-    for name, at in there:
+    for _, at in there:
         if not _in_field(at, where):
-            others.setdefault(at.field, []).append(name)
+            others.setdefault(at.field, []).append(at.name)
         else:
             own.append(at)
     lines = []
@@ -209,5 +209,8 @@ def _counted_already(
     visit = where.visit
     if visit and (astray := [at for at in own if key_of(at.visit) != key_of(visit)]):
         lines.append(f"MIND: {to_other_visit(visit, {at.act for at in astray}, store)}")
+    lines += under_other_names(
+        [(name, at.name, at.field) for name, at in there if key_of(name) != key_of(at.name)]
+    )
     lines += [f"MIND: {left_there(*one, store)}" for one in others.items()]
     return "\n".join(lines)

@@ -151,6 +151,7 @@ def wanted(
     from tillercount.stand.already import AlreadyThere
     from tillercount.stand.inputs import air_f, conditions, dear, which_product
     from tillercount.stand.potential import Kernels, parse_kernels
+    from tillercount.typed import number
     from tillercount.units import bu_per_ac
 
     products = [which_product(one) for one in product.products or ()]
@@ -162,6 +163,7 @@ def wanted(
         visited = day_of(days.visited, "--visited", today, taken)
     if days.sown is not None:
         sown = day_of(days.sown, "--sown", visited or today)
+    soil, tissue = need.organic_matter, need.tissue
     goal, kernels, weight = judge.yield_goal, own and own.kernels, own and own.kernel_mg
     return Wanted(
         crop=judge.crop,
@@ -173,11 +175,11 @@ def wanted(
             rate_typed(need.fall_n, "--fall-n"),
             rate_typed(need.nitrate, "--nitrate"),
             rate_typed(need.manure, "--manure"),
-            organic_matter_percent=need.organic_matter,
+            organic_matter_percent=None if soil is None else number(soil, what="--organic-matter"),
             previous_crop=need.after,
         ),
         given_lb_ac=rate_typed(need.given, "--given") or 0.0,
-        tissue_percent=need.tissue,
+        tissue_percent=None if tissue is None else number(tissue, what="--tissue"),
         products=tuple(products),
         prices=dear(product.prices or (), products),
         conditions=conditions(

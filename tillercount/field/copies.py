@@ -1,4 +1,5 @@
-"""Photos that are copies of each other, byte for byte: one place looked at once, not several.
+"""Photos that are copies of each other, byte for byte: one place looked at once, not several; and
+those that look like copies, which are told and left in.
 
 A photo copied, renamed or sent twice looks like two spots, makes the field look more even than it
 is, and gives one place the weight of two.
@@ -10,8 +11,12 @@ from collections.abc import Sequence
 
 from tillercount.field.spots import SpotDensity
 from tillercount.names import first_few
+from tillercount.samelook import Looks
 
-__all__ = ["one_of_each"]
+__all__ = ["LOOKS", "LOOKS_DO", "one_of_each"]
+
+LOOKS = "photos that look the same but for being turned, mirrored, made smaller or saved again"
+LOOKS_DO = "if one is a copy, its place counts twice, so leave the copy out"
 
 
 def one_of_each(spots: Sequence[SpotDensity]) -> tuple[tuple[SpotDensity, ...], list[str]]:
@@ -28,9 +33,13 @@ def one_of_each(spots: Sequence[SpotDensity]) -> tuple[tuple[SpotDensity, ...], 
         before = kept.setdefault(spot.sha256, spot)
         if spot.key in by_hand and before.key not in by_hand:
             kept[spot.sha256] = spot
+    single = [spot for spot in kept.values() if spot.look]
+    looks = Looks(spot.look for spot in single)
+    alike = [_pair(single[new], single[old], " and ") for new, old in looks.pairs()]
+    said = [f"{LOOKS} ({first_few(alike, between='; ')}): {LOOKS_DO}"] if alike else []
     left = [spot for spot in spots if _known(spot) and kept[spot.sha256] is not spot]
     if not left:
-        return tuple(spots), []
+        return tuple(spots), said
     out = tuple(spot for spot in spots if not _known(spot) or kept[spot.sha256] is spot)
     pairs = first_few((_pair(spot, kept[spot.sha256]) for spot in left), between="; ")
     text = (
@@ -38,16 +47,16 @@ def one_of_each(spots: Sequence[SpotDensity]) -> tuple[tuple[SpotDensity, ...], 
         f"({pairs}): leave copies out, and where they were meant for other "
         "spots, give those spots' own photos"
     )
-    return out, [text]
+    return out, [text, *said]
 
 
 def _known(spot: SpotDensity) -> bool:
     return spot.source == "photo" and bool(spot.sha256)
 
 
-def _pair(copy: SpotDensity, used: SpotDensity) -> str:
+def _pair(copy: SpotDensity, used: SpotDensity, are: str = " is a copy of ") -> str:
     """Both by their file names, and with their folders where those are alike."""
     paths = [one.photo.replace("\\", "/") or one.spot for one in (copy, used)]
     short = [path.rsplit("/", 1)[-1] for path in paths]
     one, other = short if short[0] != short[1] else paths
-    return f"{one} is a copy of {other}"
+    return f"{one}{are}{other}"

@@ -195,8 +195,7 @@ def mean_of_spots(spots: Sequence[SpotDensity], what: str, level: float) -> Dens
             how=f"nothing found at {n} spot{'s' if n > 1 else ''}: limit of a patchy "
             "(gamma-Poisson) count", nothing=missed,
         )  # fmt: skip
-    # a hand count of plants may have its shoots from the photo, and with them the photo's error
-    photos = sum(s.source == "photo" or bool(b > 0) for s, b in zip(have, biases, strict=True))
+    photos = sum(s.by(what) == "photo" for s in have)
     own = 0.0
     if n == 1:
         own = float(getattr(have[0], f"{what}_se"))

@@ -205,7 +205,7 @@ def dispersion_of(spots: Sequence[SpotDensity], what: str) -> Dispersion | None:
         p_even=less,
         k=mean_count / (index - 1) if index is not None and index > 1 else None,
         rough=mean_count < FEW_PER_SPOT,
-        by_photo=sum(s.source == "photo" for s in have),
+        by_photo=sum(s.by(what) == "photo" for s in have),
         odd=odd,
     )
 

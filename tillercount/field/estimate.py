@@ -146,7 +146,9 @@ class FieldEstimate:
     def role(self, spot: SpotDensity) -> str:
         """What became of a listed record: "used", "averaged", "hand count taken", "left out"."""
         same = [s for s in self.listed if s.key == spot.key]
-        if spot.source == "photo" and any(s.source == "hand" for s in same):
+        if spot.source == "photo" and any(
+            s.source == "hand" and s.ways.keys() & spot.ways.keys() for s in same
+        ):
             return "hand count taken"
         if spot.source == "photo" and self.by_hand_only:
             return "left out"

@@ -90,11 +90,14 @@ def merge(
         return first
     values: dict[str, float | None] = {}
     spread: dict[str, float] = {}
+    from_photo: list[str] = []
     for what in ("plants", "shoots"):
         name = f"{what}_per_m2"
         by_hand = [s for s in hands if getattr(s, name) is not None]
         chosen = by_hand or [s for s in photos if getattr(s, name) is not None]
         values[what] = mean_of(chosen, name)
+        if hands and chosen and not by_hand:
+            from_photo.append(what)
         spread[f"{what}_se"] = _error_of_mean(chosen, what)
         spread[f"{what}_bias_rel"] = mean_of(chosen, f"{what}_bias_rel") or 0.0
     return SpotDensity(
@@ -114,6 +117,7 @@ def merge(
         observer=", ".join(dict.fromkeys(s.observer for s in hands if s.observer)),
         lat=first.lat,
         lon=first.lon,
+        from_photo=tuple(from_photo),
     )
 
 

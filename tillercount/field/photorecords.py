@@ -88,6 +88,7 @@ def photo_spot(
         other_cover=other_cover,
         other_per_m2=other_per_m2,
         sha256=str(record.get("sha256") or ""),
+        look=str(record.get("look") or ""),
         taken=str(record.get("taken_at") or "")[:10],
     )
 

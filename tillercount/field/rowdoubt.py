@@ -58,7 +58,8 @@ class RowDoubt:
 
 
 def drill_typed(text: str | None) -> str | None:
-    """A drill's row spacing as typed, without needless blanks; None where nobody typed one.
+    """A drill's row spacing as typed, without needless blanks and with a decimal point, so that
+    alike ones are; None where nobody typed one.
 
     Raises
     ------
@@ -67,7 +68,7 @@ def drill_typed(text: str | None) -> str | None:
     """
     if text is None:
         return None
-    plain = " ".join(text.split())
+    plain = decimal_points(" ".join(text.split()))
     length_mm(plain, what="--row-spacing")
     return plain
 
@@ -212,6 +213,6 @@ def _length(typed: Any) -> str:
     if not isinstance(typed, str):
         return ""
     try:
-        return drill_typed(decimal_points(typed)) or ""
+        return drill_typed(typed) or ""
     except InputError:
         return ""

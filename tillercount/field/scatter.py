@@ -60,7 +60,7 @@ def own_sd_of(spots: Sequence[SpotDensity], what: str) -> float | None:
         getattr(spot, f"{what}_se") ** 2
         - (getattr(spot, f"{what}_bias_rel") * getattr(spot, f"{what}_per_m2")) ** 2
         for spot in spots
-        if spot.source == "photo" and getattr(spot, f"{what}_se") > 0
+        if spot.by(what) == "photo" and getattr(spot, f"{what}_se") > 0
     ]
     mean = math.fsum(squares) / len(squares) if squares else 0.0
     return math.sqrt(mean) if mean > 0 else None

@@ -46,7 +46,7 @@ class SpotDensity:
     spot : str
         Name of the place.
     source : {"photo", "hand"}
-        How it was counted.
+        How it was counted; ask `by` of one of its two counts.
     plants_per_m2, shoots_per_m2 : float or None
         None where not counted. Shoots as ``definition`` says.
     plants_se, shoots_se : float
@@ -73,6 +73,8 @@ class SpotDensity:
         How many such plants; None where the photo's model can't tell. Not calibrated.
     sha256 : str
         Of the photo's bytes, by which copies are known; "" where not known.
+    look : str
+        How light and dark lie in the photo (`tillercount.samelook`); "" where not known.
     placed : bool
         The spot isn't merely the photo's own name: a position, a plan or a person put it there, so
         several photos of that spot are of one place.
@@ -80,6 +82,8 @@ class SpotDensity:
         Day of the photo by its own clock, ISO 8601; "" where not known.
     named : bool
         Its own name or a person put the photo to that spot, not its position or its time.
+    from_photo : tuple of {"plants", "shoots"}
+        What a photo gave in a record that is otherwise counted by hand.
     row : int
         Of a file of hand counts, as a spreadsheet numbers it; 0 where there is none.
     area_said : str
@@ -108,9 +112,11 @@ class SpotDensity:
     other_cover: float | None = None
     other_per_m2: float | None = None
     sha256: str = ""
+    look: str = dataclasses.field(default="", compare=False)
     placed: bool = False
     taken: str = ""
     named: bool = False
+    from_photo: tuple[str, ...] = ()
     row: int = dataclasses.field(default=0, compare=False)
     area_said: str = dataclasses.field(default="", compare=False)
 
@@ -137,6 +143,24 @@ class SpotDensity:
                 )
         if not (math.isfinite(self.area_m2) and self.area_m2 > 0):
             raise InputError(f"spot {self.spot!r}: area_m2 is {self.area_m2!r}; it must be above 0")
+
+    def by(self, what: str) -> Literal["photo", "hand"]:
+        """How "plants" or "shoots" were counted."""
+        return "photo" if what in self.from_photo else self.source
+
+    @property
+    def ways(self) -> dict[str, Literal["photo", "hand"]]:
+        """How each of its two counts came about, of those that it has."""
+        both = {"plants": self.plants_per_m2, "shoots": self.shoots_per_m2}
+        return {what: self.by(what) for what, value in both.items() if value is not None}
+
+    @property
+    def way(self) -> str:
+        """How it was counted, for a table: of each count where the two differ."""
+        ways = self.ways
+        if len(set(ways.values())) < 2:
+            return next(iter(ways.values()))
+        return ", ".join(f"{what} {way}" for what, way in ways.items())
 
     @property
     def of_photo(self) -> bool:

@@ -21,7 +21,7 @@ def distance_m(text: str, *, what: str) -> float:
     InputError
         See `tillercount.units.length_mm`; or more than 10 miles.
     """
-    if re.fullmatch(r"\s*0+(\.0*)?\s*[A-Za-z']*\s*", text):
+    if re.fullmatch(r"\s*0+([.,]0*)?\s*[A-Za-z']*\s*", text):
         return 0.0
     metres = length_mm(text, what=what, over_ground=True) / 1000
     if metres > 16_000:

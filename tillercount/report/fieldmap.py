@@ -98,7 +98,7 @@ def map_record(
                 "lat": where[1],
                 "x_m": round(float(x), 1),
                 "y_m": round(float(y), 1),
-                "by_hand": spot.source == "hand",
+                "by_hand": spot.by(decided.rule.measures) == "hand",
                 "band": decided.rule.index_of(in_unit(value, decided.rule)),
                 **in_both(value),
             }

@@ -196,7 +196,7 @@ def _figure(a: Assessment, result: Classified) -> dict[str, Any]:
     rule = result.rule
     what = f"{rule.measures}_per_m2"
     dots = [
-        Dot(in_unit(value, rule), spot.source == "hand")
+        Dot(in_unit(value, rule), spot.by(rule.measures) == "hand")
         for spot in a.field.used
         if (value := getattr(spot, what)) is not None
     ]

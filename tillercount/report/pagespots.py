@@ -25,7 +25,7 @@ def spot_rows(a: Assessment) -> list[dict[str, str]]:
         rows.append(
             {
                 "spot": spot.spot + (f" ({spot.zone})" if spot.zone else ""),
-                "how": spot.source + (f", {spot.observer}" if spot.observer else ""),
+                "how": spot.way + (f", {spot.observer}" if spot.observer else ""),
                 "plants": _ft2(spot.plants_per_m2),
                 "shoots": _ft2(spot.shoots_per_m2),
                 "notes": "; ".join(filter(None, [said, _corrected(a, spot), *spot.flags])),

@@ -100,21 +100,22 @@ def pictures_of(
             raise InputError(f"{path}: what was marked isn't known; give --area square:12in")
         # by the photo's own name: a bare number beside two counts is no name
         shown = replace(used[spot.key], spot=spot.spot)
-        made = _picture(path, marked, role, shown, _how(a, shown), model)
+        made = _picture(path, marked, role, shown, _ways(a, shown), model)
         of = {"counted": len(counted), "at_hand": len(found)}
         out.append(Picture(made.jpeg, {**made.record, **of}))
     return out, matched.note
 
 
-def _how(a: Assessment, spot: SpotDensity) -> str:
-    """ "hand", "corrected" (by what pairs showed) or "photo", for both figures of a spot."""
-    if any(a.field.by_photo(spot, what) is not None for what in ("plants", "shoots")):
-        return "corrected"
-    return spot.source
+def _ways(a: Assessment, spot: SpotDensity) -> dict[str, str]:
+    """ "hand", "corrected" (by what pairs showed) or "photo", for each count that a spot has."""
+    return {
+        what: "corrected" if a.field.by_photo(spot, what) is not None else way
+        for what, way in spot.ways.items()
+    }
 
 
 def _picture(
-    path: Path, area: Area, role: str, spot: SpotDensity, how: str, model: Any
+    path: Path, area: Area, role: str, spot: SpotDensity, by: Mapping[str, str], model: Any
 ) -> Picture:
     from PIL import Image
 
@@ -132,7 +133,8 @@ def _picture(
     both = {"plants": spot.plants_per_m2, "shoots": spot.shoots_per_m2}
     record = {
         "role": role,
-        "how": how,
+        "how": next(iter(by.values())) if len(set(by.values())) == 1 else "each",
+        "by": by,
         "spot": spot.spot,
         "photo": path.name,
         "overlay": drawn,

@@ -193,11 +193,12 @@ def _counted(a: Assessment) -> dict[str, Any]:
     """What the means rest on: one value for each spot."""
     used = a.field.used
     roles = {a.field.role(spot) for spot in a.field.listed}
-    by_hand = sum(spot.source == "hand" for spot in used)
+    ways = [set(spot.ways.values()) for spot in used]
     return {
         "all": len(used),
-        "hand": by_hand,
-        "photo": len(used) - by_hand,
+        "hand": ways.count({"hand"}),
+        "photo": ways.count({"photo"}),
+        "part": sum(len(of) > 1 for of in ways),
         "hand_taken": "hand count taken" in roles,
         "averaged": "averaged" in roles,
         "corrected": _corrected(a),
@@ -268,7 +269,7 @@ def _spot(a: Assessment, spot: SpotDensity) -> dict[str, Any]:
     return {
         "spot": spot.spot,
         "zone": spot.zone or None,
-        "by_hand": spot.source == "hand",
+        "by": spot.ways,
         "corrected": [what for what in _WHAT if a.field.by_photo(spot, what) is not None],
         "observer": spot.observer or None,
         "photo": spot.photo or None,

@@ -21,7 +21,7 @@ __all__ = [
 ]
 
 Item = tuple[Line, Line | None]
-_HOW = {"photo": "", "corrected": "_corrected", "hand": "_hand"}
+_HOW = {"photo": "", "corrected": "_corrected", "hand": "_hand", "each": "_each"}
 """How a pictured spot's figures came about, as its caption's name ends."""
 
 
@@ -189,8 +189,11 @@ def photo_blocks(speak: Speaker, pictures: Sequence[bytes]) -> Iterator[Any]:
             for what in ("plants", "shoots")
         }
         spot = speak.at(f"{at}/spot")
+        how = one.get("how", "photo")
+        if how == "each":
+            counts |= {f"{what}_by": speak.words[f"photos.by_{w}"] for what, w in one["by"].items()}
         caption = speak.say(
-            f"photos.{one['role']}{_HOW[one.get('how', 'photo')]}",
+            f"photos.{one['role']}{_HOW[how]}",
             spot=spot,
             unit=speak.words[f"unit.{speak.per}"],
             **counts,

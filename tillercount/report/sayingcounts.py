@@ -29,8 +29,11 @@ def unit_of(speak: Speaker) -> str:
 def counted_blocks(speak: Speaker) -> Iterator[Any]:
     """How many spots, by hand or photo, and what each of them had."""
     counted = speak.record["counted"]
-    way = "both" if counted["hand"] and counted["photo"] else "hand" if counted["hand"] else "photo"
-    names = {"both": ("all", "hand", "photo")}.get(way, ("all",))
+    have = [way for way in ("hand", "photo", "part") if counted[way]]
+    way = "part" if "part" in have else "both" if len(have) > 1 else have[0]
+    names = {"both": ("all", "hand", "photo"), "part": ("all", "hand", "photo", "part")}.get(
+        way, ("all",)
+    )
     lines: list[Line] = [
         speak.say(
             f"method.counted_{way}" if counted["all"] > 1 else "method.counted_one",
@@ -67,19 +70,7 @@ def _corrected(speak: Speaker) -> Line:
 def _spot_table(speak: Speaker) -> Table:
     """Spots across, what was counted below."""
     kept = speak.record["counted"]["spots"]
-    how: list[Line] = [
-        (
-            speak.words[
-                "method.by_hand"
-                if one["by_hand"] and not one["corrected"]
-                else "method.by_photo_corrected"
-                if one["corrected"]
-                else "method.by_photo"
-            ],
-        )
-        for one in kept
-    ]
-    rows: list[list[Line]] = [[(speak.words["method.by"],), *how]]
+    rows = _by_rows(speak, kept)
     for what in ("plants", "shoots"):
         if all(one[speak.per][what] is None for one in kept):
             continue
@@ -93,6 +84,29 @@ def _spot_table(speak: Speaker) -> Table:
     head: list[Line] = [(speak.at(f"counted/spots/{i}/spot"),) for i in range(len(kept))]
     numbers = frozenset(range(1, len(kept) + 1))
     return Table([(speak.words["method.spot"],), *head], rows, numbers=numbers, look="grid")
+
+
+def _by_rows(speak: Speaker, kept: Sequence[dict[str, Any]]) -> list[list[Line]]:
+    """By what each spot was counted: in one row, or one each where a spot has both ways."""
+
+    def cell(one: dict[str, Any], kinds: Sequence[str]) -> Line:
+        ways = {one["by"][what] for what in kinds if what in one["by"]}
+        if not ways:
+            return (speak.words["found.none"],)
+        if set(one["corrected"]) & set(kinds):
+            return (speak.words["method.by_photo_corrected"],)
+        return (speak.words[f"method.by_{ways.pop()}"],)
+
+    both = ("plants", "shoots")
+    if not speak.record["counted"]["part"]:
+        return [[(speak.words["method.by"],), *(cell(one, both) for one in kept)]]
+    return [
+        [
+            speak.say("method.by_each", what=speak.words[f"what.{what}_head"]),
+            *(cell(one, (what,)) for one in kept),
+        ]
+        for what in both
+    ]
 
 
 def _titled(speak: Speaker, what: str) -> Line:

@@ -41,7 +41,7 @@ def evidence_record(a: Assessment, result: Classified) -> dict[str, Any]:
     # What the rule judged may count shoots otherwise than the field does.
     same = estimate is not None and math.isclose(in_unit(estimate.mean, rule), result.mean)
     spots = [
-        (value, spot.source == "hand")
+        (value, spot.by(what) == "hand")
         for spot in a.field.used
         if same and (value := getattr(spot, f"{what}_per_m2")) is not None
     ]

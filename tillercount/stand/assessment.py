@@ -136,6 +136,7 @@ class Assessment:
                     {
                         "spot": s.spot,
                         "source": s.source,
+                        "by": s.ways,
                         "photo": s.photo or None,
                         "observer": s.observer or None,
                         "zone": s.zone or None,

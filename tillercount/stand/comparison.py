@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from dataclasses import field as default
 from typing import Any
@@ -67,11 +66,35 @@ class Compared:
 
     @property
     def early_text(self) -> str:
-        """What the set says of early nitrogen, for each class that may well be true."""
+        """What the set says of early nitrogen; of each class that may well be true, where they
+        differ in that."""
+        told = self.early
+        texts = _in_turn(told)
+        if len(texts) == 1:
+            return texts[0]
+        return ", ".join(
+            f"{text} if {join(names, 'or')}"
+            for text, names in zip(texts, told.values(), strict=True)
+        )
+
+    @property
+    def early_either(self) -> str:
+        """The same without the classes, in one order whichever of them is the likelier."""
+        last = list(_EARLY_SHORT)
+        ordered = sorted(self.early, key=lambda t: (last.index(t) + 1 if t in last else 0, t))
+        either = join(_in_turn(ordered), "or")
+        return either if len(ordered) == 1 else f"{either}, too close to tell"
+
+    @property
+    def early(self) -> Mapping[str, list[str]]:
+        """What the set says of early nitrogen, with the classes that may be true and say so."""
         bands = named(self.result)
-        if self.result.no_early and any(band.asks_early for band in bands):
-            return "no early nitrogen"  # for so many shoots
-        return join(list(dict.fromkeys(_early(band) for band in bands)), "or")
+        none = bool(self.result.no_early) and any(band.asks_early for band in bands)
+        told: dict[str, list[str]] = {}
+        for band in bands:
+            name = f"“{self.result.called(band.class_)}”"
+            told.setdefault(_NO_EARLY if none else _early(band), []).append(name)  # so many shoots
+        return told
 
     def to_json(self) -> dict[str, Any]:
         """Everything as plain values."""
@@ -150,13 +173,11 @@ class Comparison:
         "This or that" is the same as "that or this", and who says nothing contradicts nobody.
         """
         by: dict[str, list[str]] = {}
-        texts: dict[frozenset[str], str] = {}
         for row in self.rows:
-            if row.early_text == _EARLY["not said"]:
+            if set(row.early) == {_EARLY["not said"]}:
                 continue
             says = f"{row.rules.name} ({row.result.rule.measures})"
-            text = texts.setdefault(frozenset(re.split(", | or ", row.early_text)), row.early_text)
-            by.setdefault(text, []).append(says)
+            by.setdefault(row.early_either, []).append(says)
         if len(by) < 2:
             return ""
         return "The sets say different things: " + "; ".join(
@@ -194,13 +215,23 @@ class Comparison:
         }
 
 
+_NO_EARLY = "no early nitrogen"
 _EARLY = {
     "push": "early nitrogen",
     "some": "some early nitrogen",
-    "hold": "no early nitrogen",
+    "hold": _NO_EARLY,
     "keep first": "decide on the stand first",
     "not said": "nothing said of early nitrogen",
 }
+
+_EARLY_SHORT = {_NO_EARLY: "none", _EARLY["not said"]: "nothing said"}
+"""How they go on behind another."""
+
+
+def _in_turn(texts: Iterable[str]) -> list[str]:
+    """Texts of `_EARLY` one behind the other."""
+    first, *others = texts
+    return [first, *(_EARLY_SHORT.get(text, text) for text in others)]
 
 
 def _early(band: Band) -> str:

@@ -19,11 +19,12 @@ class Dose:
     """One application: when, how many pounds of nitrogen per acre, and how much product.
 
     ``amounts`` holds, for each product, what the low and the high end of `lb_spread` need (one
-    where they are the same). ``when`` goes by what can be seen in the field. ``before`` is roughly
-    the first day of jointing, where the dose has to be on by then and past years' weather tells it,
-    ``doubt`` what that date hangs on. ``now`` is True where growth has started by the weather, so
-    that an early dose needn't wait; ``started`` the last day of that weather, where ``when`` says
-    just that. ``had_started`` is that day where it lies too far from the visit to speak of now.
+    where they are the same); none where nothing goes on. ``when`` goes by what can be seen in the
+    field. ``before`` is roughly the first day of jointing, where the dose has to be on by then and
+    past years' weather tells it, ``doubt`` what that date hangs on. ``now`` is True where growth
+    has started by the weather, so that an early dose needn't wait; ``started`` the last day of
+    that weather, where ``when`` says just that. ``had_started`` is that day where it lies too far
+    from the visit to speak of now.
     """
 
     name: str
@@ -54,11 +55,6 @@ class Dose:
         if self.pass_from is None:
             return ""
         return f" as a pass of its own, from {self.pass_from:.0f} lb N/ac on"
-
-    @property
-    def to_spread(self) -> tuple[tuple[Amount, ...], ...]:
-        """`amounts`; none where nothing goes on."""
-        return self.amounts if self.lb_ac[1] else ()
 
     @property
     def timing(self) -> str:

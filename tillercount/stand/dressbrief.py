@@ -55,7 +55,7 @@ def _rates(made: Topdress, metric: bool) -> Iterator[str]:
         yield from on_already_line(made)
     for dose in made.doses:
         yield dose_line(dose)
-        for amounts in dose.to_spread:
+        for amounts in dose.amounts:
             each = amount_text(amounts, all_metric=metric)
             name = f"{dose.name}, {amounts[0].product.name}"
             yield f"{name} an acre{dose.pass_text}: {each}"

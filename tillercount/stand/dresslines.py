@@ -132,7 +132,7 @@ def product_lines(made: Topdress, *, metric: bool = False) -> Iterator[str]:
     for one in made.products:
         yield one.facts
     for dose in made.doses:
-        for amounts in dose.to_spread:
+        for amounts in dose.amounts:
             yield f"{dose.name}{dose.pass_text}: {_amount(amounts, metric=metric)}"
 
 
@@ -152,7 +152,7 @@ def _amount(amounts: Sequence[Amount], *, metric: bool) -> str:
 def amount_arithmetic(made: Topdress) -> Iterator[str]:
     """How each amount of product came about, in full."""
     for dose in made.doses:
-        for amounts in dose.to_spread:
+        for amounts in dose.amounts:
             for one in amounts:
                 yield f"{dose.name}: {'; '.join(one.arithmetic)}"
 

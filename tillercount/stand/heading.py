@@ -22,14 +22,14 @@ NO_YIELD = (
 def heads_hide(stage: Stage | None, field: FieldEstimate) -> bool:
     """Whether photos of a heading crop are among what was counted, by the later side."""
     late = stage is not None and stage.feekes[1] >= HEADING
-    return late and any(spot.source == "photo" for spot in field.used)
+    return late and any("photo" in spot.ways.values() for spot in field.used)
 
 
 def heading_hold(
     rules: RuleSet, stage: Stage | None, field: FieldEstimate, what: str
 ) -> Hold | None:
     """Why photos of a heading crop settle nothing; None where the mean rests on hand counts."""
-    photos = any(spot.source == "photo" for spot in field.entered(what))
+    photos = any(spot.by(what) == "photo" for spot in field.entered(what))
     if stage is None or not photos or not heads_hide(stage, field):
         return None
     return Hold(

@@ -145,7 +145,7 @@ def _two_visits(estimate: FieldEstimate, what: str) -> Hold | None:
     Not those of a season: what goes into one of its visits was looked at then, or somebody said so
     (`tillercount.store.clocks`).
     """
-    photos = [s for s in estimate.entered(what) if s.source == "photo" and not s.placed]
+    photos = [s for s in estimate.entered(what) if s.by(what) == "photo" and not s.placed]
     for days in same_clocks(days_of(spot.taken for spot in photos)):
         parts = walks(days)
         if len(parts) > 1:
@@ -218,7 +218,7 @@ def _off_alike(estimate: FieldEstimate, what: str) -> Hold | None:
     found = common_ratio(estimate.listed)
     if found is None or what not in found.measures:
         return None
-    photos = any(spot.source == "photo" for spot in estimate.entered(what))
+    photos = any(spot.by(what) == "photo" for spot in estimate.entered(what))
     if found.agree and (not photos or corrected(estimate, what)):
         return None
     return Hold(
@@ -236,7 +236,7 @@ def _hiding(estimate: FieldEstimate, what: str) -> float | None:
     covers = [
         spot.other_cover
         for spot in estimate.entered(what)
-        if spot.source == "photo" and spot.other_cover is not None
+        if spot.by(what) == "photo" and spot.other_cover is not None
     ]
     mean = sum(covers) / len(covers) if covers else 0.0
     return mean if mean >= HIDING_COVER else None

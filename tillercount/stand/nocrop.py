@@ -17,7 +17,7 @@ def without_crop(estimate: FieldEstimate, what: str) -> Hold | None:
     bare = [
         spot
         for spot in entered
-        if spot.source == "photo" and any(flag_name(flag) == NO_CROP for flag in spot.flags)
+        if spot.by(what) == "photo" and any(flag_name(flag) == NO_CROP for flag in spot.flags)
     ]
     if not bare or 2 * len(bare) < len(entered):
         return None

@@ -31,7 +31,7 @@ def crossed(plants: Classified) -> list[float]:
 
 def overcount(field: FieldEstimate, plants: Classified | None) -> Advice | None:
     """The caution, where photos without hand counts beside them drive the plants; else None."""
-    by_photo = [s for s in field.used if s.source == "photo" and s.plants_per_m2 is not None]
+    by_photo = [s for s in field.used if s.ways.get("plants") == "photo"]
     if not by_photo or field.paired or field.plants is None:
         return None
     said = (

@@ -32,7 +32,7 @@ def size_of_photos(estimate: FieldEstimate, result: Classified) -> Hold | None:
     """
     what = result.rule.measures
     entered = estimate.entered(what)
-    photos = [spot for spot in entered if spot.source == "photo"]
+    photos = [spot for spot in entered if spot.by(what) == "photo"]
     if corrected(estimate, what) or 2 * len(photos) < len(entered):
         return None
     found = [{flag_name(flag) for flag in spot.flags} & set(SIZE_FLAGS) for spot in photos]

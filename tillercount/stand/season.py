@@ -71,7 +71,7 @@ class Season:
         return warm and self.growing is True
 
     def without_us_figures(self) -> Season:
-        """The same without the dates that rest on sums of warmth of a US state."""
+        """The same without the dates that rest on sums of warmth, or days of it, of a US state."""
         first_n, jointing = self.first_n, self.jointing
         if isinstance(first_n, tuple):
             first_n = NoDate(_STATES_FIGURE, _BY_EYE)
@@ -79,7 +79,7 @@ class Season:
             jointing = NoDate(_STATES_FIGURE, _BY_EYE)
         elif isinstance(jointing, NoDate) and jointing.so_far_f is not None:
             jointing = NoDate(_STATES_FIGURE, _BY_EYE)  # its sum is the same figure's
-        return replace(self, first_n=first_n, jointing=jointing)
+        return replace(self, green_up=None, first_n=first_n, jointing=jointing)
 
     def lines(self, *, jointed: bool = False) -> Iterator[str]:
         """Sentences for a page, each with its source; of a crop that has ``jointed`` none of when

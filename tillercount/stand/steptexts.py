@@ -17,18 +17,27 @@ Ends = Mapping[str, float]
 def spots_text(
     field: FieldEstimate, values: Iterable[tuple[str, float | None, float | None]], unit: str
 ) -> str:
-    """How many spots, and what each of them had: name, plants, shoots."""
-    by_hand = sum(spot.source == "hand" for spot in field.used)
+    """How many spots, and what each of ``field.used`` had: name, plants, shoots."""
+    by_hand = sum(set(spot.ways.values()) == {"hand"} for spot in field.used)
+    mixed = sum(_differ(spot.ways) for spot in field.used)
     each = "; ".join(
         f"{spot} "
         + " and ".join(
-            f"{number_text(value)} {what}"
+            f"{number_text(value)} {what}" + (f" by {ways[what]}" if _differ(ways) else "")
             for what, value in (("plants", plants), ("shoots", shoots))
             if value is not None
         )
-        for spot, plants, shoots in values
+        for (spot, plants, shoots), ways in zip(
+            values, (one.ways for one in field.used), strict=True
+        )
     )
-    return f"{field.spots}: {by_hand} by hand, {field.spots - by_hand} by photo; {unit}: {each}"
+    parts = [f"{by_hand} by hand", f"{field.spots - by_hand - mixed} by photo"]
+    parts += [f"{mixed} partly by each"] if mixed else []
+    return f"{field.spots}: {', '.join(parts)}; {unit}: {each}"
+
+
+def _differ(ways: Mapping[str, str]) -> bool:
+    return len(set(ways.values())) > 1
 
 
 def mean_text(ends: Ends, estimate: DensityEstimate, borders: Sequence[float]) -> str:

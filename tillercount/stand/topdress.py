@@ -143,6 +143,7 @@ def topdress(
                     for lb in dict.fromkeys(dose.lb_spread)
                 )
                 for one in products
+                if dose.lb_ac[1]
             ),
         )
         for dose in work.doses()

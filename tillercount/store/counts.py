@@ -24,6 +24,7 @@ from tillercount.store.countsfile import (
     read_head,
 )
 from tillercount.store.holding import add_predictions
+from tillercount.store.lookalikes import lookalikes
 from tillercount.store.places import Placer
 from tillercount.store.placing import WITHIN_M, to_place
 from tillercount.store.removing import remove_visit
@@ -85,11 +86,12 @@ def add_counts(
     placer = Placer(act, at.id, within_m)
     notes, placed = Notes(), list[Placed]()
     tally = Tally(act.place, "" if isinstance(counts, Mapping) else source)
-    unplaced = total = moved = unkept = 0
+    unplaced = total = moved = unkept = looked = 0
     for batch in _batches(entries):
         items, lost = _read(batch, head, model, source, folder, total, notes)
         total += len(batch)
         unkept += lost
+        looked += any(one.record.get("look") for one in items)
         ids = _add_photos(act, items)
         add_predictions(act, items, ids, model, tally, at.id)
         wanted = [
@@ -111,6 +113,7 @@ def add_counts(
     said += strangers(act, at)
     if tally.new or moved:
         said[:0] = doubtful_rows(act.connection, at.id, said)
+        said += lookalikes(act) if looked else []
     if where.visit is not None and placer.stay and not moved:
         came = {brought_by(act.connection, one) or 0 for one in placer.stay}
         said.append(f"MIND: {to_other_visit(where.visit, came, act.place)}")
@@ -219,8 +222,8 @@ def _read(
         elif abs(lat) < 1e-4 and abs(lon) < 1e-4:
             notes.add(f"{entry.photo}: position 0, 0 (a phone without a fix) left out")
             lat = lon = None
-        # where the file lay says nothing about the count
-        content = {k: v for k, v in record.items() if k not in ("photo", "spot")}
+        # where the file lay says nothing about the count, nor how the photo looks
+        content = {k: v for k, v in record.items() if k not in ("photo", "spot", "look")}
         item = Item(entry, record, sha256, digest_of([content, model]), lat, lon, density)
         first = items.setdefault(sha256, item)
         if first is not item:

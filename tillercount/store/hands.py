@@ -116,7 +116,7 @@ def _row(act: Act, count: HandCount, spot: int) -> dict[str, Any]:
         "plants": count.plants,
         "shoots": count.shoots,
         "definition": count.definition.value,
-        "area": count.area.text,
+        "area": count.area.label,
         "area_m2": count.area_m2,
         "lat": count.lat,
         "lon": count.lon,

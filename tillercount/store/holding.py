@@ -31,7 +31,7 @@ class Held:
     ``area`` is the marked area of the last one as it is compared, ``label`` the same in the words
     in which it was given, ``placed`` says whether the photo is in a visit, ``refused`` whether the
     last one is no count at all. ``field`` is the field that the photo is in, "" where it is in
-    none, ``field_id`` its number.
+    none, ``field_id`` its number, ``name`` what the photo is called in the season.
     """
 
     digests: frozenset[str]
@@ -44,6 +44,7 @@ class Held:
     area: str = ""
     field: str = ""
     field_id: int | None = None
+    name: str = ""
 
     def counts_in(self, field: int | None) -> bool:
         """Whether it is a count, and of a photo in that field."""
@@ -60,7 +61,7 @@ def _again(digest: str, after: int) -> str:
     return digest_of([digest, after])
 
 
-def held_counts(connection: Connection, photos: Sequence[int]) -> dict[int, Held]:
+def held_counts(connection: Connection, ids: Sequence[int]) -> dict[int, Held]:
     """What holds for those of these photos that have a count."""
     query = select(
         predictions.c.id,
@@ -69,17 +70,18 @@ def held_counts(connection: Connection, photos: Sequence[int]) -> dict[int, Held
         predictions.c.status,
         predictions.c.area,
         in_entry(("area", "typed")).as_string().label("typed"),
-    ).where(predictions.c.photo_id.in_(photos))
+    ).where(predictions.c.photo_id.in_(ids))
     rows: dict[int, list[Any]] = {}
     for row in connection.execute(query.order_by(predictions.c.id)):
         rows.setdefault(row.photo_id, []).append(row)
     standing = (
-        select(placements.c.photo_id, fields.c.name, fields.c.id)
+        select(placements.c.photo_id, fields.c.name, fields.c.id, photos.c.name.label("photo"))
+        .join(photos, photos.c.id == placements.c.photo_id)
         .join(visits, visits.c.id == placements.c.visit_id)
         .join(fields, fields.c.id == visits.c.field_id)
-        .where(placements.c.photo_id.in_(photos), placements.c.ended_id.is_(None))
+        .where(placements.c.photo_id.in_(ids), placements.c.ended_id.is_(None))
     )
-    placed = {row.photo_id: (row.name, row.id) for row in connection.execute(standing)}
+    placed = {row.photo_id: (row.name, row.id, row.photo) for row in connection.execute(standing)}
     return {
         photo: Held(
             frozenset(row.digest for row in found),
@@ -90,7 +92,7 @@ def held_counts(connection: Connection, photos: Sequence[int]) -> dict[int, Held
             photo in placed,
             found[-1].status == "refused",
             found[-1].area,
-            *placed.get(photo, ("", None)),
+            *placed.get(photo, ("", None, "")),
         )
         for photo, found in rows.items()
     }
@@ -123,8 +125,11 @@ def add_predictions(
         held, digest = there.get(ids[item.sha256]), item.digest
         if held is not None and held.placed and held.field_id != own:
             tally.known += 1
-            tally.left(item, held.field)
+            tally.left(held.name, held.field)
+            tally.here(item, held.name, held.field)
             continue
+        if held is not None and held.placed:
+            tally.here(item, held.name, held.field)
         if item.density is None and held is not None and held.placed and not held.refused:
             tally.known += 1
             tally.stood(item, held.label)

@@ -22,13 +22,14 @@ __all__ = ["Known", "check_photos", "counted"]
 
 @dataclass(frozen=True)
 class Known:
-    """Where a photo is that needs no counting, and whether it was refused there; ``act`` is the
-    number of the adding that brought it, 0 where none is known."""
+    """Where a photo is that needs no counting, by which ``name``, and whether it was refused there;
+    ``act`` is the number of the adding that brought it, 0 where none is known."""
 
     field: str
     visit: str
     refused: bool = False
     act: int = 0
+    name: str = ""
 
 
 def counted(connection: Connection, sha256: str, area: str) -> Known | None:
@@ -43,13 +44,14 @@ def counted(connection: Connection, sha256: str, area: str) -> Known | None:
             visits.c.name.label("visit"),
             predictions.c.status == "refused",
             photos.c.id,
+            photos.c.name.label("photo"),
         )
     )
     found = connection.execute(last.limit(1)).first()
     if found is None:
         return None
     act = brought_by(connection, found[3])
-    return Known(str(found[0]), str(found[1]), bool(found[2]), act or 0)
+    return Known(str(found[0]), str(found[1]), bool(found[2]), act or 0, str(found[4]))
 
 
 def check_photos(

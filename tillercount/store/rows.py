@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import Connection, select
 
 from tillercount.store.dates import visit_dates
-from tillercount.store.photoquery import latest_of_photos
+from tillercount.store.photoquery import in_entry, latest_of_photos
 from tillercount.store.read import is_fixed
 from tillercount.store.tables import (
     acts,
@@ -60,6 +60,8 @@ COLUMNS: Mapping[str, type] = {
     "note": str,
     "visit_date": str,  # the first day; see `tillercount.store.dates`
     "visit_date_by": str,  # typed, photos, name, or added: the day it was put in
+    "plants_by": str,  # hand or photo
+    "shoots_by": str,
 }
 """Columns in order, with their kind."""
 
@@ -95,6 +97,7 @@ def count_rows(connection: Connection, visit: int | None = None) -> Iterator[dic
             photos.c.sha256,
             photos.c.taken_at,
             predictions.c.area,
+            in_entry(("area", "typed")).as_string().label("typed"),
             models.c.name.label("model"),
             spots.c.lat.label("spot_lat"),
             spots.c.lon.label("spot_lon"),
@@ -148,12 +151,14 @@ def _photo_row(row: Any) -> dict[str, Any]:
     plants = row.plants if row.fixed_plants is None else row.fixed_plants
     shoots = row.shoots if row.fixed_shoots is None else row.fixed_shoots
     known = row._mapping
-    same = ("farm", "field", "visit", "zone", "spot", "area", "status", "photo", "sha256", "model")
+    same = ("farm", "field", "visit", "zone", "spot", "status", "photo", "sha256", "model")
     return {
         **{name: known[name] for name in same},
         **_densities(plants, shoots, row.area_m2),
         **_place(row),
+        **_ways(row.fixed_plants, row.fixed_shoots, plants, shoots),
         "source": "photo",
+        "area": row.typed or row.area,
         "definition": "stems",
         "reason": row.reason,
         "predicted_plants": row.plants,
@@ -173,11 +178,26 @@ def _hand_row(row: Any) -> dict[str, Any]:
         **{name: known[name] for name in ("farm", "field", "visit", "zone", "spot", "area")},
         **_densities(row.plants, row.shoots, row.area_m2),
         **_place(row),
+        **_ways(row.plants, row.shoots, row.plants, row.shoots),
         "source": "hand",
         "definition": row.definition,
         "status": "counted",
         "observer": row.observer,
         "note": row.note or None,
+    }
+
+
+def _ways(
+    plants_by_hand: float | None,
+    shoots_by_hand: float | None,
+    plants: float | None,
+    shoots: float | None,
+) -> dict[str, str | None]:
+    """How each count came about, of those that there are."""
+    counts = {"plants": (plants_by_hand, plants), "shoots": (shoots_by_hand, shoots)}
+    return {
+        f"{what}_by": None if holds is None else "photo" if by_hand is None else "hand"
+        for what, (by_hand, holds) in counts.items()
     }
 
 

@@ -9,12 +9,15 @@ from dataclasses import dataclass
 from typing import Any
 
 from tillercount.field import SpotDensity
-from tillercount.names import first_few, in_command
+from tillercount.names import first_few, in_command, key_of
 from tillercount.store.added import MOST_NOTES
 from tillercount.store.countsfile import Entry
 from tillercount.store.visits import There
 
-__all__ = ["Item", "Resized", "Tally", "left_there", "showing", "taking_plan_out", "to_other_visit"]
+__all__ = [
+    "Item", "Resized", "Tally", "left_there", "showing", "taking_out", "taking_plan_out",
+    "to_other_visit", "under_other_names",
+]  # fmt: skip
 
 _MOST_TYPED = 12
 """Photos named in a command that somebody is to type."""
@@ -61,8 +64,9 @@ class Tally:
 
     ``store`` is the season's place and ``file`` the counts file, "" where photos were counted just
     now: both for what is to be typed.
-    ``known_refused``, ``back`` (those that hold again) and ``put`` (whose photos weren't in any
-    visit) are some of the ``known``.
+    ``renamed`` has of each photo that the season has by another name the name it came with, that
+    one, and the field it is in. ``known_refused``, ``back`` (those that hold again) and ``put``
+    (whose photos weren't in any visit) are some of the ``known``.
     """
 
     store: str
@@ -78,6 +82,7 @@ class Tally:
     stays: list[tuple[Item, str]] = dataclasses.field(default_factory=list)
     stay: int = 0
     resized: list[Resized] = dataclasses.field(default_factory=list)
+    renamed: list[tuple[str, str, str]] = dataclasses.field(default_factory=list)
     _instead: dict[str, tuple[list[str], int]] = dataclasses.field(default_factory=dict)
 
     def refuse(self, item: Item) -> None:
@@ -100,13 +105,19 @@ class Tally:
             names.append(item.name)
         self._instead[label] = names, number + 1
 
-    def left(self, item: Item, field: str) -> None:
-        """One more photo of another field, whose count there isn't touched."""
-        self.elsewhere.setdefault(field, []).append(item.name)
+    def left(self, name: str, field: str) -> None:
+        """One more photo of another field, by its name there, whose count isn't touched."""
+        self.elsewhere.setdefault(field, []).append(name)
+
+    def here(self, item: Item, name: str, field: str) -> None:
+        """One more photo that is in the season already, in that field and by that name."""
+        if key_of(item.name) != key_of(name):
+            self.renamed.append((item.name, name, field))
 
     def said_of_others(self) -> list[str]:
-        """What to say of photos that are in other fields, a line for each field."""
-        return [
+        """What to say of photos that have another name here, and of those that are in other fields,
+        a line for each field."""
+        return under_other_names(self.renamed) + [
             left_there(field, names, self.store, self.file)
             for field, names in self.elsewhere.items()
         ]
@@ -129,7 +140,7 @@ class Tally:
                     if other
                     else "To do without that count: "
                 )
-                + _taking_out(field, [item.name], self.store)
+                + taking_out(field, [item.name], self.store)
             )
         more = self.stay - len(self.stays)
         return [*lines, f"and {more} more likewise"] if more else lines
@@ -143,6 +154,19 @@ class Tally:
         return lines
 
 
+def under_other_names(renamed: Sequence[tuple[str, str, str]]) -> list[str]:
+    """What to say of photos that the season has by other names, as `Tally.renamed` holds them."""
+    pairs = [f"{given} is {name} of {field}" for given, name, field in renamed]
+    if not pairs:
+        return []
+    the = "photo is" if len(pairs) == 1 else "photos are"
+    return [
+        f"MIND: {len(pairs)} {the} in the season by another name, byte for byte the same "
+        f"({first_few(pairs)}), and stay as they are there; if other spots' photos were meant, "
+        "give those"
+    ]
+
+
 def left_there(field: str, names: Sequence[str], store: str, file: str = "") -> str:
     """What to say of photos that are in another field, and how to bring them here.
 
@@ -152,7 +176,7 @@ def left_there(field: str, names: Sequence[str], store: str, file: str = "") -> 
     rest = f" (and the other {more} likewise)" if more > 0 else ""
     return (
         f"in {field} already, and left as counted there: {first_few(names)}; what belongs here, "
-        f"take out there first: {_taking_out(field, names[:_MOST_TYPED], store)}{rest}; "
+        f"take out there first: {taking_out(field, names[:_MOST_TYPED], store)}{rest}; "
         + (
             "for these counts to hold there, add the file there: tillercount season add "
             f"{in_command(store)} {in_command(file)} --field {in_command(field)}"
@@ -182,7 +206,7 @@ def showing(store: str, farm: str, field: str, visit: str) -> str:
     )
 
 
-def _taking_out(field: str, names: Sequence[str], store: str) -> str:
+def taking_out(field: str, names: Sequence[str], store: str) -> str:
     """The command that takes photos out of a field."""
     photos = " ".join(f"--photo {in_command(name)}" for name in names)
     return f"tillercount season remove {in_command(store)} --field {in_command(field)} {photos}"

@@ -22,8 +22,8 @@ def ways_of(before: FieldEstimate, now: FieldEstimate) -> tuple[Way, Way] | None
     ways = _way(old), _way(new)
     if ways[0] != ways[1]:
         return ways
-    earlier = {(what, spot.key): spot.source for what, spot in old}
-    changed = any(earlier.get((what, s.key), s.source) != s.source for what, s in new)
+    earlier = {(what, spot.key): spot.by(what) for what, spot in old}
+    changed = any(earlier.get((what, s.key), s.by(what)) != s.by(what) for what, s in new)
     return ways if changed else None
 
 
@@ -35,7 +35,7 @@ def _entered(estimate: FieldEstimate) -> Iterable[tuple[str, SpotDensity]]:
 
 
 def _way(spots: Iterable[tuple[str, SpotDensity]]) -> Way:
-    sources = {spot.source for _, spot in spots}
+    sources = {spot.by(what) for what, spot in spots}
     if len(sources) != 1:
         return "both"
     return "hand" if sources == {"hand"} else "photo"

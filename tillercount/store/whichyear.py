@@ -6,7 +6,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Collection
 
-from tillercount.days import day_named, has_year, is_no_day, two_days
+from tillercount.days import day_named, has_year, is_no_day, two_days, without_year
 from tillercount.errors import InputError
 
 __all__ = ["PLANNED_AHEAD", "ZONES_AHEAD", "may_be", "or_text", "refuse_odd_day"]
@@ -67,17 +67,20 @@ def or_text(days: Collection[dt.date]) -> str:
 
 
 def refuse_odd_day(name: str) -> None:
-    """Nothing, unless a new visit's name is written as a day but isn't one, or may be two.
+    """Nothing, unless a new visit's name is written as a day but isn't one, may be two, or is one
+    in figures without its year.
 
     Raises
     ------
     InputError
         It is.
     """
-    both = two_days(name)
-    if not both and not is_no_day(name):
+    both = two_days(name) or without_year(name, dt.date.today())
+    if both is None and not is_no_day(name):
         return
-    why = f"it may be {or_text(both)}" if both else "there is no such day"
+    why = "there is no such day"
+    if both:
+        why = f"it may be {or_text(both)}" if len(both) > 1 else f"it has no year ({both[0]}?)"
     raise InputError(
         f"--visit {name!r} looks like a day, but {why}. Write that day as {dt.date.today()} is "
         "written, or give --date DAY as well. Nothing of this was added"
