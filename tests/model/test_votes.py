@@ -48,7 +48,7 @@ def test_goals_that_are_no_numbers_are_lost() -> None:
 
 
 def test_a_network_that_gains_votes_sees_at_first_what_it_saw() -> None:
-    """Weights of a network without votes: its own rates stay, the mean's other half is new."""
+    """Weights of a network without votes: only plants change, by half."""
     torch.manual_seed(1)
     plain, voting = build(PLAIN).eval(), build(VOTING).eval()
     voting.load_state_dict({**voting.state_dict(), **plain.state_dict()})
@@ -57,8 +57,10 @@ def test_a_network_that_gains_votes_sees_at_first_what_it_saw() -> None:
     for name in ("heat", "offset", "to_plant", "classes"):
         torch.testing.assert_close(after[name], before[name])
     torch.testing.assert_close(after["looked"], before["rate"][:, :2])
-    torch.testing.assert_close(after["rate"][:, 2], before["rate"][:, 2])
-    torch.testing.assert_close(after["rate"][:, :2], (after["looked"] + after["tally"]) / 2)
+    torch.testing.assert_close(after["rate"][:, 1:], before["rate"][:, 1:])
+    both = (after["looked"] + after["tally"]) / 2
+    torch.testing.assert_close(after["rate"][:, 0], both[:, 0])
+    assert not torch.allclose(after["rate"][:, 0], before["rate"][:, 0])
     assert [v.shape for v in after["stems"]] == [(1, 4, 24, 16)] * 3
 
 

@@ -50,8 +50,8 @@ class NetworkConfig:
     looks : int
         How many times a vote is mended by what lies where it lands.
     tally : int
-        Width of the head that counts by how votes lie, whose counts and those of the other
-        head are averaged; 0 for none. It needs votes.
+        Width of the head that counts by how votes lie, whose plants are averaged with those of
+        the head that looks at leaves; 0 for none. It needs votes.
     """
 
     classes: int = 5
@@ -115,7 +115,8 @@ class CountingNetwork(nn.Module):
         Base of the plant, and of the shoot, whose leaf lies here, minus cell centre, in cells: the
         first vote, and each time it was mended.
     ``tally``, ``looked`` (B, 2, H/16, W/16), only from a network with a tally
-        The two rates that ``rate`` is the mean of.
+        Plants and shoots by how votes lie, and by how leaves look: ``rate`` has the mean of both
+        for plants, and the latter for shoots.
     ``rate`` (B, counts, H/16, W/16)
         Expected plants, shoots and, where the network counts them, other plants per block,
         hidden ones included; above zero.
@@ -217,7 +218,8 @@ class CountingNetwork(nn.Module):
         if self.tally is not None:
             crop = F.avg_pool2d(classes.softmax(1)[:, CROP : CROP + 1], 2)
             more["looked"], more["tally"] = rate[:, :2], self.tally(crop, more["stems"][-1])
-            rate = torch.cat([(more["looked"] + more["tally"]) / 2, rate[:, 2:]], 1)
+            plants = (more["looked"][:, :1] + more["tally"][:, :1]) / 2
+            rate = torch.cat([plants, rate[:, 1:]], 1)
         return {
             "classes": classes,
             "heat": self.heat(points).float(),
