@@ -111,12 +111,32 @@ def test_the_tally_counts_heaps_of_votes() -> None:
     assert said[-1] > 2 * said[0]
 
 
-def test_pieces_of_a_picture_give_the_same_counts() -> None:
-    """Votes that cross from piece to piece are met again in the overlap."""
+@pytest.mark.parametrize(("cells", "alike"), [(8, True), (64, False)])
+def test_pieces_of_a_picture_give_the_same_counts(cells: int, alike: bool) -> None:
+    """As long as votes aren't longer than what pieces have in common, here 128 px or 32 cells."""
     torch.manual_seed(3)
-    network = build(VOTING).fuse()
+    network = build(VOTING)
+    assert network.votes is not None
+    assert network.tally is not None
+    for layer in (network.votes.last, network.tally.rate):
+        torch.nn.init.normal_(layer.weight, std=0.5)
+    with torch.no_grad():
+        network.votes.where.bias.copy_(torch.tensor([1.0, -1.0, -1.0, 1.0]) * cells)
+    network.fuse()
     image = torch.randn(3, 320, 448)
     with torch.inference_mode():
         whole = run_tiled(network, image, 448, 128)["rate"]
         pieces = run_tiled(network, image, 352, 128)["rate"]
-    torch.testing.assert_close(pieces, whole, rtol=2e-2, atol=1e-3)
+    off = float(((pieces - whole).abs() / whole).max())
+    assert (off < 0.01) == alike
+
+
+def test_a_mended_vote_teaches_the_first_nothing() -> None:
+    """Each is held against the truth by itself: the second must not mend the first's loss."""
+    network = build(VOTING)
+    out = network(torch.randn(2, 3, 64, 64))
+    out["stems"][-1].sum().backward()
+    named = dict(network.named_parameters())
+    assert named["votes.where.weight"].grad is None
+    assert named["votes.mend.1.last.weight"].grad is not None
+    assert named["votes.mend.0.last.weight"].grad is None

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from PIL import Image
 
 from tests.train.fake_scenes import SIDE_MM, paint_scene, paint_scenes
 from tillercount.errors import InputError
@@ -42,7 +43,7 @@ def test_stems_name_the_shoot_that_a_leaf_belongs_to(tmp_path: Path) -> None:
     """Leaves are strokes from their base, 8 to 20 mm long: the shoot that a pixel names is near."""
     paint_scene(tmp_path, "a", 5, plants=300)
     pixels, truth = read_scene(tmp_path / "a.json", 512, stems=True)
-    row = pixels[4].astype(int) + 256 * pixels[5] - 1
+    row = pixels[4].astype(int) + 256 * pixels[5].astype(int) - 1
     assert row.max() > 255
     y, x = np.nonzero(row >= 0)
     assert (pixels[3][y, x] == 2).mean() > 0.99
@@ -51,6 +52,9 @@ def test_stems_name_the_shoot_that_a_leaf_belongs_to(tmp_path: Path) -> None:
     far = np.hypot(named[:, 0] - x, named[:, 1] - y) * 0.4
     assert far.max() < 23
     assert far.mean() > 4
+    Image.new("I;16", (40, 32)).save(tmp_path / "a.shoots.png")
+    with pytest.raises(InputError, match="but the class map is"):
+        read_scene(tmp_path / "a.json", 512, stems=True)
     (tmp_path / "a.shoots.png").unlink()
     assert not read_scene(tmp_path / "a.json", 512, stems=True)[0][4:].any()
 

@@ -18,6 +18,7 @@ from tillercount.model.layers import Conv, Separable
 __all__ = ["Tally", "Votes", "gather"]
 
 _SHY = -2.0  # log-odds of evidence before anything is learnt
+_FARTHEST = 200.0  # cells; a vote that goes wrong must not carry others along
 _PEEKED = 16  # features that a vote looks at where it lands
 _FEW = -3.5  # as in `tillercount.model.network`
 
@@ -68,7 +69,7 @@ class Votes(nn.Module):
         seen = self.look(x)
         votes = [self.where(seen).float()]
         for mend in self.mend:
-            before = votes[-1].detach()
+            before = votes[-1].detach().nan_to_num().clamp(-_FARTHEST, _FARTHEST)
             votes.append(before + mend(self._around(seen, before)))
         what = self.what(seen).float().sigmoid()
         goal = votes[-1].detach()
@@ -136,8 +137,8 @@ def _seen_at(features: Tensor, where: Tensor) -> Tensor:
     """Features (B, C, h, w) at the places (B, 2, h, w) pointed at; zero off the picture."""
     rows, columns = features.shape[2:]
     y, x = _places(rows, columns, features)
-    across = (where[:, 0] + x + 0.5) * (2 / columns) - 1
-    down = (where[:, 1] + y + 0.5) * (2 / rows) - 1
+    across = ((where[:, 0] + x + 0.5) * (2 / columns) - 1).nan_to_num(-2.0).clamp(-2.0, 2.0)
+    down = ((where[:, 1] + y + 0.5) * (2 / rows) - 1).nan_to_num(-2.0).clamp(-2.0, 2.0)
     return F.grid_sample(features, torch.stack([across, down], -1), align_corners=False)
 
 

@@ -54,7 +54,7 @@ def render_batch(
     from tillercount.scenes.others import THINGS
     from tillercount.scenes.render import set_variant, solid_shapes
     from tillercount.scenes.views import another_view
-    from tillercount.scenes.write import GENERATOR_VERSION, render_to
+    from tillercount.scenes.write import GENERATOR_VERSION, SHOOTS_SUFFIX, render_to
 
     variant = set_variant()
     kept = load_textures(textures)
@@ -63,7 +63,11 @@ def render_batch(
     with (out / f"manifest_{shard:02d}.jsonl").open("a", encoding="utf-8") as manifest:
         for seed in seeds[shard::shards]:
             names = [out / (f"{seed:08d}_{v}" if v else f"{seed:08d}") for v in range(views)]
-            todo = [v for v in range(views) if not names[v].with_suffix(".json").exists()]
+            needed = (".json", SHOOTS_SUFFIX) if stems else (".json",)
+            todo = [
+                v for v in range(views)
+                if not all(names[v].with_suffix(one).exists() for one in needed)
+            ]
             if not todo:
                 continue
             if time.monotonic() - start > stop_after_s:

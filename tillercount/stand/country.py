@@ -39,18 +39,15 @@ def yields_from_elsewhere(rules: RuleSet) -> str:
     return rules.region if country_of(rules) == "elsewhere" else ""
 
 
-def pounds_from_elsewhere(
-    rules: RuleSet, giver: RuleSet | Literal["US"], figure: str
-) -> str:
+def pounds_from_elsewhere(rules: RuleSet, giver: RuleSet, figure: str) -> str:
     """What to read before pounds of North America's rules on a field elsewhere; else empty.
 
     Parameters
     ----------
-    giver : RuleSet or "US"
-        Whose ``figure`` ("figure of nitrogen per bushel") the pounds rest on; or just its country.
+    giver : RuleSet
+        Whose ``figure`` ("figure of nitrogen per bushel") the pounds rest on.
     """
-    country = giver if giver == "US" else country_of(giver)
-    whose = {"US": "a US", "Canada": "a Canadian"}.get(country)
+    whose = {"US": "a US", "Canada": "a Canadian"}.get(country_of(giver))
     if whose is None or not yields_from_elsewhere(rules):
         return ""
     return (

@@ -7,7 +7,6 @@ from dataclasses import replace
 
 from tillercount.rounding import whole_pounds
 from tillercount.stand.already import Range
-from tillercount.stand.country import pounds_from_elsewhere
 from tillercount.stand.dose import Dose
 from tillercount.stand.growth import Jointing
 from tillercount.stand.late import late_lines, past_use
@@ -29,7 +28,6 @@ from tillercount.stand.stage import Stage
 from tillercount.stand.tissue import TissueRate
 from tillercount.stand.whole import Whole
 from tillercount.stand.words import number_text, rate_text
-from tillercount.twoforms import as_sentence
 
 __all__ = ["NEAR_DAYS", "DoseWork", "beside"]
 
@@ -74,9 +72,6 @@ class DoseWork:
         self.lb = rate_text((given, given))
         check = check_pounds(given, whole.net)
         self.first: list[str] = [check] if check else []
-        if tissue is not None and not whole.abroad:
-            us = pounds_from_elsewhere(rules, "US", "tissue test's table")
-            self.first += [as_sentence(us)] if us else []
         self.flags: list[str] = []
         # early nitrogen is no choice any more
         self.left = self._left()

@@ -38,8 +38,8 @@ class Whole:
 
     ``cases`` are the publisher's cases that the range spans because none was chosen; ``region`` is
     where the figure of ``by`` is for. ``doubts`` are those of the ``flags`` that speak against the
-    yield goal, what is taken off or a figure of another country (which is ``abroad`` as well), so
-    that they are read before the pounds.
+    yield goal, what is taken off or a figure of another country, so that they are read before the
+    pounds.
     """
 
     gross: Range | None
@@ -52,7 +52,6 @@ class Whole:
     cases: tuple[str, ...] = ()
     region: str = ""
     doubts: tuple[str, ...] = ()
-    abroad: str = ""
 
     @property
     def balance(self) -> str:
@@ -128,10 +127,9 @@ def whole_nitrogen(
     own = judged_by or rules
     figure = "figure of nitrogen per bushel" if work.per_bushel else "figure of nitrogen"
     high = beyond_most(goal_bu_ac, crop, abroad=bool(yields_from_elsewhere(own)))
-    abroad = ""
     if gross is not None:
-        abroad = pounds_from_elsewhere(own, giver, figure)
-        work.doubts.extend(filter(None, (abroad, high)))
+        before = (pounds_from_elsewhere(own, giver, figure), high)
+        work.doubts.extend(filter(None, before))
     work.flags[:0] = work.doubts
     if gross is None:
         return Whole(
@@ -168,7 +166,6 @@ def whole_nitrogen(
         work.cases,
         giver.region,
         tuple(work.doubts),
-        abroad,
     )
 
 

@@ -24,6 +24,7 @@ from tillercount.errors import InputError
 from tillercount.train.closing import close, copy_weights
 from tillercount.train.data import (
     CANVAS_PX,
+    SHOOTS_SUFFIX,
     Scenes,
     find_scenes,
     group_of,
@@ -155,6 +156,12 @@ def _train(options: argparse.Namespace, log: TextIO) -> Path:
     held = load_scenes(
         out if group.rank == 0 else out[:1], canvas_px=options.canvas_out, workers=workers, say=say
     )
+    without = sum(not path.with_suffix(SHOOTS_SUFFIX).exists() for path in kept)
+    if without:
+        say(
+            f"{without} of {len(kept)} scenes have no map of shoots: votes learn nothing from "
+            "them; render them with --stems"
+        )
     fold = options.fold
     real = load_real(options.real, fold=fold) if options.real else None
     real_out = load_real(options.real, fold=fold, training=False) if options.real else None

@@ -187,7 +187,9 @@ def _stems(
     if not file.exists():
         nobody = np.zeros((canvas_px, canvas_px), np.uint8)
         return nobody, nobody
-    with Image.open(file) as image:
+    with Image.open(file) as image, Image.open(path.with_suffix(".png")) as classes:
+        if image.size != classes.size:
+            raise InputError(f"{file} is {image.size} but the class map is {classes.size}")
         shoots = Image.fromarray(np.asarray(image, np.int32))
     here = np.asarray(warp_plain(shoots, to_photo, canvas_px, 0), np.int64)
     table = np.append(np.int64(-1), rows)

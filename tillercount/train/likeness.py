@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 from tillercount.errors import InputError
 from tillercount.model.files import model_path, read_bundle, write_bundle, write_manifest
 from tillercount.model.things import Things
+from tillercount.train.data import SHOOTS_SUFFIX
 from tillercount.train.measure_scenes import View, counter_of
 from tillercount.train.parallel import Progress, each, printed
 
@@ -32,10 +33,11 @@ _STANDS, _HELD = "/stands", "/held"  # no folder is called so
 
 
 def picture_paths(folder: Path) -> list[Path]:
-    """Photos under a folder, class maps of scenes left out."""
+    """Photos under a folder, maps of scenes (of classes, of shoots) left out."""
     return sorted(
         p for p in folder.rglob("*")
         if p.suffix.lower() in _PHOTOS
+        and not p.name.endswith(SHOOTS_SUFFIX)
         and not (p.suffix == ".png" and p.with_suffix(".json").exists())
     )
 
