@@ -13,6 +13,7 @@ import pytest
 
 from tests.cli.helpers import POLE, flat, write_counts
 from tests.stand.fields import field
+from tillercount.errors import InputError
 from tillercount.stand import assess, load_rules, parse_stage
 from tillercount.stand.actions import actions
 from tillercount.stand.country import country_of, for_us, yields_from_elsewhere
@@ -156,26 +157,28 @@ def test_whole_by_a_us_publisher_is_a_us_figure_too() -> None:
     assert REST not in first("common-practice", "kentucky-stand")
 
 
-def test_a_tissue_test_without_a_goal_is_a_us_figure_too(
-    run: Run, british: Path, tmp_path: Path
-) -> None:
+def test_a_tissue_test_gives_no_pounds_elsewhere(run: Run, british: Path, tmp_path: Path) -> None:
+    """Its table is Virginia's; it would take the place of the field's own yield goal."""
     page = tmp_path / "page.html"
     for rules, abroad in (("uk-stand", True), ("common-practice", False)):
         ask = (british, "--stage", "GS 30", "--rules", rules, "--tissue", "3.5")
         assert run("report", *ask, "--html", page).exit_code == 0
         texts = [flat(run("nitrogen", *ask, *more).stdout) for more in ((), ("--explain",))]
-        texts.append(html.unescape(re.sub(r"<[^>]+>", " ", page.read_text("utf-8"))))
-        for text in texts[:2]:
-            said = f"These amounts rest on a US tissue test's table; {LEGAL}."
-            assert (said in text) == abroad
-        for text in texts:
-            assert (LEGAL in text) == abroad
+        seen = html.unescape(re.sub(r"<[^>]+>", " ", page.read_text("utf-8")))
+        for text in (*texts, " ".join(seen.split())):
+            assert ("The tissue test of 3.5 % gives no amount here" in text) == abroad
             if abroad:
-                pounds = re.search(r"60 lb N/ac|by growth, not by date\s+60\b", text)
-                assert pounds is not None
-                assert text.index(LEGAL) < pounds.start()
+                assert re.search(r"60 lb N/ac|not by date 60\b", text) is None
     both = topdress("uk-stand", goal_bu_ac=80.0, tissue_percent=3.5, stage=parse_stage("GS 30"))
-    assert sum(LEGAL in one for one in both.first) == 1
+    goal = topdress("uk-stand", goal_bu_ac=80.0, stage=parse_stage("GS 30"))
+    assert both.tissue is None
+    assert [d.lb_ac for d in both.doses] == [d.lb_ac for d in goal.doses] != []
+    assert both.first[0].startswith("The tissue test of 3.5 % gives no amount here")
+    assert both.first[1:] == goal.first
+    home = topdress("common-practice", tissue_percent=3.5, stage=parse_stage("GS 30"))
+    assert [d.lb_ac for d in home.doses] == [(60.0, 60.0)]
+    with pytest.raises(InputError, match="isn't what young plants have"):
+        topdress("uk-stand", goal_bu_ac=80.0, tissue_percent=35.0)
 
 
 def test_dates_by_a_state_elsewhere(run: Run, british: Path, tmp_path: Path) -> None:

@@ -13,10 +13,10 @@ from tillercount.field.spots import SpotDensity
 from tillercount.names import first_few
 from tillercount.samelook import Looks
 
-__all__ = ["LOOKS", "LOOKS_DO", "one_of_each"]
+__all__ = ["LOOKS", "one_of_each"]
 
 LOOKS = "photos that look the same but for being turned, mirrored, made smaller or saved again"
-LOOKS_DO = "if one is a copy, its place counts twice, so leave the copy out"
+_LOOKS_DO = "if one is a copy, its place counts twice, so leave the copy out"
 
 
 def one_of_each(spots: Sequence[SpotDensity]) -> tuple[tuple[SpotDensity, ...], list[str]]:
@@ -33,14 +33,14 @@ def one_of_each(spots: Sequence[SpotDensity]) -> tuple[tuple[SpotDensity, ...], 
         before = kept.setdefault(spot.sha256, spot)
         if spot.key in by_hand and before.key not in by_hand:
             kept[spot.sha256] = spot
-    single = [spot for spot in kept.values() if spot.look]
+    out = tuple(spot for spot in spots if not _known(spot) or kept[spot.sha256] is spot)
+    single = [spot for spot in out if spot.look]
     looks = Looks(spot.look for spot in single)
-    alike = [_pair(single[new], single[old], " and ") for new, old in looks.pairs()]
-    said = [f"{LOOKS} ({first_few(alike, between='; ')}): {LOOKS_DO}"] if alike else []
+    alike = [_pair(single[new], single[old], " and ") for new, old in looks.firsts()]
+    said = [f"{LOOKS} ({first_few(alike, between='; ')}): {_LOOKS_DO}"] if alike else []
     left = [spot for spot in spots if _known(spot) and kept[spot.sha256] is not spot]
     if not left:
         return tuple(spots), said
-    out = tuple(spot for spot in spots if not _known(spot) or kept[spot.sha256] is spot)
     pairs = first_few((_pair(spot, kept[spot.sha256]) for spot in left), between="; ")
     text = (
         "the same photo was given under several names and is used once "

@@ -9,7 +9,9 @@ from tillercount.errors import InputError
 from tillercount.stand.stage import Stage
 from tillercount.stand.words import rate_text
 
-__all__ = ["BARLEY_TABLE", "SOURCE", "WHEAT_TABLE", "TissueRate", "tissue_rate"]
+__all__ = [
+    "BARLEY_TABLE", "SOURCE", "WHEAT_TABLE", "TissueRate", "not_for_here", "tissue_rate",
+]  # fmt: skip
 
 SOURCE = (
     "Virginia Tech scale as printed by the University of Delaware, Weekly Crop Update 2019, "
@@ -95,6 +97,14 @@ def tissue_rate(percent_n: float, crop: str = "wheat", stage: Stage | None = Non
     if stage is not None and not stage.feekes[0] <= 5 <= stage.feekes[1]:
         flags.insert(0, f"the tissue test is for Feekes 5 (GS30), not for {stage.words}")
     return TissueRate(percent_n, crop, lb, printed, f"tissue test: {how}", flags=tuple(flags))
+
+
+def not_for_here(percent_n: float) -> str:
+    """Why a test's result gives no pounds on a field outside North America."""
+    return (
+        f"The tissue test of {percent_n:g} % gives no amount here: its table was made in Virginia, "
+        "for cereals there. Ask the laboratory or a local adviser what the result means."
+    )
 
 
 def _read_off(table: tuple[tuple[float, float], ...], percent: float) -> tuple[float, bool]:

@@ -11,7 +11,7 @@ from tillercount.errors import InputError
 from tillercount.stand.already import AlreadyThere
 from tillercount.stand.cautions import cautions_for
 from tillercount.stand.checks import revisit, visit_doubts
-from tillercount.stand.country import for_us
+from tillercount.stand.country import for_us, yields_from_elsewhere
 from tillercount.stand.crops import crop_name, not_validated
 from tillercount.stand.dose import this_spring
 from tillercount.stand.doses import DoseWork
@@ -27,7 +27,7 @@ from tillercount.stand.season import Season
 from tillercount.stand.split import split_by_stand
 from tillercount.stand.spreading import Conditions, loss_order, may_spread, spreading_cautions
 from tillercount.stand.stage import Stage
-from tillercount.stand.tissue import tissue_rate
+from tillercount.stand.tissue import not_for_here, tissue_rate
 from tillercount.stand.topdressed import Topdress
 from tillercount.stand.weeds import WeedLoss
 from tillercount.stand.whole import Whole, whole_nitrogen
@@ -115,6 +115,9 @@ def topdress(
             giver, trade, goal, crop=crop, case=case, there=there, judged_by=rules
         )
 
+    tissue = None if tissue_percent is None else tissue_rate(tissue_percent, crop, stage)
+    unread = not_for_here(tissue.percent_n) if tissue and yields_from_elsewhere(rules) else ""
+    tissue = None if unread else tissue
     whole = whole_at(goal_bu_ac)
     plan, bushels, noticed = None, None, ""
     if assessment is not None:
@@ -130,9 +133,8 @@ def topdress(
             stage=stage,
             expected=bushels,
             whole_at=whole_at,
-            nothing="" if tissue_percent is not None else nothing_due(whole.net, given_lb_ac),
+            nothing="" if tissue is not None else nothing_due(whole.net, given_lb_ac),
         )
-    tissue = None if tissue_percent is None else tissue_rate(tissue_percent, crop, stage)
     work = DoseWork(rules, whole, plan, tissue, stage, given_lb_ac, season, crop, visited or today)
     doses = tuple(
         replace(
@@ -171,6 +173,7 @@ def topdress(
             f"the whole is by {giver.by}, the split by {rules.by}: two publishers, put together "
             "because it was asked for"
         )
+    flags += [unread] if unread else []
     flags += [*(whole.flags if plan is None else plan.cautions), *work.flags]
     if tissue is not None:
         flags += tissue.flags
@@ -189,7 +192,7 @@ def topdress(
         low, high = early or (0.0, 0.0)
         early = (low + given_lb_ac, high + given_lb_ac)
     first = before_pounds(whole, plan, goal_off(goal_bu_ac, bushels), pounds=bool(doses))
-    first = (*work.first, *first)
+    first = (*([unread] if unread and doses else []), *work.first, *first)
     flags = [flag for flag in flags if as_sentence(flag) not in first]
     flags += visit_doubts(visited, season, today)
     day = visited or (season.today if season is not None else None)

@@ -125,13 +125,14 @@ def latest_of_photos() -> Select[Any]:
 
 
 def photos_of(visit: int) -> Select[Any]:
-    """With what each photo says of other plants and of rows, which stands in its record alone."""
+    """With what each photo's record alone says: of other plants, of rows, of how it looks."""
     query = latest_of_photos().add_columns(
         in_entry(("cover", "other_plants")).as_float().label("other_cover"),
         in_entry(("other_plants", "count")).as_float().label("other_count"),
         in_entry(("rows", "spacing_mm")).label("rows_mm"),
         in_entry(("stick_rows", "spacing_mm")).label("stick_rows_mm"),
         in_entry(("drill_rows",)).label("drill_rows"),
+        in_entry(("look",)).as_string().label("look"),
     )
     return query.where(placements.c.visit_id == visit).order_by(placements.c.id)
 

@@ -125,7 +125,9 @@ def densities_of(
             observer=row.fixed_by or "",
         )
     if row.status == "counted" and any(value is not None for value in by_model.values()):
-        yield _density(row, by_model, None if by_person else rows_in(row))
+        # of one photo one record alone shows its rows and looks like other photos
+        rest = _density(row, by_model, None if by_person else rows_in(row))
+        yield replace(rest, look="") if by_person else rest
 
 
 def _density(
@@ -153,6 +155,7 @@ def _density(
         other_cover=row.other_cover,
         other_per_m2=None if row.other_count is None else row.other_count / row.area_m2,
         taken=(row.taken_at or "")[:10],
+        look=row.look or "",
     )
 
 
