@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 
 import pytest
 
@@ -88,9 +89,22 @@ def test_a_plan_is_made_before_the_day() -> None:
     assert day_named("7 April", TODAY, ahead=10) == dt.date(2025, 4, 7)
 
 
-def test_what_is_no_day_is_said() -> None:
-    with pytest.raises(InputError, match=r"--date '3/4' can't be read; .*6 March 2026"):
-        day_typed("3/4", TODAY, what="--date")
+@pytest.mark.parametrize(
+    ("text", "why"),
+    [
+        ("soon", "'soon' can't be read"),
+        ("31 Feb", "'31 Feb' looks like a day, but there is no such day"),
+        ("2026-02-30", "'2026-02-30' looks like a day, but there is no such day"),
+        ("3/4", "'3/4' looks like a day, but it may be 2025-04-03 or 2026-03-04"),
+        ("3/4/2026", "'3/4/2026' looks like a day, but it may be 2026-03-04 or 2026-04-03"),
+        ("3/18", "'3/18' looks like a day, but it has no year (2025-03-18?)"),
+        ("2/31", "'2/31' looks like a day, but there is no such day"),
+    ],
+)
+def test_what_is_no_day_is_said(text: str, why: str) -> None:
+    said = f'--date {why}; write it like 2026-03-06 or "6 March 2026"'
+    with pytest.raises(InputError, match=f"^{re.escape(said)}$"):
+        day_typed(text, TODAY, what="--date")
 
 
 @pytest.mark.parametrize(

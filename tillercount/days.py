@@ -12,8 +12,8 @@ from tillercount.errors import InputError
 from tillercount.monthnames import ALSO_WORDS, month_named
 
 __all__ = [
-    "day_in_file", "day_named", "day_typed", "days_apart", "has_year", "is_no_day", "two_days",
-    "without_year", "wrong_weekday",
+    "day_in_file", "day_named", "day_typed", "days_apart", "has_year", "is_no_day", "odd_day",
+    "or_text", "two_days", "without_year", "wrong_weekday",
 ]  # fmt: skip
 
 _DAY = r"(?P<day>\d{1,2})(?:st|nd|rd|th)?"
@@ -135,6 +135,24 @@ def without_year(text: str, today: dt.date) -> tuple[dt.date, ...] | None:
     return tuple(sorted({day for day in last if day is not None}))
 
 
+def odd_day(text: str, today: dt.date) -> str:
+    """Half a sentence where a text is written as a day but is none, may be two, or is one in
+    figures without its year; else ""."""
+    days = two_days(text) or without_year(text, today)
+    if days:
+        why = f"it may be {or_text(days)}" if len(days) > 1 else f"it has no year ({days[0]}?)"
+    elif days is not None or is_no_day(text):
+        why = "there is no such day"
+    else:
+        return ""
+    return f"{text.strip()!r} looks like a day, but {why}"
+
+
+def or_text(days: Collection[dt.date]) -> str:
+    """Days for a question, the first first."""
+    return " or ".join(map(str, sorted(days)))
+
+
 def day_in_file(text: str, beside: Collection[str] = ()) -> dt.date | None:
     """As `day_named`, of a day gone by in a file; the days ``beside`` it that have their year help
     where it has none, and those that only one order of day and month makes days where it is one of
@@ -209,8 +227,9 @@ def day_typed(
     """
     day = day_named(text, today, ahead, near)
     if day is None:
+        why = odd_day(text, today) or f"{text!r} can't be read"
         raise InputError(
-            f"{what} {text!r} can't be read; write it like {today.isoformat()} or "
+            f"{what} {why}; write it like {today.isoformat()} or "
             f'"{today.day} {today:%B} {today.year}"'
         )
     if wrong := wrong_weekday(text, day):

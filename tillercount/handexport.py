@@ -40,10 +40,10 @@ class ByHand:
         that were counted are kept for `note`."""
         if not self.exported:
             return dict(row)
-        if row.get("status") == "refused" or not row.get("spot"):
+        if not row.get("spot"):
             return None
         if row.get("source") != "photo":
-            return dict(row)
+            return None if row.get("status") == "refused" else dict(row)
         counted = [what for what in _COUNTS if row.get(what)]
         open_ = [what for what in counted if (_key(row), what) not in self._hand]
         by_hand = [what for what in open_ if _corrected(row, what)]

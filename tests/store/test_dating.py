@@ -289,16 +289,24 @@ def test_a_time_that_is_none_says_nothing(season: Season, odd: str) -> None:
     assert season.overview()[0]["date"] == "2027-03-05"
 
 
-def test_a_weekday_in_the_name_that_is_wrong_is_said(season: Season, tmp_path: Path) -> None:
+def test_a_weekday_in_the_name_that_is_wrong_is_asked_about(
+    season: Season, tmp_path: Path
+) -> None:
     tuesday = Where("Elm Hill", "North", "Tue 4 March 2025")  # which it was
     assert season.add_hand_counts(hand(tmp_path), tuesday).date == (
         "2025-03-04 (from the visit's name)"
     )
     friday = Where("Elm Hill", "South", "Fri 4 March 2025")
-    assert season.add_hand_counts(hand(tmp_path), friday).date == (
-        "2025-03-04 (from the visit's name; 'Fri 4 March 2025' says Friday, but 2025-03-04 is a "
-        "Tuesday: which is right? Give --date)"
-    )
+    wrong = "'Fri 4 March 2025' says Friday, but 2025-03-04 is a Tuesday"
+    with pytest.raises(InputError, match=f"--visit {wrong}; which is right"):
+        season.add_hand_counts(hand(tmp_path), friday)
+    assert len(season.overview()) == 1
+    # --date tells it, and a visit that is there keeps its name, with the question beside its day
+    season.add_hand_counts(hand(tmp_path), friday, day=DAY)
+    season.rename(tuesday, "Fri 4 March 2025", "visit")
+    date = season.history(Where("Elm Hill", "North", "Fri 4 March 2025")).here.date
+    asked = f"{wrong}: which is right? Give --date"
+    assert date.known_by == f"2025-03-04 (from the visit's name; {asked})"
 
 
 def test_a_day_without_its_year_goes_by_the_photos_added_with_it(tmp_path: Path) -> None:

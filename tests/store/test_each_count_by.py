@@ -60,7 +60,7 @@ def test_explained(corrected: Season) -> None:
     result = assess(spots(corrected), "common-practice", stage="Feekes 3")
     (step,) = (step for step in result.steps if step.kind == "spots")
     assert step.value.startswith(
-        "4: 0 by hand, 3 by photo, 1 partly by each; per ft²: spot_01 18 plants by hand and 63 "
+        "4: 3 by photo, 1 partly by each; per ft²: spot_01 18 plants by hand and 63 "
         "shoots by photo; spot_02 22 plants and 66 shoots; "
     )
     kept = result.to_json()["field"]["spot_values"]
@@ -98,6 +98,26 @@ def test_an_export_of_an_older_program(corrected: Season, tmp_path: Path) -> Non
         writer.writerows(table)
     read, _ = read_with_note(out, None)
     assert [(one.plants, one.shoots) for one in read] == [(18, None)]
+
+
+def test_a_refused_photo_counted_by_hand_is_read_again(season: Season, tmp_path: Path) -> None:
+    """Also of an export of an older program, which called it refused still."""
+    out, older = tmp_path / "out.csv", tmp_path / "older.csv"
+    refused = [
+        entry(n, photo=f"spot_0{n}.jpg", status="refused", reason="blurred", plants=None,
+              shoots=None)
+        for n in (1, 2)
+    ]  # fmt: skip
+    season.add_counts(counts(refused), NORTH)
+    for number in (1, 2):
+        season.assign(f"spot_0{number}.jpg", f"spot_0{number}", NORTH, new=True)
+    season.correct("spot_01.jpg", plants=28)
+    season.export(out)
+    older.write_text(out.read_text("utf-8").replace(",counted,", ",refused,"), encoding="utf-8")
+    for file in (out, older):
+        read, note = read_with_note(file, None)
+        assert [(one.spot, one.plants, one.shoots) for one in read] == [("spot_01", 28, None)]
+        assert note == ""
 
 
 def test_the_report(corrected: Season, tmp_path: Path) -> None:

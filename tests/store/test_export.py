@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import json
 from pathlib import Path
 from typing import Any
 
 import pytest
+from typer.testing import CliRunner
 
+from tests.cli.helpers import flat
 from tests.store.helpers import LAT, LON, NORTH, at, counts, entry, hand_csv, plan, write
 from tillercount.errors import InputError
 from tillercount.handfile import read_hand_counts
@@ -115,3 +118,60 @@ def test_an_area_comes_out_as_it_was_typed(season: Season, tmp_path: Path) -> No
         areas = [row["area"] for row in csv.DictReader(text)]
     assert areas == ["square:12in", "square:304.8mm", "12 in x 12 in", "row:19.2in/7.5in"]
     assert [round(one.area_m2 / M2_PER_FT2, 6) for one in read_hand_counts(out)] == [1.0, 1.0]
+
+
+def test_a_field_comes_out_with_all_its_visits(season: Season, tmp_path: Path) -> None:
+    """Each row says which; only the last one was written without a word."""
+    out, north = tmp_path / "out.csv", Where("Elm Hill", "North")
+    for number, day in ((1, "2027-03-20"), (2, "2027-03-06")):
+        sheet = hand_csv(tmp_path / f"h{number}.csv", f"{number},Ash,20,60,1 ft2")
+        visit = Where("Elm Hill", "North", f"visit {number}")
+        season.add_hand_counts(sheet, visit, day=dt.date.fromisoformat(day))
+    season.add_counts(counts([entry(9)]), Where("Elm Hill", "South"))
+
+    def visits() -> list[str]:
+        with out.open(encoding="utf-8") as text:
+            return [row["visit"] for row in csv.DictReader(text)]
+
+    assert season.export(out, north) == 2
+    assert visits() == ["visit 2", "visit 1"]  # by their days
+    # which isn't one stand: whoever reads it says how one of them comes out, and that one is read
+    with pytest.raises(InputError, match='export one of them, by adding --field North --visit "vi'):
+        read_hand_counts(out)
+    with Season.create(tmp_path / "other.sqlite", who="Ash") as other:
+        with pytest.raises(InputError, match="two visits aren't one stand"):
+            other.add_hand_counts(out, north)
+        assert season.export(out, Where("Elm Hill", "North", "visit 2")) == 1
+        assert visits() == ["visit 2"]
+        assert other.add_hand_counts(out, north).visit == "visit 2"
+
+
+def test_the_command_says_what_it_does_without_a_visit(tmp_path: Path) -> None:
+    from tillercount.cli.app import app
+
+    def run(*args: object) -> str:
+        words = ["season", *(str(arg) for arg in args)]
+        done = CliRunner().invoke(app, words, prog_name="tillercount")
+        assert done.exit_code == 0, done.output
+        return flat(done.stdout)
+
+    file, out = tmp_path / "s.sqlite", tmp_path / "out.csv"
+    run("new", file)
+    for number in (1, 2):
+        given = write(tmp_path / f"{number}.json", counts([entry(number)]))
+        more = ("--farm", "Elm Hill", "--field", "North", "--visit", f"visit {number}")
+        run("add", file, given, *more)
+    assert "2 counts written" in run("export", file, out, "--field", "North")
+    assert "1 counts" not in run("export", file, out, "--visit", "visit 1")
+    assert "1 count written" in run("export", file, out, "--visit", "visit 1")
+    assert "[default: all visits of the field]" in run("export", "--help")
+
+
+def test_a_refused_photo_that_was_counted_by_hand_counts(filled: Season, tmp_path: Path) -> None:
+    filled.correct("IMG_2.jpg", plants=28)
+    out = tmp_path / "out.csv"
+    filled.export(out)
+    with out.open(encoding="utf-8") as text:
+        row = next(row for row in csv.DictReader(text) if row["photo"] == "IMG_2.jpg")
+    assert (row["status"], row["reason"], row["plants"]) == ("counted", "blurred", "28.0")
+    assert (row["predicted_plants"], row["plants_by"], row["shoots_by"]) == ("", "hand", "")

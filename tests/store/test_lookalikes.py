@@ -25,7 +25,7 @@ def test_they_are_told_with_their_fields_and_left_in(season: Season) -> None:
     (line,) = said(season, SOUTH, entry(4, look=NEARLY), entry(5), entry(6, look=""))
     assert line.startswith(f"{MIND}IMG_4.jpg and IMG_1.jpg of North, visit 1. If it is a copy, ")
     assert "twice" not in line
-    assert line.endswith("--field South --photo IMG_4.jpg")
+    assert line.endswith('--field South --visit "visit 1" --photo IMG_4.jpg')
     assert len(season.placed(SOUTH)) == 3
     # of the same adding; and those of before aren't told once more
     (line,) = said(season, SOUTH, entry(7, look="5a0c" * 64), entry(8, look="5a0c" * 64))
@@ -75,8 +75,8 @@ def test_two_of_one_name_are_told_apart(season: Season) -> None:
     late = replace(NORTH, visit="late")
     (line,) = said(season, late, entry(1, sha256="ab" * 32, look=ONE))
     assert "IMG_1.jpg and IMG_1.jpg of early. If it is a copy" in line
-    assert line.endswith(f"--photo {'ab' * 6}")
-    season.remove_photos(["ab" * 6])
+    assert line.endswith(f"--field North --visit late --photo {'ab' * 6}")
+    season.remove_photos(["ab" * 6], where=late)
     assert not season.placed(late)
 
 

@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.store.helpers import NORTH, counts, entry, hand_csv
+from tests.store.helpers import NORTH, counts, entry, hand_csv, plan, write
+from tillercount.area import parse_area
 from tillercount.errors import InputError
 from tillercount.store import Season, Where, dating
 from tillercount.store.dates import visit_dates
@@ -120,3 +121,28 @@ def test_a_day_that_is_typed(monkeypatch: pytest.MonkeyPatch) -> None:
     assert day_given("1 April", planned=True) == day("2026-04-01")
     assert day_given("20 March", planned=False) == day("2026-03-20")
     assert day_given("1 April 2025", planned=False) == day("2025-04-01")
+
+
+def test_such_a_weekday_is_asked_about_before_photos_are_counted(
+    season: Season, tmp_path: Path
+) -> None:
+    """Of the last such day; where the year isn't told, of none that it may be of."""
+    area, photo = parse_area("square:12in"), {"a" * 64: "a.jpg"}
+    then = dt.date.today() - dt.timedelta(days=60)
+    right, wrong = (
+        Where("Elm Hill", "North", f"{one:%A} {then.day} {then:%B}")
+        for one in (then, then + dt.timedelta(days=3))
+    )
+    with pytest.raises(InputError, match=rf"but {then} is a {then:%A}; which is .*, with its year"):
+        season.check_photos(photo, area, wrong, None, False, clocks=False)
+    season.check_photos(photo, area, wrong, None, False)  # a clock tells it
+    season.check_photos(photo, area, wrong, day("2025-03-20"), False, clocks=False)
+    season.check_photos(photo, area, right, None, False, clocks=False)
+    with pytest.raises(InputError, match="which is right"):
+        season.add_counts(counts([entry(1)]), wrong)
+    assert season.add_counts(counts([entry(1, taken_at=f"{then}T09:30:00")]), wrong).new == 1
+    with pytest.raises(InputError, match="which is right"):
+        season.add_plan(
+            write(tmp_path / "p.geojson", plan([(0, 0)])),
+            Where("Elm Hill", "South", "Fri 4 March 2025"),
+        )

@@ -13,7 +13,7 @@ from tillercount.cli.fieldoptions import GivenOption, RowSpacingOption, UnitsOpt
 from tillercount.cli.guard import EXIT_REFUSED, guarded
 from tillercount.cli.seasonedit import remove, rename
 from tillercount.cli.seasonhand import assign, correct
-from tillercount.cli.seasonoptions import Farm, Field, Store, Visit, Who
+from tillercount.cli.seasonoptions import EveryVisit, Farm, Field, Store, Visit, Who
 from tillercount.cli.seasonplace import opened, where_given, where_of
 from tillercount.cli.weeds import WeedOption, weeds_of
 
@@ -261,15 +261,16 @@ def export(
     ],
     farm: Farm = None,
     field: Field = None,
-    visit: Visit = None,
+    visit: EveryVisit = None,
 ) -> None:
-    """Write every count to a file, or those of one field; one row per count."""
+    """Write every count to a file, or those of one field or visit; one row per count."""
     from tillercount.cli.targets import check_targets
 
     check_targets({"FILE": file}, [store], own={"FILE": _COLUMN})
     with opened(store) as kept:
         where = where_given(kept, farm, field, visit)
-        typer.echo(f"{kept.export(file, where)} counts written to {file}")
+        number = kept.export(file, where)
+        typer.echo(f"{number} count{'s' * (number != 1)} written to {file}")
 
 
 @season.command("check")

@@ -108,7 +108,7 @@ def add_photos(
     if copies:
         typer.echo(_copies(copies))
     if there:
-        typer.echo(_counted_already(list(there.values()), where, kept.place))
+        typer.echo(_counted_already(list(there.values()), where, kept))
         if row_spacing is not None and any(_in_field(at, where) for _, at in there.values()):
             typer.echo(
                 f"--row-spacing {row_spacing} goes with photos that are counted now; for those "
@@ -179,13 +179,14 @@ def _copies(copies: Sequence[tuple[Path, Path]]) -> str:
 
 
 def _counted_already(
-    there: Sequence[tuple[str, Known]], where: Where, store: str
+    there: Sequence[tuple[str, Known]], where: Where, kept: Season
 ) -> str:
     """Photos that aren't counted again: where they are, and what to do if that isn't what was
     meant. Of each its name and what is known of it."""
     from tillercount.names import first_few, in_command, key_of
-    from tillercount.store.tally import left_there, to_other_visit, under_other_names
+    from tillercount.store.tally import left_there, under_other_names
 
+    store = kept.place
     own: list[Known] = []
     others: dict[str, list[str]] = {}
     for _, at in there:
@@ -208,7 +209,7 @@ def _counted_already(
         lines.append(f"{' and '.join(said)} in {places}: nothing changed there{again}")
     visit = where.visit
     if visit and (astray := [at for at in own if key_of(at.visit) != key_of(visit)]):
-        lines.append(f"MIND: {to_other_visit(visit, {at.act for at in astray}, store)}")
+        lines.append(f"MIND: {kept.to_other_visit(visit, [at.id for at in astray])}")
     lines += under_other_names(
         [(name, at.name, at.field) for name, at in there if key_of(name) != key_of(at.name)]
     )

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -47,7 +48,6 @@ def _moved_to(
 ) -> Where | None:
     """Where a photo is to be moved; of a visit that isn't there, how it is made."""
     from tillercount.errors import InputError
-    from tillercount.store.tally import to_other_visit
 
     try:
         return where_given(kept, farm, field, visit)
@@ -55,10 +55,9 @@ def _moved_to(
         if visit is None:
             raise
         where_given(kept, farm, field, None)  # says what else is wrong
-        act = kept.brought_by(photo)
         raise InputError(
             f"{error}. Photos are moved only to a visit that is there; adding makes a new one: "
-            f"{to_other_visit(visit, {act}, kept.place)}. Nothing was changed"
+            f"{kept.to_other_visit(visit, [photo])}. Nothing was changed"
         ) from None
 
 
@@ -91,11 +90,27 @@ def correct(
     with opened(store, who) as kept:
         where = where_given(kept, farm, field, visit)
         done = kept.correct(photo, *by_hand, where=where, note=note, withdraw=withdraw)
-        for what, value in done["holds"].items():
-            was = done["predicted"][what]
-            shown, model = ("-" if v is None else f"{v:g}" for v in (value, was))
-            by = "as the model" if done["person"][what] is None else f"the model: {model}"
-            typer.echo(f"{done['photo']}: {what} {shown} ({by})")
+        for line in _holding(done):
+            typer.echo(f"{done['photo']}: {line}")
         if done["area"] and not withdraw:
             typer.echo(f"  in {done['area']}, as the photo was given; densities go by that size")
+        if done["doubt"]:
+            typer.echo(f"MIND: {done['doubt']}")
         show_effect(done)
+
+
+def _holding(done: Mapping[str, Any]) -> list[str]:
+    """Which counts of a photo hold, and what the model said; see `Season.correct`."""
+    lines = []
+    for what, value in done["holds"].items():
+        model = done["predicted"][what]
+        if value is None:
+            continue
+        if done["person"][what] is None:
+            by = "as the model"
+        elif model is None:
+            by = "the model refused it" if done["refused"] else "the model has none"
+        else:
+            by = f"the model: {model:g}"
+        lines.append(f"{what} {value:g} ({by})")
+    return lines or ["no count, as the model refused it"]

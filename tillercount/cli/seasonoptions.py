@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-__all__ = ["Farm", "Field", "Store", "Visit", "Who"]
+__all__ = ["EveryVisit", "Farm", "Field", "Store", "Visit", "Who"]
 
 Store = Annotated[
     str,
@@ -28,6 +28,9 @@ Visit = Annotated[
         metavar="NAME",
         help="[default: to add, the field's last visit; else the last that has counts]",
     ),
+]
+EveryVisit = Annotated[
+    str | None, typer.Option("--visit", metavar="NAME", help="[default: all visits of the field]")
 ]
 Who = Annotated[
     str | None, typer.Option(metavar="NAME", help="Who does it. [default: this computer's user]")

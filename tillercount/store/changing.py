@@ -30,7 +30,7 @@ from tillercount.store.removing import (
     remove_visit,
 )
 from tillercount.store.renaming import rename
-from tillercount.store.undoing import brought, brought_by, remove_added
+from tillercount.store.undoing import brought, remove_added
 from tillercount.store.visits import Where, there
 from tillercount.units import M2_PER_FT2
 
@@ -61,12 +61,6 @@ class Changing:
             if done.came:
                 act.tell(f"{detail}, moved from {done.came}")
             return done
-
-    def brought_by(self, photo: str) -> int:
-        """The number of the adding that brought a photo, called as in `assign`; 0 where none is
-        known."""
-        with reading(self._engine) as connection:
-            return brought_by(connection, photo_named(connection, photo).id) or 0
 
     def correct(
         self,

@@ -17,12 +17,12 @@ from tillercount.clockdays import beyond, chains, days_of, same_clocks, walks
 from tillercount.errors import InputError
 from tillercount.handvisits import LONGEST
 from tillercount.names import first_few, in_command
-from tillercount.store.acts import Act, find
+from tillercount.store.acts import Act
 from tillercount.store.added import Added
 from tillercount.store.dates import VisitDate, visit_dates
 from tillercount.store.inuse import has_counts
-from tillercount.store.tables import farms, fields, photos, placements
-from tillercount.store.visits import Where, last_visit, there
+from tillercount.store.tables import photos, placements
+from tillercount.store.visits import Where, field_there, last_visit, there
 from tillercount.store.whichyear import ZONES_AHEAD
 
 __all__ = ["check_clocks", "of_one_visit"]
@@ -108,8 +108,7 @@ def _lies_somewhere(connection: Connection, sha256: str) -> bool:
 def _visit_meant(connection: Connection, where: Where) -> _Visit:
     """The field's last visit. Of one that has no counts, as that of a plan, no day is known: a
     walk may be later than it was planned for."""
-    farm = find(connection, farms, where.farm)
-    field = None if farm is None else find(connection, fields, where.field, farm_id=farm)
+    field = field_there(connection, where)
     last = None if field is None else last_visit(connection, field)
     if field is None or last is None:
         return _Visit(where.text)

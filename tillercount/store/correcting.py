@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import Any
 
 from sqlalchemy import Connection, select
@@ -12,17 +13,24 @@ from tillercount.definition import Definition
 from tillercount.errors import InputError
 from tillercount.hand import MOST_SHOOTS_PER_PLANT
 from tillercount.handlimits import refuse_too_dense
+from tillercount.names import in_command
 from tillercount.store.acts import Act
 from tillercount.store.edits import photo_named
 from tillercount.store.photoquery import last_of
 from tillercount.store.tables import corrections, hand_counts, predictions, spots
-from tillercount.store.visits import Where
+from tillercount.store.visits import Where, there
 
 __all__ = ["correct", "hand_counts_beside"]
 
 _MANY_SHOOTS_PER_PLANT = 12
 """One count corrected, and more shoots per plant than this: the other count was forgotten. A
 convention, more than twice the 3 to 5 of `MOST_SHOOTS_PER_PLANT`'s published stands."""
+
+
+_FAR = 3
+"""So many times the model's count, or the model's so many times it, may be a slip: a convention."""
+_FEW = 5
+"""A model's count that is smaller is soon missed by so much: a convention."""
 
 
 def correct(
@@ -44,7 +52,8 @@ def correct(
     -------
     dict
         photo, the marked ``area`` that it was counted in, and for plants and shoots what the model
-        ``predicted``, what a ``person`` says now and what ``holds``; the number of its ``visit``,
+        ``predicted``, what a ``person`` says now and what ``holds``; whether it was ``refused``,
+        and the ``doubt`` where a count may be a slip ("" if none); the number of its ``visit``,
         the ``spot`` it is at, and what was counted ``by_hand`` there.
 
     Raises
@@ -56,6 +65,7 @@ def correct(
     model = act.connection.execute(last_of(predictions, row.id)).one()
     before = act.connection.execute(last_of(corrections, row.id)).first()
     alone = (plants is None) != (shoots is None)
+    given = {"plants": plants, "shoots": shoots}
     if withdraw:
         if plants is not None or shoots is not None:
             raise InputError("give either the counts or --withdraw, not both")
@@ -87,9 +97,46 @@ def correct(
         "area": (model.record.get("area") or {}).get("typed") or model.area,
         "predicted": {"plants": model.plants, "shoots": model.shoots},
         "holds": holds,
+        "refused": model.status == "refused",
+        "doubt": _doubt(act, photo, row.visit_id, given, model, before),
         "visit": int(row.visit_id),
         **_at_spot(act.connection, row.spot_id),
     }
+
+
+def _doubt(
+    act: Act, photo: str, visit: int, given: Mapping[str, float | None], model: Any, before: Any
+) -> str:
+    """What to say of counts that lie far from the model's, and how to undo them; "" if none do."""
+    far = []
+    for what, value in given.items():
+        was = getattr(model, what)
+        if value is None or was is None or was < _FEW:
+            continue
+        if value > _FAR * was:
+            far.append(f"{value:g} {what} are more than {_FAR} times the model's {was:g}")
+        elif value * _FAR < was:
+            far.append(f"{value:g} {what} are less than a third of the model's {was:g}")
+    if not far:
+        return ""
+    earlier: dict[str, float] = {}
+    if before is not None and before.area == model.area:
+        all_of_it = {what: getattr(before, what) for what in given}
+        earlier = {what: value for what, value in all_of_it.items() if value is not None}
+    at = there(act.connection, visit)
+    command = f"tillercount season correct {in_command(act.place)} {in_command(photo)} " + " ".join(
+        f"--{what} {in_command(name)}"
+        for what, name in (("farm", at.farm), ("field", at.field), ("visit", at.visit))
+    )
+    changed = [what for what, value in given.items() if value is not None]
+    if all(what in earlier for what in changed):
+        options = " ".join(f"--{what} {earlier[what]:g}" for what in changed)
+        back = f"to what was corrected before: {command} {options}"
+    else:
+        also = " and ".join(f"{value:g} {what}" for what, value in earlier.items())
+        lost = f" (the {also} counted by hand before go too: give them again)" if also else ""
+        back = f"to the model's counts: {command} --withdraw{lost}"
+    return f"{'; '.join(far)}. Taken as given. A slip? Give the right count, or go back {back}"
 
 
 def hand_counts_beside(

@@ -25,14 +25,14 @@ from tillercount.store.countsfile import (
 )
 from tillercount.store.holding import add_predictions
 from tillercount.store.lookalikes import lookalikes
+from tillercount.store.othervisit import to_other_visit
 from tillercount.store.places import Placer
 from tillercount.store.placing import WITHIN_M, to_place
 from tillercount.store.removing import remove_visit
 from tillercount.store.sizes import refuse_other_sizes
 from tillercount.store.strangers import doubtful_rows, strangers
 from tillercount.store.tables import models, photos
-from tillercount.store.tally import Item, Tally, to_other_visit
-from tillercount.store.undoing import brought_by
+from tillercount.store.tally import Item, Tally
 from tillercount.store.visits import There, Where, field_of_visit, there, visit_for
 
 __all__ = ["BATCH", "add_counts"]
@@ -115,8 +115,8 @@ def add_counts(
         said[:0] = doubtful_rows(act.connection, at.id, said)
         said += lookalikes(act) if looked else []
     if where.visit is not None and placer.stay and not moved:
-        came = {brought_by(act.connection, one) or 0 for one in placer.stay}
-        said.append(f"MIND: {to_other_visit(where.visit, came, act.place)}")
+        way = to_other_visit(act.connection, where.visit, placer.stay, act.place)
+        said.append(f"MIND: {way}")
     away = not moved and placer.lie_in != {at.id}
     if at.made and not moved:
         at, line = _unmade(act, at)

@@ -5,19 +5,19 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, case, func, or_, select, union_all
 
 from tillercount.clockdays import days_of, same_clocks
-from tillercount.days import day_named, has_year, wrong_weekday
+from tillercount.days import day_named, has_year, or_text, wrong_weekday
 from tillercount.store.acts import REMOVED
 from tillercount.store.tables import acts, hand_counts, photos, placements, spots, visits
-from tillercount.store.whichyear import PLANNED_AHEAD, ZONES_AHEAD, may_be, or_text
+from tillercount.store.whichyear import PLANNED_AHEAD, ZONES_AHEAD, may_be
 
-__all__ = ["VisitDate", "in_order", "put_before", "visit_dates"]
+__all__ = ["VisitDate", "days_meant", "in_order", "put_before", "visit_dates"]
 
 
 @dataclass(frozen=True)
@@ -74,17 +74,29 @@ def visit_dates(connection: Connection, field: int | None = None) -> Mapping[int
     found = _known(connection, [] if field is None else [visits.c.field_id == field])
     sure, doubtful = set[dt.date](), dict[int, set[dt.date]]()
     if any(one.year_open for one in found):
-        every = found if field is None else _known(connection, [])
-        sure = {day for one in every if one.sure for day in one.days}
-        for one in every:  # a wrong clock puts its own field's visits in doubt, no others
-            if not one.sure:
-                doubtful.setdefault(one.row.field_id, set()).update(one.days)
+        sure, doubtful = _told(found if field is None else _known(connection, []))
     return {
         one.row.id: replace(
             _date_of(one, sure, doubtful.get(one.row.field_id, ())), made=one.made[0]
         )
         for one in found
     }
+
+
+def days_meant(connection: Connection, name: str, field: int | None) -> set[dt.date]:
+    """The days that the name of a new visit may mean, if something is put in today; of a field by
+    its number, None where it is new too."""
+    sure, doubtful = _told(_known(connection, []))
+    return may_be(name, dt.date.today(), sure, doubtful.get(field or 0, ()))
+
+
+def _told(every: Iterable[_Known]) -> tuple[set[dt.date], dict[int, set[dt.date]]]:
+    """The days that are right, as far as can be told, and the doubtful ones by field: a wrong clock
+    puts its own field's visits in doubt, no others."""
+    sure, doubtful = set[dt.date](), dict[int, set[dt.date]]()
+    for one in every:
+        (sure if one.sure else doubtful.setdefault(one.row.field_id, set())).update(one.days)
+    return sure, doubtful
 
 
 @dataclass(frozen=True)

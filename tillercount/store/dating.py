@@ -8,18 +8,18 @@ from dataclasses import replace
 
 from sqlalchemy import Connection, select, update
 
-from tillercount.days import day_named, day_typed, days_apart
+from tillercount.days import day_named, day_typed, days_apart, or_text
 from tillercount.errors import InputError
 from tillercount.handvisits import LONGEST
 from tillercount.names import in_command, key_of
-from tillercount.store.acts import Act, find
+from tillercount.store.acts import Act
 from tillercount.store.added import Added
-from tillercount.store.dates import VisitDate, in_order, put_before, visit_dates
+from tillercount.store.dates import VisitDate, days_meant, in_order, put_before, visit_dates
 from tillercount.store.filesaid import NOTHING_SAID, FileSaid
 from tillercount.store.inuse import has_counts
-from tillercount.store.tables import days, farms, fields, visits
-from tillercount.store.visits import Where, field_of_visit, there, visit_of
-from tillercount.store.whichyear import PLANNED_AHEAD, ZONES_AHEAD, may_be, or_text, refuse_odd_day
+from tillercount.store.tables import days, visits
+from tillercount.store.visits import Where, field_of_visit, field_there, there, visit_of
+from tillercount.store.whichyear import PLANNED_AHEAD, ZONES_AHEAD, may_be, refuse_odd_day
 
 __all__ = [
     "check_day",
@@ -123,8 +123,10 @@ def dated(
     added = replace(added, dated=str(day or ""), notes=(*added.notes, *noted))
     dates = visit_dates(act.connection, field_of_visit(act.connection, visit))
     date = dates[visit]
-    if date.how == "added" and added.made and where.visit is not None:
-        refuse_odd_day(name)
+    if date.how in ("added", "name") and added.made and where.visit is not None:
+        said_day = {dt.date.fromisoformat(date.first)} if date.how == "name" else set[dt.date]()
+        field = field_of_visit(act.connection, visit)
+        refuse_odd_day(name, said_day or days_meant(act.connection, name, field))
     if date.how == "added" and not has_counts(act.connection, visit):
         return added  # when a plan was put in isn't when it will be walked
     notes = _said_of_order(act, dates, visit) if added.made or day is not None else ()
@@ -281,6 +283,5 @@ def _last_with_counts(connection: Connection, where: Where) -> tuple[int, VisitD
 
 def _dates_of(connection: Connection, where: Where) -> Mapping[int, VisitDate]:
     """Dates of a field's visits; none where it isn't there yet."""
-    farm = find(connection, farms, where.farm)
-    field = None if farm is None else find(connection, fields, where.field, farm_id=farm)
+    field = field_there(connection, where)
     return {} if field is None else visit_dates(connection, field)

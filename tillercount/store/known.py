@@ -9,12 +9,12 @@ from dataclasses import dataclass
 from sqlalchemy import Connection
 
 from tillercount.area import Area
+from tillercount.store.dates import days_meant
 from tillercount.store.dating import check_day
 from tillercount.store.photoquery import latest_of_photos
 from tillercount.store.sizes import check_sizes
 from tillercount.store.tables import fields, photos, placements, predictions, visits
-from tillercount.store.undoing import brought_by
-from tillercount.store.visits import Where, is_there
+from tillercount.store.visits import Where, field_there, is_there
 from tillercount.store.whichyear import refuse_odd_day
 
 __all__ = ["Known", "check_photos", "counted"]
@@ -22,14 +22,14 @@ __all__ = ["Known", "check_photos", "counted"]
 
 @dataclass(frozen=True)
 class Known:
-    """Where a photo is that needs no counting, by which ``name``, and whether it was refused there;
-    ``act`` is the number of the adding that brought it, 0 where none is known."""
+    """Where a photo is that needs no counting, by which ``name`` and number, and whether it was
+    refused there."""
 
     field: str
     visit: str
-    refused: bool = False
-    act: int = 0
-    name: str = ""
+    refused: bool
+    id: int
+    name: str
 
 
 def counted(connection: Connection, sha256: str, area: str) -> Known | None:
@@ -50,8 +50,7 @@ def counted(connection: Connection, sha256: str, area: str) -> Known | None:
     found = connection.execute(last.limit(1)).first()
     if found is None:
         return None
-    act = brought_by(connection, found[3])
-    return Known(str(found[0]), str(found[1]), bool(found[2]), act or 0, str(found[4]))
+    return Known(str(found[0]), str(found[1]), bool(found[2]), int(found[3]), str(found[4]))
 
 
 def check_photos(
@@ -82,14 +81,16 @@ def check_photos(
     ------
     InputError
         The visit has another day, or counts of another area would be replaced; or a new visit is
-        called by a day that there isn't or that may be two, and nothing else tells its day.
+        called by a day that there isn't, that may be two or that has another weekday, and nothing
+        else tells its day.
     """
     if not replace:
         check_sizes(connection, given, (area.text, area.typed or area.text), where)
     if day is not None and any(_placed(connection, sha256) is None for sha256 in given):
         check_day(connection, where, day)
     if day is None and not clocks and where.visit is not None and not is_there(connection, where):
-        refuse_odd_day(where.visit)
+        field = field_there(connection, where)
+        refuse_odd_day(where.visit, days_meant(connection, where.visit, field))
 
 
 def _placed(connection: Connection, sha256: str) -> int | None:

@@ -22,7 +22,7 @@ _HASH = 12
 
 
 def lookalikes(act: Act) -> list[str]:
-    """What to say of the photos whose counts this act put in, a line for each of their fields.
+    """What to say of the photos whose counts this act put in, a line for each of their visits.
 
     Refused photos are left out: only what counts can count twice. Photos that were counted by an
     older program have no look, and are like none.
@@ -50,7 +50,7 @@ def lookalikes(act: Act) -> list[str]:
     for new, old in Looks(row.look for row in rows).firsts(before):
         pair = rows[new], rows[old]
         one_visit = pair[0].visit_id == pair[1].visit_id
-        told.setdefault((pair[0].field_id, one_visit), []).append(pair)
+        told.setdefault((pair[0].visit_id, one_visit), []).append(pair)
     names = Counter(key_of(row.photo) for row in rows)
     single = {name for name, many in names.items() if many == 1}
     return [_line(pairs, one_visit, single, act.place) for (_, one_visit), pairs in told.items()]
@@ -69,7 +69,7 @@ def _line(pairs: list[tuple[Any, Any]], one_visit: bool, single: set[str], store
     which = "it" if len(pairs) == 1 else "them" if len(out) == len(pairs) else "the first of them"
     return (
         f"MIND: {LOOKS}: {each}. {harm}: take {which} out with "
-        f"{taking_out(news[0].field, out, store)}"
+        f"{taking_out(news[0].field, out, store, news[0].visit)}"
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,14 +13,16 @@ from sqlalchemy import Engine, select
 from tillercount.store.added import Placed
 from tillercount.store.check import Finding, check_season
 from tillercount.store.clocks import check_clocks
-from tillercount.store.engine import reading
+from tillercount.store.edits import photo_named
+from tillercount.store.engine import reading, shown
 from tillercount.store.export import export
+from tillercount.store.exported import rows_of
 from tillercount.store.formernames import field_names_before
 from tillercount.store.history import History, history
 from tillercount.store.known import Known, check_photos, counted
 from tillercount.store.lists import journal, overview, placed_photos
+from tillercount.store.othervisit import to_other_visit
 from tillercount.store.read import FieldSummary, summary
-from tillercount.store.rows import count_rows
 from tillercount.store.settle import settle
 from tillercount.store.tables import assessments
 from tillercount.store.visits import Where, field_of, visit_of
@@ -92,6 +94,15 @@ class Looking:
         with reading(self._engine) as connection:
             return counted(connection, sha256, area)
 
+    def to_other_visit(self, visit: str, photos: Collection[int | str]) -> str:
+        """See `tillercount.store.othervisit.to_other_visit`; photos by number, or by what
+        `tillercount.store.edits.photo_named` finds them."""
+        with reading(self._engine) as connection:
+            ids = [
+                one if isinstance(one, int) else photo_named(connection, one).id for one in photos
+            ]
+            return to_other_visit(connection, visit, ids, shown(self._engine.url))
+
     def check_photos(
         self, given: Mapping[str, str], area: Area, where: Where, day: dt.date | None,
         replace: bool, *, clocks: bool = True,
@@ -108,10 +119,12 @@ class Looking:
             check_clocks(connection, where, given, alone=alone)
 
     def export(self, path: str | Path, where: Where | None = None) -> int:
-        """Write every count, or those of one visit; how many. See `tillercount.store.export`."""
+        """Write every count, or those of a field or of one visit; how many.
+
+        See `tillercount.store.exported.rows_of` and `tillercount.store.export`.
+        """
         with reading(self._engine) as connection:
-            visit = None if where is None else visit_of(connection, where)[0]
-            rows = count_rows(connection, visit)
+            rows = rows_of(connection, where)
             with contextlib.closing(rows):  # type: ignore[type-var]
                 return export(rows, path)
 

@@ -4,7 +4,7 @@ said can be typed as they stand."""
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,11 +15,11 @@ from tillercount.store.countsfile import Entry
 from tillercount.store.visits import There
 
 __all__ = [
-    "Item", "Resized", "Tally", "left_there", "showing", "taking_out", "taking_plan_out",
-    "to_other_visit", "under_other_names",
+    "MOST_TYPED", "Item", "Resized", "Tally", "left_there", "showing", "taking_out",
+    "taking_plan_out", "under_other_names",
 ]  # fmt: skip
 
-_MOST_TYPED = 12
+MOST_TYPED = 12
 """Photos named in a command that somebody is to type."""
 
 
@@ -159,9 +159,13 @@ def under_other_names(renamed: Sequence[tuple[str, str, str]]) -> list[str]:
     pairs = [f"{given} is {name} of {field}" for given, name, field in renamed]
     if not pairs:
         return []
-    the = "photo is" if len(pairs) == 1 else "photos are"
+    if len(pairs) == 1:
+        return [
+            f"MIND: 1 photo is in the season by another name, byte for byte the same ({pairs[0]}), "
+            "and stays as it is there; if another spot's photo was meant, give that one"
+        ]
     return [
-        f"MIND: {len(pairs)} {the} in the season by another name, byte for byte the same "
+        f"MIND: {len(pairs)} photos are in the season by other names, byte for byte the same "
         f"({first_few(pairs)}), and stay as they are there; if other spots' photos were meant, "
         "give those"
     ]
@@ -172,29 +176,17 @@ def left_there(field: str, names: Sequence[str], store: str, file: str = "") -> 
 
     ``file`` is the counts file that they were added from, "" where the photos themselves were.
     """
-    more = len(names) - _MOST_TYPED
+    more = len(names) - MOST_TYPED
     rest = f" (and the other {more} likewise)" if more > 0 else ""
     return (
         f"in {field} already, and left as counted there: {first_few(names)}; what belongs here, "
-        f"take out there first: {taking_out(field, names[:_MOST_TYPED], store)}{rest}; "
+        f"take out there first: {taking_out(field, names[:MOST_TYPED], store)}{rest}; "
         + (
             "for these counts to hold there, add the file there: tillercount season add "
             f"{in_command(store)} {in_command(file)} --field {in_command(field)}"
             if file
             else f"to count anew there, add the photos with --field {in_command(field)} --again"
         )
-    )
-
-
-def to_other_visit(visit: str, acts: Collection[int], store: str) -> str:
-    """How photos come into another visit than the one that their addings, by number, put them to.
-    """
-    numbers = " ".join(f"--add {one}" for one in sorted({*acts} - {0})) or "--photo NAME"
-    goes = "which names all that goes" if numbers != "--photo NAME" else "for each of them"
-    return (
-        f"if they belong to {visit}, take out what they came with: tillercount season remove "
-        f"{in_command(store)} {numbers} ({goes}); then add them again with --visit "
-        f"{in_command(visit)}, and what belongs elsewhere with its own --visit"
     )
 
 
@@ -206,10 +198,11 @@ def showing(store: str, farm: str, field: str, visit: str) -> str:
     )
 
 
-def taking_out(field: str, names: Sequence[str], store: str) -> str:
-    """The command that takes photos out of a field."""
+def taking_out(field: str, names: Sequence[str], store: str, visit: str = "") -> str:
+    """The command that takes photos out of a field, out of one visit to it where that is given."""
+    at = f"--field {in_command(field)}" + (f" --visit {in_command(visit)}" if visit else "")
     photos = " ".join(f"--photo {in_command(name)}" for name in names)
-    return f"tillercount season remove {in_command(store)} --field {in_command(field)} {photos}"
+    return f"tillercount season remove {in_command(store)} {at} {photos}"
 
 
 def taking_plan_out(store: str, at: There) -> str:

@@ -21,6 +21,7 @@ __all__ = [
     "field_for",
     "field_of",
     "field_of_visit",
+    "field_there",
     "is_there",
     "last_counted",
     "last_visit",
@@ -117,6 +118,12 @@ def field_of(connection: Connection, where: Where) -> int:
         names = connection.scalars(query.limit(10)).all()
         raise InputError(f"no field {where.field!r} on {where.farm}; it has: {_list(names)}")
     return found
+
+
+def field_there(connection: Connection, where: Where) -> int | None:
+    """Number of a field; None where it isn't there yet."""
+    farm = find(connection, farms, where.farm)
+    return None if farm is None else find(connection, fields, where.field, farm_id=farm)
 
 
 def field_of_visit(connection: Connection, visit: int) -> int | None:

@@ -6,10 +6,10 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Collection
 
-from tillercount.days import day_named, has_year, is_no_day, two_days, without_year
+from tillercount.days import day_named, has_year, odd_day, wrong_weekday
 from tillercount.errors import InputError
 
-__all__ = ["PLANNED_AHEAD", "ZONES_AHEAD", "may_be", "or_text", "refuse_odd_day"]
+__all__ = ["PLANNED_AHEAD", "ZONES_AHEAD", "may_be", "refuse_odd_day"]
 
 PLANNED_AHEAD = 182
 """A plan for "4 March", put in in December, is for the next one, and one put in in April was for
@@ -61,27 +61,24 @@ def _near(
     return gone, found - gone
 
 
-def or_text(days: Collection[dt.date]) -> str:
-    """Days for a question, the first first."""
-    return " or ".join(map(str, sorted(days)))
-
-
-def refuse_odd_day(name: str) -> None:
+def refuse_odd_day(name: str, meant: Collection[dt.date] = ()) -> None:
     """Nothing, unless a new visit's name is written as a day but isn't one, may be two, or is one
-    in figures without its year.
+    in figures without its year; or names a weekday that none of the days has that are ``meant``.
 
     Raises
     ------
     InputError
         It is.
     """
-    both = two_days(name) or without_year(name, dt.date.today())
-    if both is None and not is_no_day(name):
-        return
-    why = "there is no such day"
-    if both:
-        why = f"it may be {or_text(both)}" if len(both) > 1 else f"it has no year ({both[0]}?)"
-    raise InputError(
-        f"--visit {name!r} looks like a day, but {why}. Write that day as {dt.date.today()} is "
-        "written, or give --date DAY as well. Nothing of this was added"
-    )
+    if why := odd_day(name, dt.date.today()):
+        raise InputError(
+            f"--visit {why}. Write that day as {dt.date.today()} is written, or give --date DAY as "
+            "well. Nothing of this was added"
+        )
+    wrong = [wrong_weekday(name, day) for day in sorted(meant)]
+    if wrong and all(wrong):
+        year = "" if has_year(name) else ", with its year"
+        raise InputError(
+            f"--visit {wrong[-1]}; which is right? Give the day without the weekday{year}, or "
+            "--date DAY as well. Nothing of this was added"
+        )
