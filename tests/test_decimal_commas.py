@@ -56,6 +56,40 @@ def test_what_may_be_thousands_or_two_counts_is_asked_about() -> None:
         counted("12,32", what="--plants", apart="")
 
 
+PAIRS = {
+    parse_kernels: ("30,35", "30.35", "'30-35' for both"),
+    rate_lb_ac: ("30,40 lb/ac", "30.40", "'30 lb/ac'"),
+    units.bu_per_ac: ("80,90 bu/ac", "80.90", "'80 bu/ac'"),
+    units.density_per_m2: ("25,30/ft2", "25.30", "'25/ft2'"),
+    air_f: ("50,60 F", "50.60", "'50 F'"),
+}
+
+
+@pytest.mark.parametrize("read", PAIRS)
+def test_what_may_be_two_numbers_is_asked_about(read: Callable[..., object]) -> None:
+    """People give ranges of all of these."""
+    typed, one, two = PAIRS[read]
+    low, high = typed[:2], typed[3:5]
+    said = rf"'{typed}' may be {one}, or two numbers, {low} and {high}; write '{one}.*', or .*{two}"
+    with pytest.raises(InputError, match=said):
+        read(typed, what="that") if read is not air_f else read(typed)
+
+
+@pytest.mark.parametrize("typed", ["30,25-35,75", "30-35,75"])
+def test_ends_of_a_range_are_asked_about_too(typed: str) -> None:
+    with pytest.raises(InputError, match=r"may be 3\d\.\d5, or two numbers"):
+        parse_kernels(typed, what="--kernels")
+
+
+@pytest.mark.parametrize("typed", ["8,5", "7,5", "3,1", "0,25", "112,5", "5,25"])
+def test_what_can_only_be_a_decimal_is_none_of_them(typed: str) -> None:
+    value = float(typed.replace(",", "."))
+    assert rate_lb_ac(f"{typed} lb/ac") == value
+    assert units.bu_per_ac(f"{typed} bu/ac") == value
+    assert air_f(f"{typed} F") == value
+    assert units.length_mm("19,25in") == units.length_mm("19.25in")  # nobody gives a range there
+
+
 def test_options_take_it(tmp_path: Path) -> None:
     """--row-spacing is compared, --tissue is in percent; and count reads --gap before photos."""
     given = write(tmp_path / "c.json", counts([entry(n) for n in range(1, 7)]))

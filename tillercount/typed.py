@@ -9,6 +9,7 @@ import unicodedata
 from tillercount.errors import InputError
 
 __all__ = [
+    "ask_of_pair",
     "counted",
     "decimal_points",
     "is_bare_fraction",
@@ -29,6 +30,7 @@ _RANGE = re.compile(
 _GROUPED = re.compile(r"(?<![\d.,])\d{1,3}((?:\.\d{3})+),(\d+)(?![\d.,])")
 _COMMA = re.compile(r"(?<![\d.,])(\d+|(?<![A-Za-z'\"′″’”])),(\d+)(?![\d.,])")
 """A comma behind a unit parts feet from inches: 1ft,6in."""
+_PAIR = re.compile(r"([+-]?\d\d),(\d\d)(?![\d.,])")
 _PARTS = frozenset({2, 3, 4, 5, 6, 8, 10, 12, 16, 32, 64, 100, 1000})
 """What people divide by where they write a fraction: tapes and rulers by halves down to 64ths, and
 round parts, as stands are counted on 1/1000 of an acre (common practice). Others, like 30/40, are
@@ -67,6 +69,30 @@ def counted(text: str, *, what: str, apart: str) -> float:
             "in decimals, like 24.5"
         )
     return number(text, what=what, commas=False)
+
+
+def ask_of_pair(text: str, *, what: str, ranged: bool = False) -> None:
+    """Refuse ``30,35``, which may be a decimal or two numbers, where both can be meant.
+
+    For what people give ranges of: rates, yields, densities, temperatures. Nobody writes two
+    numbers like ``8,5`` or ``112,5``. ``ranged``: a range may be typed.
+
+    Raises
+    ------
+    InputError
+        A comma with two digits on both sides, naming both readings.
+    """
+    clean = _clean(text)
+    found = _PAIR.match(clean)
+    if found is None:
+        return
+    one, other = found.groups()
+    rest = clean[found.end() :]
+    two = f"'{one}-{other}{rest}' for both" if ranged else f"the one that is meant, '{one}{rest}'"
+    raise InputError(
+        f"{what} {text.strip()!r} may be {one}.{other}, or two numbers, {one} and {other}; write "
+        f"'{one}.{other}{rest}', or {two}"
+    )
 
 
 def is_bare_fraction(text: str) -> bool:

@@ -31,7 +31,7 @@ from tillercount.conversions import (
     test_weight_lb,
 )
 from tillercount.errors import InputError
-from tillercount.typed import number, quantity, range_typed
+from tillercount.typed import ask_of_pair, number, quantity, range_typed
 
 __all__ = [
     "FT2_PER_ACRE",
@@ -174,8 +174,9 @@ def density_per_m2(text: str, *, what: str = "density") -> float:
     Raises
     ------
     InputError
-        No number, no unit of area, or below zero.
+        No number, a comma that may part two, no unit of area, or below zero.
     """
+    ask_of_pair(text, what=what)
     value, rest = quantity(text, what)
     things = r"(?:plants|shoots|stems|tillers|heads)?"
     match = re.fullmatch(rf"(M|million)?\s*{things}\s*(?:/|per)\s*(.+)", rest)
@@ -213,7 +214,8 @@ def bu_per_ac(text: str, *, crop: str = "wheat", what: str = "yield goal") -> fl
     Raises
     ------
     InputError
-        Can't be read, no unit, not above zero, or more than any field has yielded.
+        Can't be read, a comma that may part two numbers, no unit, not above zero, or more than any
+        field has yielded.
     """
     if ends := range_typed(text):
         unit = ends.string[ends.end() :].strip()
@@ -222,6 +224,7 @@ def bu_per_ac(text: str, *, crop: str = "wheat", what: str = "yield goal") -> fl
             f"{what} {text.strip()!r} is a range; give the one yield that nitrogen is to be for, "
             f"like '{like}'"
         )
+    ask_of_pair(text, what=what)
     value, rest = quantity(text, what)
     unit = re.sub(r"\s|\.", "", rest.lower()).replace("per", "/")
     unit = unit.replace("bushels", "bu").replace("bushel", "bu").replace("acre", "ac")

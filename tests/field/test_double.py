@@ -192,6 +192,20 @@ def test_every_spot_by_hand_leaves_photos_out() -> None:
     assert {found.role(s) for s in found.listed} == {"hand count taken", "used"}
 
 
+def test_photos_whose_shoots_count_are_not_left_out() -> None:
+    """All plants counted by hand, which leaves the photos' plants out, and not their shoots."""
+    photos = [
+        SpotDensity(str(i), "photo", per_m2(20.0 + i) if i < 4 else None, per_m2(60.0))
+        for i in range(6)
+    ]
+    hands = [SpotDensity(str(i), "hand", per_m2(21.0 + i), None) for i in range(6)]
+    found = estimate_field([*photos, *hands])
+    assert [one.method for one in found.double] == ["hand only"]  # of plants
+    assert found.shoots is not None
+    assert found.shoots.n == 6
+    assert [found.role(s) for s in photos] == [*["hand count taken in part"] * 4, *["used"] * 2]
+
+
 def test_difference_is_the_mean_of_corrected_spots() -> None:
     """Hand counts stand for their spots, other photos with the mean gap added."""
     found = estimate_field([*field(6), SpotDensity("by hand", "hand", per_m2(30.0), None)])

@@ -220,7 +220,8 @@ def test_hand_count_stands_for_its_photo() -> None:
     (pair,) = field.paired
     assert pair.plants_per_m2 == pytest.approx(-20.0)
     assert pair.shoots_per_m2 is None
-    assert [field.role(s) for s in field.listed] == ["hand count taken", "used", "used"]
+    roles = ["hand count taken in part", "used", "used"]
+    assert [field.role(s) for s in field.listed] == roles
     assert any("both a photo and a hand count" in flag for flag in field.flags)
 
 

@@ -184,3 +184,55 @@ def test_a_mean_below_both_of_its_parts_says_why() -> None:
     assert "(2 x 29.0 + 3 x 24.7) / 5 = 26.4" in part
     assert "By hand alone, spots: 2" in part
     assert "By photo alone, spots: 5" in part
+
+
+def _beside(*shoots: float | None) -> list[SpotDensity]:
+    """A photo for each, and beside it a hand count of its plants and of these shoots."""
+    return [
+        spot
+        for i, each in enumerate(shoots)
+        for spot in (
+            field_spot(f"{i}", "photo", 22 + i % 3),
+            SpotDensity(f"{i}", "hand", per_m2(23), None if each is None else per_m2(each)),
+        )
+    ]
+
+
+IN_PART = (
+    "Where a spot has both, the hand count stands for its photo in what was counted by hand; the "
+    "rest is the photo's."
+)
+WHOLE = "Where a spot has both, the hand count stands for its photo."
+
+
+@pytest.mark.parametrize(
+    ("spots", "roles", "how_many", "taken"),
+    [
+        ([*_beside(None), field_spot("8", "photo", 21), field_spot("9", "photo", 24)],
+         ["hand count taken in part", "used", "used", "used"],
+         "3 spots went into the means: 2 by photo, 1 partly by each.", IN_PART),
+        ([*_beside(66, None), field_spot("9", "photo", 24)],
+         ["hand count taken", "used", "hand count taken in part", "used", "used"],
+         "3 spots went into the means: 1 by hand, 1 by photo, 1 partly by each.", IN_PART),
+        (_beside(None, None), ["hand count taken in part", "used"] * 2,
+         "2 spots went into the means, each of them counted partly by hand and partly by photo.",
+         IN_PART),
+        ([*_beside(66), field_spot("9", "photo", 24)], ["hand count taken", "used", "used"],
+         "2 spots went into the means: 1 counted by hand, 1 by photo.", WHOLE),
+    ],
+)  # fmt: skip
+def test_a_photo_taken_in_part_is_no_photo_taken(
+    spots: list[SpotDensity], roles: list[str], how_many: str, taken: str
+) -> None:
+    judged = assess(spots, "common-practice", stage="Feekes 3")
+    assert [judged.field.role(spot) for spot in spots] == roles
+    notes = [row["notes"] for row in spot_rows(judged)]
+    words = {"hand count taken": "its hand count was taken instead", "used": "",
+             "hand count taken in part": "hand count taken instead, where it has one"}  # fmt: skip
+    assert all(note.startswith(words[role]) for note, role in zip(notes, roles, strict=True))
+    said = text_of(section(build_record(judged)))
+    assert how_many in said
+    assert taken in said
+    assert (WHOLE in said) == (taken == WHOLE)
+    (step,) = (step for step in judged.steps if step.kind == "spots")
+    assert not re.search(r"\b0 ", step.value.split(";")[0])

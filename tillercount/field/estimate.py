@@ -138,20 +138,18 @@ class FieldEstimate:
             rows_elsewhere=self.rows_elsewhere,
         )
 
-    @property
-    def by_hand_only(self) -> bool:
-        """Whether no photo has a part in any mean, though there are some."""
-        return bool(self.double) and all(f.method == "hand only" for f in self.double)
-
     def role(self, spot: SpotDensity) -> str:
-        """What became of a listed record: "used", "averaged", "hand count taken", "left out"."""
+        """What became of a listed record: "used", "averaged", "left out", "hand count taken" or,
+        where something of it still counts, "hand count taken in part"."""
         same = [s for s in self.listed if s.key == spot.key]
-        if spot.source == "photo" and any(
-            s.source == "hand" and s.ways.keys() & spot.ways.keys() for s in same
-        ):
-            return "hand count taken"
-        if spot.source == "photo" and self.by_hand_only:
-            return "left out"
+        if spot.source == "photo":
+            by_hand = {what for s in same if s.source == "hand" for what in s.ways}
+            alone = {found.what for found in self.double if found.method == "hand only"}
+            counts = spot.ways.keys() - by_hand - alone
+            if spot.ways.keys() & by_hand:
+                return f"hand count taken{' in part' if counts else ''}"
+            if not counts:
+                return "left out"
         alike = sum(s.source == spot.source for s in same)
         return "averaged" if alike > 1 else "used"
 

@@ -84,18 +84,25 @@ def mean_of(spots: Sequence[SpotDensity], name: str) -> float | None:
 def merge(
     hands: Sequence[SpotDensity], photos: Sequence[SpotDensity], definition: Definition
 ) -> SpotDensity:
-    """One record for a spot: by hand where that was counted, else by photo."""
+    """One record for a spot: by hand where that was counted, else by photo.
+
+    Of photos that gave one of its counts it keeps what is held against them: the other plants that
+    they show, their day, and whether somebody put them there.
+    """
     first = (*hands, *photos)[0]
     if len(hands) + len(photos) == 1:
         return first
     values: dict[str, float | None] = {}
     spread: dict[str, float] = {}
     from_photo: list[str] = []
+    gave: list[SpotDensity] = []
     for what in ("plants", "shoots"):
         name = f"{what}_per_m2"
         by_hand = [s for s in hands if getattr(s, name) is not None]
         chosen = by_hand or [s for s in photos if getattr(s, name) is not None]
         values[what] = mean_of(chosen, name)
+        if not by_hand:
+            gave += [s for s in chosen if s not in gave]
         if hands and chosen and not by_hand:
             from_photo.append(what)
         spread[f"{what}_se"] = _error_of_mean(chosen, what)
@@ -117,6 +124,10 @@ def merge(
         observer=", ".join(dict.fromkeys(s.observer for s in hands if s.observer)),
         lat=first.lat,
         lon=first.lon,
+        other_cover=mean_of(gave, "other_cover"),
+        other_per_m2=mean_of(gave, "other_per_m2"),
+        taken=next((s.taken for s in gave if s.taken), ""),
+        placed=bool(gave) and all(s.placed for s in gave),
         from_photo=tuple(from_photo),
     )
 

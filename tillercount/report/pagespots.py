@@ -15,13 +15,11 @@ def spot_rows(a: Assessment) -> list[dict[str, str]]:
     words = {
         "averaged": "averaged with the others of this spot",
         "hand count taken": "its hand count was taken instead",
+        "hand count taken in part": "hand count taken instead, where it has one",
     }
     rows = []
     for spot in a.field.listed:
-        role = a.field.role(spot)
-        said = words.get(role, "")
-        if role == "hand count taken" and not _hand_has_all(a, spot):
-            said = "hand count taken instead, where it has one"
+        said = words.get(a.field.role(spot), "")
         rows.append(
             {
                 "spot": spot.spot + (f" ({spot.zone})" if spot.zone else ""),
@@ -47,16 +45,6 @@ def _corrected(a: Assessment, spot: SpotDensity) -> str:
     if not values:
         return ""
     return f"in the mean as {' and '.join(values)}, corrected by hand counts of other spots"
-
-
-def _hand_has_all(a: Assessment, photo: SpotDensity) -> bool:
-    """Whether a photo's spot was counted by hand in all that the photo has."""
-    hands = [one for one in a.field.listed if one.source == "hand" and one.key == photo.key]
-    return all(
-        any(getattr(one, name) is not None for one in hands)
-        for name in ("plants_per_m2", "shoots_per_m2")
-        if getattr(photo, name) is not None
-    )
 
 
 def _ft2(value: float | None) -> str:

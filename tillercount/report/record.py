@@ -200,6 +200,7 @@ def _counted(a: Assessment) -> dict[str, Any]:
         "photo": ways.count({"photo"}),
         "part": sum(len(of) > 1 for of in ways),
         "hand_taken": "hand count taken" in roles,
+        "hand_taken_part": "hand count taken in part" in roles,
         "averaged": "averaged" in roles,
         "corrected": _corrected(a),
         "spots": [_spot(a, spot) for spot in used],

@@ -30,27 +30,32 @@ def counted_blocks(speak: Speaker) -> Iterator[Any]:
     """How many spots, by hand or photo, and what each of them had."""
     counted = speak.record["counted"]
     have = [way for way in ("hand", "photo", "part") if counted[way]]
-    way = "part" if "part" in have else "both" if len(have) > 1 else have[0]
-    names = {"both": ("all", "hand", "photo"), "part": ("all", "hand", "photo", "part")}.get(
-        way, ("all",)
-    )
-    lines: list[Line] = [
-        speak.say(
-            f"method.counted_{way}" if counted["all"] > 1 else "method.counted_one",
-            **(
-                {} if counted["all"] == 1 else {n: speak.at(f"counted/{n}", "whole") for n in names}
-            ),
-        ),
-    ]
+    lines: list[Line] = [_how_many(speak, have)]
     if any(one["what"] == "shoots" for one in speak.record["densities"]):
         lines.append(speak.say("method.definition", definition=speak.at("definition")))
-    lines += [
-        (speak.words[f"method.{role}"],) for role in ("hand_taken", "averaged") if counted[role]
-    ]
+    # what holds of a photo taken in part holds of one whose hand count has all too
+    taken = "hand_taken_part" if counted["hand_taken_part"] else "hand_taken"
+    lines += [(speak.words[f"method.{role}"],) for role in (taken, "averaged") if counted[role]]
     yield sentences(lines)
     yield _spot_table(speak)
     if counted["corrected"]:
         yield sentences([_corrected(speak)])
+
+
+def _how_many(speak: Speaker, have: Sequence[str]) -> Line:
+    """How many spots, and how many of them by each of the ways that there are."""
+    if speak.record["counted"]["all"] == 1:
+        return speak.say("method.counted_one")
+    numbers = {name: speak.at(f"counted/{name}", "whole") for name in ("all", *have)}
+    if len(have) == 1:
+        way = "each" if have[0] == "part" else have[0]
+        return speak.say(f"method.counted_{way}", all=numbers["all"])
+    if "part" not in have:
+        return speak.say("method.counted_both", **numbers)
+    ways = [speak.say(f"method.way_{way}", n=numbers[way]) for way in have]
+    return speak.say(
+        "method.counted_part", all=numbers["all"], ways=speak.joined(ways, "verdict.comma")
+    )
 
 
 def _corrected(speak: Speaker) -> Line:

@@ -12,6 +12,7 @@ from tillercount.errors import InputError
 from tillercount.stand.products import Price, Product, parse_price, product
 from tillercount.stand.spreading import GROUNDS, NOZZLES, Conditions, Ground, Nozzle
 from tillercount.stand.weeds import MOST_PER_M2, WeedLoss, weed_loss
+from tillercount.typed import ask_of_pair
 from tillercount.units import density_per_m2, number, per_ft2
 
 __all__ = ["air_f", "conditions", "date_of", "dear", "weed_of", "which_product"]
@@ -25,11 +26,12 @@ def air_f(text: str) -> float:
     Raises
     ------
     InputError
-        No scale, or no temperature of air.
+        No scale, a comma that may part two numbers, or no temperature of air.
     """
     match = re.fullmatch(r"(.+?)\s*°?\s*([FfCc])", text.strip())
     if match is None:
         raise InputError(f"temperature {text!r} has no scale; write it like '55 F' or '12 C'")
+    ask_of_pair(text, what="temperature")
     value = number(match[1], what="temperature")
     fahrenheit = value if match[2].upper() == "F" else value * 1.8 + 32.0
     if not -60 <= fahrenheit <= 130:

@@ -13,6 +13,7 @@ from tillercount.errors import InputError
 from tillercount.stand.components import POSSIBLE_MG, grain_bu_ac, kernel_mg
 from tillercount.stand.expect import BySource, Expectation, expected_yield
 from tillercount.stand.ruleset import RuleSet
+from tillercount.typed import ask_of_pair
 from tillercount.units import TEST_WEIGHT_LB, number
 
 __all__ = ["Kernels", "parse_kernels", "potential", "yield_potential"]
@@ -62,7 +63,10 @@ def parse_kernels(text: str, *, what: str) -> Range:
     InputError
         Neither.
     """
-    ends = [number(part, what=what) for part in re.split(r"\s*(?:-|–|to)\s*", text.strip())]
+    parts = re.split(r"\s*(?:-|–|to)\s*", text.strip())
+    for part in parts:
+        ask_of_pair(part, what=what, ranged=len(parts) == 1)
+    ends = [number(part, what=what) for part in parts]
     if len(ends) > 2:
         raise InputError(f"{what} {text!r} can't be read; write it like 33 or 30-35")
     return ends[0], ends[-1]

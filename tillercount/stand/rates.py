@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from tillercount.errors import InputError
-from tillercount.typed import is_bare_fraction, range_typed
+from tillercount.typed import ask_of_pair, is_bare_fraction, range_typed
 from tillercount.units import KG_PER_HA_PER_LB_PER_ACRE, number
 
 __all__ = ["MOST_KG_HA", "MOST_LB_AC", "names_no_area", "rate_lb_ac"]
@@ -33,8 +33,8 @@ def rate_lb_ac(text: str | float, *, what: str = "nitrogen") -> float:
     Raises
     ------
     InputError
-        Not a rate, a range, a fraction that may be two rates, without a unit, below zero, or above
-        `MOST_LB_AC` or `MOST_KG_HA`.
+        Not a rate, a range, a fraction or a comma that may be two rates, without a unit, below
+        zero, or above `MOST_LB_AC` or `MOST_KG_HA`.
     """
     shown = str(text).strip()
     if ends := range_typed(shown):
@@ -51,6 +51,7 @@ def rate_lb_ac(text: str | float, *, what: str = "nitrogen") -> float:
             f"{what} {shown!r} may be a fraction, two doses or a range; give the one rate that is "
             "meant, in decimals, like '30 lb/ac'"
         )
+    ask_of_pair(shown, what=what)
     try:
         value = number(head, what=what)
     except InputError as error:

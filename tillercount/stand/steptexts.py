@@ -31,9 +31,11 @@ def spots_text(
             values, (one.ways for one in field.used), strict=True
         )
     )
-    parts = [f"{by_hand} by hand", f"{field.spots - by_hand - mixed} by photo"]
-    parts += [f"{mixed} partly by each"] if mixed else []
-    return f"{field.spots}: {', '.join(parts)}; {unit}: {each}"
+    numbers = {
+        "by hand": by_hand, "by photo": field.spots - by_hand - mixed, "partly by each": mixed,
+    }  # fmt: skip
+    parts = ", ".join(f"{n} {way}" for way, n in numbers.items() if n)
+    return f"{field.spots}: {parts}; {unit}: {each}"
 
 
 def _differ(ways: Mapping[str, str]) -> bool:

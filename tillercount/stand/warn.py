@@ -129,10 +129,10 @@ def _no_stand(field: FieldEstimate) -> list[PhotoFlag]:
     """Flags of photos that may show no stand, where the mean rests on them: of all with hardly any
     crop, and of unusual ones where they are a good part.
 
-    A person's own count of the same spot stands for itself.
+    A person's own count of the same spot stands for itself, and not for what a photo gave there.
     """
     least = {NO_CROP: 0.0, "unusual": UNUSUAL_SHARE * len(field.used)}  # photos
-    by_photo = photo_flags([spot for spot in field.used if spot.source == "photo"])
+    by_photo = photo_flags([spot for spot in field.used if "photo" in spot.ways.values()])
     return [
         flag
         for name, enough in least.items()
