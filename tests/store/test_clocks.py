@@ -12,6 +12,7 @@ from typer.testing import CliRunner
 from tests.store.helpers import NORTH, counts, entry, hand_csv, plan, write
 from tillercount.cli.app import app
 from tillercount.errors import InputError
+from tillercount.names import in_command
 from tillercount.store import Season, Where
 
 OWN = ("--farm", "Elm Hill", "--field", "North")
@@ -288,7 +289,7 @@ def test_photos_counted_already_in_another_visit(season: Season) -> None:
     there = [("IMG_1.jpg", known)]
     second = Where("Elm Hill", "North", "20 March")
     told = _counted_already(there, second, season)
-    out = f"tillercount season remove {season.place} --add {act}"
+    out = f"tillercount season remove {in_command(season.place)} --add {act}"
     assert f"take out what it came with: {out}" in told
     assert "--add" not in _counted_already(there, VISIT_1, season)
     assert "--add" not in _counted_already(there, NORTH, season)

@@ -42,6 +42,7 @@ def lookalikes(act: Act) -> list[str]:
             predictions.c.act_id,
             in_entry(("look",)).as_string().label("look"),
         )
+        .order_by(placements.c.id)
     )
     known = [row for row in act.connection.execute(query) if row.look]
     rows = sorted(known, key=lambda row: row.act_id == act.id)  # the new ones last
