@@ -5,7 +5,10 @@ from __future__ import annotations
 import torch.nn.functional as F
 from torch import Tensor, nn
 
-__all__ = ["Conv", "Residual", "Separable"]
+__all__ = ["FEW", "Conv", "Residual", "Separable"]
+
+FEW = -3.5
+"""Where heads that count begin: inverse softplus of about 0.03 plants in a block of 6.4 mm."""
 
 
 class Conv(nn.Module):

@@ -12,7 +12,7 @@ import torch
 import torch.nn.functional as F
 from torch import Tensor, nn
 
-from tillercount.model.layers import Conv, Residual, Separable
+from tillercount.model.layers import FEW, Conv, Residual, Separable
 from tillercount.model.votes import Tally, Votes
 
 __all__ = ["CountingNetwork", "NetworkConfig", "build", "check_input"]
@@ -24,7 +24,6 @@ STRIDE = 32
 
 # Starting guesses of the heads, so that the first steps are not spent on finding the average.
 _RARE = -4.0  # log-odds of a shoot base in a cell: about 2 %
-_FEW = -3.5  # inverse softplus of about 0.03 plants in a block of 6.4 mm
 
 
 @dataclass(frozen=True)
@@ -171,7 +170,7 @@ class CountingNetwork(nn.Module):
         for head in (self.heat, self.offset, self.to_plant, self.classes, self.rate):
             nn.init.normal_(head.weight, std=0.01)
         nn.init.constant_(self.heat.bias, _RARE)  # type: ignore[arg-type]
-        nn.init.constant_(self.rate.bias, _FEW)  # type: ignore[arg-type]
+        nn.init.constant_(self.rate.bias, FEW)  # type: ignore[arg-type]
         if self.context is not None:
             nn.init.zeros_(self.context.last.weight)
             nn.init.zeros_(self.context.last.bias)
@@ -181,7 +180,7 @@ class CountingNetwork(nn.Module):
             self.tally.start()
         last = self.spread[1]
         nn.init.normal_(last.weight, std=0.01)  # type: ignore[arg-type]
-        nn.init.constant_(last.bias, _FEW)  # type: ignore[arg-type]
+        nn.init.constant_(last.bias, FEW)  # type: ignore[arg-type]
 
     def coarsest(self, x: Tensor) -> Tensor:
         """Features (B, widths[-1], H/32, W/32) that the context is made of."""

@@ -13,14 +13,13 @@ import torch
 import torch.nn.functional as F
 from torch import Tensor, nn
 
-from tillercount.model.layers import Conv, Separable
+from tillercount.model.layers import FEW, Conv, Separable
 
 __all__ = ["Tally", "Votes", "gather"]
 
 _SHY = -2.0  # log-odds of evidence before anything is learnt
 _FARTHEST = 200.0  # cells; a vote that goes wrong must not carry others along
 _PEEKED = 16  # features that a vote looks at where it lands
-_FEW = -3.5  # as in `tillercount.model.network`
 
 
 class _Mend(nn.Module):
@@ -106,7 +105,7 @@ class Tally(nn.Module):
     def start(self) -> None:
         """Few to begin with."""
         nn.init.normal_(self.rate.weight, std=0.01)
-        nn.init.constant_(self.rate.bias, _FEW)  # type: ignore[arg-type]
+        nn.init.constant_(self.rate.bias, FEW)  # type: ignore[arg-type]
 
     def forward(self, crop: Tensor, votes: Tensor) -> Tensor:
         """Share of crop (B, 1, h, w) and votes (B, 4, h, w) to rates (B, 2, h/4, w/4)."""

@@ -18,6 +18,7 @@ from tillercount.store.acts import Act
 from tillercount.store.edits import photo_named
 from tillercount.store.photoquery import last_of
 from tillercount.store.tables import corrections, hand_counts, predictions, spots
+from tillercount.store.tally import in_visit
 from tillercount.store.visits import Where, there
 
 __all__ = ["correct", "hand_counts_beside"]
@@ -124,9 +125,9 @@ def _doubt(
         all_of_it = {what: getattr(before, what) for what in given}
         earlier = {what: value for what, value in all_of_it.items() if value is not None}
     at = there(act.connection, visit)
-    command = f"tillercount season correct {in_command(act.place)} {in_command(photo)} " + " ".join(
-        f"--{what} {in_command(name)}"
-        for what, name in (("farm", at.farm), ("field", at.field), ("visit", at.visit))
+    command = (
+        f"tillercount season correct {in_command(act.place)} {in_command(photo)} "
+        f"{in_visit(at.farm, at.field, at.visit)}"
     )
     changed = [what for what, value in given.items() if value is not None]
     if all(what in earlier for what in changed):

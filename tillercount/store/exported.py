@@ -23,10 +23,4 @@ def rows_of(connection: Connection, where: Where | None = None) -> Iterator[dict
     elif where is not None:
         numbers = [*in_order(visit_dates(connection, field_of(connection, where)))]
     for visit in numbers:
-        yield from map(_as_it_counts, count_rows(connection, visit))
-
-
-def _as_it_counts(row: dict[str, Any]) -> dict[str, Any]:
-    """A photo that was refused and counted by hand counts; why it was refused stays beside it."""
-    by_hand = "hand" in (row["plants_by"], row["shoots_by"])
-    return {**row, "status": "counted"} if by_hand else row
+        yield from count_rows(connection, visit)

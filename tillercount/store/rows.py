@@ -151,7 +151,7 @@ def _photo_row(row: Any) -> dict[str, Any]:
     plants = row.plants if row.fixed_plants is None else row.fixed_plants
     shoots = row.shoots if row.fixed_shoots is None else row.fixed_shoots
     known = row._mapping
-    same = ("farm", "field", "visit", "zone", "spot", "status", "photo", "sha256", "model")
+    same = ("farm", "field", "visit", "zone", "spot", "photo", "sha256", "model")
     return {
         **{name: known[name] for name in same},
         **_densities(plants, shoots, row.area_m2),
@@ -160,6 +160,8 @@ def _photo_row(row: Any) -> dict[str, Any]:
         "source": "photo",
         "area": row.typed or row.area,
         "definition": "stems",
+        # what was refused and counted by hand counts; why it was refused stays beside it
+        "status": "counted" if fixed else row.status,
         "reason": row.reason,
         "predicted_plants": row.plants,
         "predicted_shoots": row.shoots,

@@ -15,7 +15,7 @@ from tillercount.store.countsfile import Entry
 from tillercount.store.visits import There
 
 __all__ = [
-    "MOST_TYPED", "Item", "Resized", "Tally", "left_there", "showing", "taking_out",
+    "MOST_TYPED", "Item", "Resized", "Tally", "in_visit", "left_there", "showing", "taking_out",
     "taking_plan_out", "under_other_names",
 ]  # fmt: skip
 
@@ -192,10 +192,12 @@ def left_there(field: str, names: Sequence[str], store: str, file: str = "") -> 
 
 def showing(store: str, farm: str, field: str, visit: str) -> str:
     """The command that lists all photos of a visit: where they are, and the refused with why."""
-    return (
-        f"tillercount season show {in_command(store)} --farm {in_command(farm)} --field "
-        f"{in_command(field)} --visit {in_command(visit)} --photos"
-    )
+    return f"tillercount season show {in_command(store)} {in_visit(farm, field, visit)} --photos"
+
+
+def in_visit(farm: str, field: str, visit: str) -> str:
+    """The options that name a visit and no other of the season."""
+    return f"--farm {in_command(farm)} --field {in_command(field)} --visit {in_command(visit)}"
 
 
 def taking_out(field: str, names: Sequence[str], store: str, visit: str = "") -> str:

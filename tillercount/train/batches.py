@@ -168,22 +168,26 @@ class RealStore:
 
 def _classes(ids: Tensor, to_canvas: Tensor, crop_px: int, cell_px: int) -> Tensor:
     """Class (n, h, w) at the centre of each cell; `OUTSIDE` beyond the canvas too."""
-    # A rim of OUTSIDE makes the repeated edge say so.
-    ids = ids.float().clone()
-    ids[:, :, 0] = ids[:, :, -1] = OUTSIDE
-    ids[:, :, :, 0] = ids[:, :, :, -1] = OUTSIDE
-    return warp(ids, to_canvas, crop_px, cell_px, "nearest")[:, 0].round()
+    return _nearest(ids, to_canvas, crop_px, cell_px, OUTSIDE)[:, 0]
 
 
 def _stems(bytes_: Tensor, to_canvas: Tensor, crop_px: int) -> Tensor | None:
     """Row of points (n, h, w) of the shoot shown at the centre of each cell, -1 nobody's."""
     if not bytes_.shape[1]:
         return None
-    values = bytes_.float()
-    values[:, :, 0] = values[:, :, -1] = 0
-    values[:, :, :, 0] = values[:, :, :, -1] = 0
-    low, high = warp(values, to_canvas, crop_px, CELL_PX, "nearest").round().long().unbind(1)
+    low, high = _nearest(bytes_, to_canvas, crop_px, CELL_PX, 0).long().unbind(1)
     return low + 256 * high - 1
+
+
+def _nearest(
+    values: Tensor, to_canvas: Tensor, crop_px: int, cell_px: int, beyond: int
+) -> Tensor:
+    """Whole numbers (n, C, S, S) at the centre of each cell, float; ``beyond`` off the canvas."""
+    # a rim of it makes the repeated edge say so
+    values = values.float().clone()
+    values[:, :, 0] = values[:, :, -1] = beyond
+    values[:, :, :, 0] = values[:, :, :, -1] = beyond
+    return warp(values, to_canvas, crop_px, cell_px, "nearest").round()
 
 
 def _blocks_shown(seen: Tensor, judged: Tensor) -> Tensor:

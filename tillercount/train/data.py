@@ -175,21 +175,22 @@ def read_scene(
     layers = [*np.moveaxis(rgb, -1, 0), classes]
     truth, rows = _truth(path, scene, to_photo, canvas_px)
     if stems:
-        layers += _stems(path, rows, to_photo, canvas_px)
+        layers += _stems(path, rows, ids.size, to_photo, canvas_px)
     return np.stack(layers), truth
 
 
 def _stems(
-    path: Path, rows: NDArray[np.int64], to_photo: NDArray[np.float64], canvas_px: int
+    path: Path, rows: NDArray[np.int64], size: tuple[int, int], to_photo: NDArray[np.float64],
+    canvas_px: int,
 ) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
     """Low and high bytes; ``rows`` gives each shoot of the file its row of points, or -1."""
     file = path.with_suffix(SHOOTS_SUFFIX)
     if not file.exists():
         nobody = np.zeros((canvas_px, canvas_px), np.uint8)
         return nobody, nobody
-    with Image.open(file) as image, Image.open(path.with_suffix(".png")) as classes:
-        if image.size != classes.size:
-            raise InputError(f"{file} is {image.size} but the class map is {classes.size}")
+    with Image.open(file) as image:
+        if image.size != size:
+            raise InputError(f"{file} is {image.size} but the class map is {size}")
         shoots = Image.fromarray(np.asarray(image, np.int32))
     here = np.asarray(warp_plain(shoots, to_photo, canvas_px, 0), np.int64)
     table = np.append(np.int64(-1), rows)

@@ -157,7 +157,8 @@ def point_loss(
 
 
 def stem_loss(votes: Tensor, targets: Targets) -> Tensor:
-    """How far leaves' votes (n, 4, h, w) fall from the bases of their plant and their shoot.
+    """How far leaves' votes (n, 4, h, w) fall from the bases of their plant and their shoot; the
+    mean where there are several (m, n, 4, h, w).
 
     The distance that is missed (L1) goes by the way there: where a leaf's tip hangs, an inch is
     less than close to the base. Every crop with leaves counts alike.
@@ -165,7 +166,7 @@ def stem_loss(votes: Tensor, targets: Targets) -> Tensor:
     stems = targets.stems
     if stems is None:
         return votes.sum() * 0.0
-    n, _, rows, columns = votes.shape
+    rows, columns = stems.shape[1:]
     known = (stems >= 0).flatten(1)
     row = stems.clamp(min=0).flatten(1)[..., None].expand(-1, -1, 2)
     both = torch.cat([targets.owner.gather(1, row), targets.points.gather(1, row)], 2)
@@ -174,11 +175,12 @@ def stem_loss(votes: Tensor, targets: Targets) -> Tensor:
     y, x = torch.meshgrid(line_y, line_x, indexing="ij")
     here = torch.stack([x, y], -1).view(1, -1, 2) * CELL_PX + (CELL_PX - 1) / 2
     wanted = ((both - here.repeat(1, 1, 2)) / CELL_PX).clamp(-_FAR_CELLS, _FAR_CELLS)
-    missed = (votes.flatten(2).transpose(1, 2) - wanted).abs()
+    missed = (votes.flatten(-2).transpose(-1, -2) - wanted).abs()
+    off = torch.stack([missed[..., :2].sum(-1), missed[..., 2:].sum(-1)], -1)
     way = torch.stack([wanted[..., :2].norm(dim=-1), wanted[..., 2:].norm(dim=-1)], -1)
-    share = missed.view(n, -1, 2, 2).sum(-1) / (_NEAR_CELLS + _BY_WAY * way)
-    each = (share.sum(-1) * known).sum(1) / known.sum(1).clamp(min=1)
-    return each.sum() / known.any(1).sum().clamp(min=1)
+    share = off / (_NEAR_CELLS + _BY_WAY * way)
+    each = (share.sum(-1) * known).sum(-1) / known.sum(1).clamp(min=1)
+    return (each.sum(-1) / known.any(1).sum().clamp(min=1)).mean()
 
 
 def _at(maps: Tensor, where: Tensor) -> Tensor:

@@ -39,8 +39,7 @@ def losses(output: dict[str, Any], batch: Batch) -> dict[str, Tensor]:
         "spread": 0.1 * spread_loss(rate[:, :2], spread, wanted[:, :2], targets.shown),
     }
     if "stems" in output:
-        each = [stem_loss(votes[:n], targets) for votes in output["stems"]]
-        parts["stems"] = 0.5 * torch.stack(each).mean()
+        parts["stems"] = 0.5 * stem_loss(torch.stack(output["stems"])[:, :n], targets)
     if "tally" in output:
         parts["tally"] = count_loss(output["tally"][:n], wanted[:, :2], targets.shown)
     if rate.shape[1] > 2:
